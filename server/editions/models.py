@@ -1,0 +1,197 @@
+"""What the pool keeps: sums of at least k people, places without values, drafts, and editions that never change.
+
+No row here names an account, a wearer or a wear, and none carries a clock time. Primary keys are random, so that
+no table can be read in the order in which people arrived.
+"""
+
+import uuid
+from typing import Any, NoReturn
+
+from django.db import models
+
+from server.groups.models import Group
+
+
+class Family(models.TextChoices):
+    """Outcomes with an admission of their own; k counts the people who have a value in that family."""
+
+    ACCURACY = "accuracy"
+
+
+class RecordKind(models.TextChoices):
+    BLOCK = "block"
+    OVERLAP = "overlap"
+    BUNDLE = "bundle"
+    TIE = "tie"
+
+
+class DraftState(models.TextChoices):
+    QUEUED = "queued"
+    FITTING = "fitting"
+    READY = "ready"
+    REFUSED = "refused"
+    PUBLISHED = "published"
+    DISCARDED = "discarded"
+
+
+class PartState(models.TextChoices):
+    DUE = "due"
+    DONE = "done"
+
+
+class Slot(models.Model):
+    """A cut-off that has been sealed; the row is written in the commit that seals, so it means done."""
+
+    number = models.PositiveIntegerField(primary_key=True)
+    cut_off = models.DateField(unique=True)
+
+    def __str__(self) -> str:
+        return f"slot {self.number}"
+
+
+class SealedRecord(models.Model):
+    """Integer sums over at least k people; at its end the payload goes and the row stays for the audit."""
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    family = models.CharField(max_length=16, choices=Family, default=Family.ACCURACY)
+    kind = models.CharField(max_length=8, choices=RecordKind)
+    scope = models.CharField(max_length=36)
+    place = models.CharField(max_length=40, blank=True)
+    sensor_model = models.CharField(max_length=64, null=True)  # null: the model is not resolved
+    end_bucket = models.PositiveIntegerField()
+    seal_version = models.PositiveSmallIntegerField()
+    payload = models.JSONField(null=True)
+
+    class Meta:
+        indexes = (models.Index(fields=("scope", "end_bucket"), name="sealed_scope_end"),)
+        constraints = (
+            models.CheckConstraint(condition=models.Q(kind__in=RecordKind.values), name="sealed_kind_known"),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.kind} {self.scope}|{self.place}|{self.sensor_model or '*'}"
+
+
+class Place(models.Model):
+    """One person's place in one sealed record, under a random label: what caps, overlaps and the audit need.
+
+    It holds no value and no wear. `accounts` may link the label to an account; that link goes with the account,
+    the place stays.
+    """
+
+    label = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    record = models.ForeignKey(SealedRecord, on_delete=models.PROTECT, related_name="places")
+    n_wears = models.PositiveSmallIntegerField()
+    q1 = models.JSONField()
+    q2 = models.JSONField()
+
+    def __str__(self) -> str:
+        return f"place {self.label}"
+
+
+class SpentMark(models.Model):
+    """A keyed mark of a wear that was once admitted, so that the same wear is never fresh again."""
+
+    mark = models.CharField(max_length=32, primary_key=True)
+    key_version = models.PositiveSmallIntegerField()
+
+    def __str__(self) -> str:
+        return self.mark
+
+
+class Draft(models.Model):
+    """A candidate edition of one group, built from what was sealed up to one slot."""
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    group = models.ForeignKey(Group, on_delete=models.PROTECT, related_name="+")
+    slot = models.ForeignKey(Slot, on_delete=models.PROTECT, related_name="+")
+    state = models.CharField(max_length=10, choices=DraftState, default=DraftState.QUEUED)
+    document = models.BinaryField(null=True)
+    reasons = models.JSONField(default=list)
+
+    class Meta:
+        constraints = (
+            models.UniqueConstraint(
+                fields=("group", "slot"),
+                condition=~models.Q(state__in=(DraftState.DISCARDED, DraftState.REFUSED)),
+                name="draft_one_live_a_slot",
+            ),
+            models.CheckConstraint(condition=models.Q(state__in=DraftState.values), name="draft_state_known"),
+            models.CheckConstraint(
+                condition=~models.Q(state__in=(DraftState.READY, DraftState.PUBLISHED))
+                | models.Q(document__isnull=False),
+                name="draft_ready_has_document",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"draft {self.id}"
+
+
+class FitPart(models.Model):
+    """The fit of one channel of a draft: a unit of work whose result is bytes."""
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    draft = models.ForeignKey(Draft, on_delete=models.CASCADE, related_name="parts")
+    channel = models.CharField(max_length=16)
+    state = models.CharField(max_length=4, choices=PartState, default=PartState.DUE)
+    payload = models.BinaryField(null=True)
+
+    class Meta:
+        constraints = (
+            models.UniqueConstraint(fields=("draft", "channel"), name="part_one_a_channel"),
+            models.CheckConstraint(
+                condition=models.Q(state=PartState.DUE, payload__isnull=True)
+                | models.Q(state=PartState.DONE, payload__isnull=False),
+                name="part_done_has_payload",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.channel} of {self.draft_id}"
+
+
+class ImmutableEditionError(TypeError):
+    """Somebody tried to change or delete an edition; a mistake is corrected by the next edition."""
+
+
+class EditionQuerySet(models.QuerySet["Edition"]):
+    def update(self, **_kwargs: Any) -> NoReturn:
+        raise ImmutableEditionError("an edition is never changed")
+
+    def delete(self) -> NoReturn:
+        raise ImmutableEditionError("an edition is never deleted")
+
+    def bulk_update(self, *_args: Any, **_kwargs: Any) -> NoReturn:
+        raise ImmutableEditionError("an edition is never changed")
+
+
+class Edition(models.Model):
+    """What a group published for one slot: canonical bytes, known by their SHA-256."""
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    group = models.ForeignKey(Group, on_delete=models.PROTECT, related_name="+")
+    slot = models.ForeignKey(Slot, on_delete=models.PROTECT, related_name="+")
+    document = models.BinaryField()
+    sha256 = models.CharField(max_length=64)
+    published_month = models.DateField()
+
+    objects = EditionQuerySet.as_manager()
+
+    class Meta:
+        constraints = (models.UniqueConstraint(fields=("group", "slot"), name="edition_one_a_slot"),)
+
+    def __str__(self) -> str:
+        return f"edition {self.slot_id} of group {self.group_id}"
+
+    @property
+    def number(self) -> int:
+        return self.slot_id
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        if not self._state.adding:
+            raise ImmutableEditionError("an edition is never changed")
+        super().save(*args, **{**kwargs, "force_insert": True})
+
+    def delete(self, *_args: Any, **_kwargs: Any) -> NoReturn:
+        raise ImmutableEditionError("an edition is never deleted")
