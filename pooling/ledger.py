@@ -1,0 +1,319 @@
+"""Who may enter the pool together, when, and how coarsely described.
+
+Plans only: identifiers go in, groups of identifiers come out. Nothing here reads a reading, a clock or a database.
+
+At each cut-off the wears that wait are sorted by a keyed digest and offered to one level after the other, the finest
+first. Within a level they fall into pools, one per cell, and a pool with wears of at least k people is cut into blocks
+of k to 2k - 1 people. What no level takes goes on waiting. A wear that has been in a block never reaches this module
+again, so every block consists of people none of whose wears in it was ever counted before.
+"""
+
+import hmac
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import total_ordering
+from typing import Literal
+
+from pooling.errors import InvalidInput
+from pooling.vocabulary import REGIONS_WITH_ROW, SITES, region_of
+
+EVERYONE = "everyone"
+OTHER_SITES = "other"
+ANY_MODEL = "*"
+OPEN_WEARS_CAP = 3
+FEWEST_PEOPLE = 2
+FEWEST_EDITIONS_COUNTED = 19
+EDITIONS_BETWEEN_ENDS = 6
+SPENT_MARK_BYTES = 16
+
+Thresholds = Callable[[str], int] | Mapping[str, int]
+
+
+@total_ordering
+@dataclass(frozen=True, slots=True)
+class CellKey:
+    """Where a block belongs: whose pool, which place on the body, which sensor model (None: any)."""
+
+    scope: str
+    place: str
+    sensor_model: str | None
+
+    def __post_init__(self) -> None:
+        for part in (self.scope, self.place, self.sensor_model):
+            if part is not None and (not part or "|" in part):
+                raise InvalidInput(f"a cell's scope, place and sensor model are non-empty and hold no '|': {part!r}")
+        if self.sensor_model == ANY_MODEL:
+            raise InvalidInput(f"a cell of any sensor model is written with None, not {ANY_MODEL!r}")
+
+    def __lt__(self, other: object) -> bool:
+        if not isinstance(other, CellKey):
+            return NotImplemented
+        return self._sort_key < other._sort_key
+
+    @property
+    def _sort_key(self) -> tuple[str, str, str]:
+        return (self.scope, self.place, self.sensor_model or "")
+
+    @property
+    def text(self) -> str:
+        """One string for storage and logs: ``scope|place|model``, with ``*`` for any model."""
+        return f"{self.scope}|{self.place}|{self.sensor_model or ANY_MODEL}"
+
+    @classmethod
+    def parse(cls, text: str) -> "CellKey":
+        """Read back what `text` wrote.
+
+        >>> CellKey.parse("everyone|thigh|*")
+        CellKey(scope='everyone', place='thigh', sensor_model=None)
+        """
+        parts = text.split("|")
+        if len(parts) != 3:
+            raise InvalidInput(f"a cell is written scope|place|model, not {text!r}")
+        scope, place, model = parts
+        return cls(scope, place, None if model == ANY_MODEL else model)
+
+    def could_hold(self, site: str, sensor_model: str) -> bool:
+        """Whether a wear of this site and sensor model may be counted in this cell (the scope is not looked at)."""
+        if self.sensor_model not in (None, sensor_model):
+            return False
+        return self.place in (site, region_of(site), OTHER_SITES)
+
+
+@dataclass(frozen=True, slots=True)
+class Level:
+    """One way to describe a wear: whose pool, how exact a place, with its model or not, after how many editions."""
+
+    scope: Literal["group", "everyone"]
+    place: Literal["site", "region", "other"]
+    model: bool
+    wait: int
+
+
+# The model is given up after two editions of waiting and the site after four: giving the model up at once would leave
+# most of a steady community without rows by model.
+LEVELS = (
+    Level("group", "site", model=True, wait=0),
+    Level("everyone", "site", model=True, wait=0),
+    Level("group", "site", model=False, wait=2),
+    Level("everyone", "site", model=False, wait=2),
+    Level("group", "region", model=False, wait=4),
+    Level("everyone", "region", model=False, wait=4),
+    Level("everyone", "other", model=False, wait=4),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Waiting:
+    """A wear that waits. `person` is the account, which the threshold counts; `wearer` the body, which the cap counts.
+
+    `waited` counts editions since it began to wait; `aged` says that the account is old enough to be counted;
+    `places_open` counts the wearer's open places whose cell could hold a wear of this site and model.
+    """
+
+    wear: str
+    person: str
+    wearer: str
+    group: str
+    feeds_everyone: bool
+    site: str
+    sensor_model: str
+    waited: int
+    aged: bool
+    places_open: int
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedBlock:
+    """Wears to be counted together from now on, and the people (accounts) they come from."""
+
+    cell: CellKey
+    wears: tuple[str, ...]
+    people: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """The outcome of one cut-off."""
+
+    blocks: tuple[PlannedBlock, ...]
+    still_waiting: tuple[str, ...]
+
+
+def plan(
+    waiting: Iterable[Waiting],
+    *,
+    slot_key: bytes,
+    k_of: Thresholds,
+    cap: int = OPEN_WEARS_CAP,
+    levels: Sequence[Level] = LEVELS,
+) -> Plan:
+    """Plan the blocks of one cut-off.
+
+    Claim: every block holds wears of at least `k_of(scope)` and fewer than twice as many people; every wear is in at
+    most one block; one person's wears of a cell are in one block; the plan is the same for any order of `waiting`.
+
+    Assumptions: no wear in `waiting` was ever in a block; the threshold of everyone is no lower than that of any group
+    that feeds it.
+
+    Parameters
+    ----------
+    waiting
+        All wears that wait, each once.
+    slot_key
+        Random bytes, used for this cut-off only and forgotten after it. They decide who is packed with whom: an order
+        that an uploader could compute would let them choose whom to sit beside.
+    k_of
+        The threshold of each scope (a group, or ``"everyone"``), at least 2.
+    cap
+        How many open wears one wearer may have at a site with a sensor model, counting those counted already.
+    levels
+        What to try, first to last.
+
+    Returns
+    -------
+    Plan
+        Blocks by level, cell and keyed order; the wears that wait on, in keyed order.
+
+    Raises
+    ------
+    InvalidInput
+        For an empty key, a cap below 1, a wear listed twice, a negative count, an unknown site, a scope without
+        threshold, a threshold below 2, or a group that feeds everyone with a threshold above that of everyone.
+
+    Notes
+    -----
+    Nobody is held back to round a block off: a pool of f people makes ``f // k`` blocks at once. Holding the remainder
+    would cost a slot for each wear held, and the last block may as well be larger.
+    """
+    ordered = _keyed_order(waiting, slot_key)
+    thresholds = _thresholds(ordered, k_of)
+    left = _within_cap((wear for wear in ordered if wear.aged), cap)
+    blocks: list[PlannedBlock] = []
+    placed: set[str] = set()
+    for level in levels:
+        for cell, pool in sorted(_pools(left, level).items()):
+            blocks.extend(_packed(cell, pool, thresholds[cell.scope]))
+        placed.update(wear for block in blocks for wear in block.wears)
+        left = [wear for wear in left if wear.wear not in placed]
+    return Plan(tuple(blocks), tuple(wear.wear for wear in ordered if wear.wear not in placed))
+
+
+def end_bucket(slot: int) -> int:
+    """The slot from which a block admitted at `slot` counts no more.
+
+    Ends fall on every sixth slot for all blocks alike, so that an end names no slot of admission. A block is counted
+    in at least 19 and at most 24 editions.
+
+    >>> [end_bucket(slot) for slot in (1, 5, 6, 11, 12)]
+    [24, 24, 30, 30, 36]
+    """
+    if slot < 0:
+        raise InvalidInput(f"slots are counted from 0 upwards, not {slot}")
+    earliest = slot + FEWEST_EDITIONS_COUNTED
+    return -(-earliest // EDITIONS_BETWEEN_ENDS) * EDITIONS_BETWEEN_ENDS
+
+
+def spent_mark(key: bytes, digest: bytes) -> bytes:
+    """What is remembered of an admitted wear: 16 bytes from which, without the key, no guess can be confirmed.
+
+    >>> spent_mark(b"key", b"The quick brown fox jumps over the lazy dog").hex()
+    'f7bc83f430538424b13298e6aa6fb143'
+    """
+    if not key:
+        raise InvalidInput("the key of the spent set is empty")
+    return hmac.digest(key, digest, "sha256")[:SPENT_MARK_BYTES]
+
+
+def _keyed_order(waiting: Iterable[Waiting], slot_key: bytes) -> list[Waiting]:
+    if not slot_key:
+        raise InvalidInput("the slot key is empty")
+    by_wear: dict[str, Waiting] = {}
+    for wear in waiting:
+        if wear.wear in by_wear:
+            raise InvalidInput(f"wear {wear.wear} is listed twice")
+        if wear.waited < 0 or wear.places_open < 0:
+            raise InvalidInput(f"wear {wear.wear}: editions waited and open places are counts, 0 or more")
+        if wear.site not in SITES:
+            raise InvalidInput(f"wear {wear.wear}: there is no site {wear.site!r}")
+        by_wear[wear.wear] = wear
+    return sorted(by_wear.values(), key=lambda wear: hmac.digest(slot_key, wear.wear.encode(), "sha256"))
+
+
+def _thresholds(waiting: Sequence[Waiting], k_of: Thresholds) -> dict[str, int]:
+    groups = {wear.group for wear in waiting}
+    feeders = {wear.group for wear in waiting if wear.feeds_everyone}
+    scopes = groups | {EVERYONE} if feeders else groups
+    thresholds = {scope: _threshold(scope, k_of) for scope in scopes}
+    for group in sorted(feeders):
+        if thresholds[group] > thresholds[EVERYONE]:
+            raise InvalidInput(f"group {group} feeds everyone but promises its members a higher threshold")
+    return thresholds
+
+
+def _threshold(scope: str, k_of: Thresholds) -> int:
+    try:
+        k = k_of[scope] if isinstance(k_of, Mapping) else k_of(scope)
+    except KeyError:
+        raise InvalidInput(f"no threshold is given for {scope}") from None
+    if k < FEWEST_PEOPLE:
+        raise InvalidInput(f"the threshold of {scope} is {k}; below {FEWEST_PEOPLE} people it protects nobody")
+    return k
+
+
+def _within_cap(ordered: Iterable[Waiting], cap: int) -> list[Waiting]:
+    if cap < 1:
+        raise InvalidInput(f"the cap on open wears is {cap}; below 1 nobody could enter")
+    taken: dict[tuple[str, str, str], int] = {}
+    within = []
+    for wear in ordered:
+        spot = (wear.wearer, wear.site, wear.sensor_model)
+        if wear.places_open + taken.get(spot, 0) < cap:
+            taken[spot] = taken.get(spot, 0) + 1
+            within.append(wear)
+    return within
+
+
+def _pools(ordered: Iterable[Waiting], level: Level) -> dict[CellKey, list[Waiting]]:
+    pools: dict[CellKey, list[Waiting]] = {}
+    for wear in ordered:
+        cell = _cell(wear, level)
+        if cell is not None:
+            pools.setdefault(cell, []).append(wear)
+    return pools
+
+
+def _cell(wear: Waiting, level: Level) -> CellKey | None:
+    """The cell that would hold the wear at this level, or None where the level is not for it (yet)."""
+    scope, place = _scope(wear, level), _place(wear, level)
+    if wear.waited < level.wait or scope is None or place is None:
+        return None
+    return CellKey(scope, place, wear.sensor_model if level.model else None)
+
+
+def _scope(wear: Waiting, level: Level) -> str | None:
+    if level.scope == "everyone":
+        return EVERYONE if wear.feeds_everyone or wear.group == EVERYONE else None
+    # A wear given straight to everyone has no peer group: it meets the others at everyone's own levels.
+    return None if wear.group == EVERYONE else wear.group
+
+
+def _place(wear: Waiting, level: Level) -> str | None:
+    if level.place == "site":
+        return wear.site
+    if level.place == "other":
+        return OTHER_SITES
+    region = region_of(wear.site)
+    return region if region in REGIONS_WITH_ROW else None
+
+
+def _packed(cell: CellKey, pool: Sequence[Waiting], k: int) -> Iterator[PlannedBlock]:
+    """Cut a pool in keyed order into as many blocks of k people as it has, of nearly equal size."""
+    wears_of: dict[str, list[str]] = {}
+    for wear in pool:
+        wears_of.setdefault(wear.person, []).append(wear.wear)
+    people = tuple(wears_of)
+    n_blocks = len(people) // k
+    for block in range(n_blocks):
+        start, stop = (-(-edge * len(people) // n_blocks) for edge in (block, block + 1))
+        members = people[start:stop]
+        yield PlannedBlock(cell, tuple(wear for person in members for wear in wears_of[person]), members)
