@@ -1,0 +1,56 @@
+"""The mixed model on sealed records: what a new wearer can expect at each site, and how sure that is.
+
+Reads sums over at least k people and nothing else.
+"""
+
+from collections.abc import Iterable
+
+import numpy as np
+
+from pooling.hierarchy.channel import ChannelFit, fit_channel
+from pooling.hierarchy.combination import combine
+from pooling.hierarchy.results import CellFit, Contrast, Estimate, PooledFit
+from pooling.hierarchy.rules import FitRules
+from pooling.sealing import CHANNELS, SealedRecord, SealedRecords
+
+__all__ = [
+    "CellFit",
+    "ChannelFit",
+    "Contrast",
+    "Estimate",
+    "FitRules",
+    "PooledFit",
+    "combine",
+    "fit",
+    "fit_channel",
+]
+
+
+def fit(sealed_records: SealedRecords | Iterable[SealedRecord], rules: FitRules, rng: np.random.Generator) -> PooledFit:
+    """Fit all channels of sealed records and combine them.
+
+    Parameters
+    ----------
+    sealed_records : SealedRecords or iterable of sealed records
+        What the fit may read; order does not matter.
+    rules : FitRules
+    rng : numpy.random.Generator
+        Each channel gets a child of its own, so channels can also be fitted elsewhere, one by one.
+
+    Returns
+    -------
+    PooledFit
+
+    Raises
+    ------
+    TooFewPeople
+        There is no block.
+    NoConvergence
+        A channel could not be integrated.
+    """
+    records = sealed_records if isinstance(sealed_records, SealedRecords) else SealedRecords.of(sealed_records)
+    *children, last = rng.spawn(len(CHANNELS) + 1)
+    fits = {
+        channel: fit_channel(records, channel, rules, child) for channel, child in zip(CHANNELS, children, strict=True)
+    }
+    return combine(records, fits, rules, last)

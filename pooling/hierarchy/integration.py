@@ -1,0 +1,188 @@
+"""Integrate over the standard deviations: weighted nodes around the mode, or chains where those do not suffice."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import minimize
+from scipy.special import ndtri
+from scipy.stats import chi2, qmc
+
+from pooling.errors import NoConvergence
+from pooling.hierarchy.criterion import Criterion
+from pooling.hierarchy.rules import FitRules
+
+Floats = NDArray[np.float64]
+
+_STEP = 0.02
+_TAIL = 7.0
+_WIDEN = 1.1
+_FLATTEST = 0.3
+_CHAINS = 64
+
+
+@dataclass(frozen=True)
+class Nodes:
+    """Log sds drawn from their posterior (draws x d), how they were found, and what they are worth."""
+
+    draws: Floats
+    method: str
+    effective: float
+    n_evaluated: int
+
+
+def integrate(criterion: Criterion, rules: FitRules, rng: np.random.Generator) -> Nodes:
+    """Draw from the posterior of the log sds.
+
+    Quasi-random nodes from a t distribution around the mode are weighted by the posterior; if their effective number
+    stays under the demanded one, many short chains that propose from each other's differences take over. Nodes alone
+    are not trusted: near zero a log sd has a long tail, and a few nodes can carry all the weight.
+
+    Parameters
+    ----------
+    criterion : Criterion
+        The model of one channel.
+    rules : FitRules
+        Number of draws, batch size, demanded effective number.
+    rng : numpy.random.Generator
+
+    Returns
+    -------
+    Nodes
+
+    Raises
+    ------
+    NoConvergence
+        Neither way reaches the demanded effective number.
+    """
+    mode = _mode(criterion)
+    spread = _spread(criterion, mode)
+    nodes, log_weights = _importance(criterion, mode, spread, rules, rng)
+    effective = effective_number(log_weights)
+    weights = np.exp(log_weights - log_weights.max())
+    if effective >= rules.fewest_effective:
+        chosen = _systematic(weights, rules.draws, rng)
+        return Nodes(nodes[chosen], "nodes", effective, len(nodes))
+    start = nodes[_systematic(weights, _CHAINS, rng)]
+    return _chains(criterion, start, spread, rules, rng, len(nodes))
+
+
+def effective_number(log_weights: Floats) -> float:
+    """Kish's effective number of weighted nodes, (sum w)^2 / sum w^2.
+
+    >>> round(effective_number(np.log(np.array([1.0, 1.0, 2.0]))), 4)
+    2.6667
+    """
+    weights = np.exp(log_weights - log_weights.max())
+    return float(weights.sum() ** 2 / (weights @ weights))
+
+
+def _mode(criterion: Criterion) -> Floats:
+    """Highest point of the log posterior by L-BFGS-B; all differences of a gradient are one batch."""
+    size = len(criterion.names)
+    low, high = criterion.bounds.T
+    shifts = np.vstack([np.zeros(size), 1e-4 * np.eye(size), -1e-4 * np.eye(size)])
+
+    def negative(point: Floats) -> tuple[float, Floats]:
+        values = -criterion.log_posterior(point + shifts)
+        return float(values[0]), (values[1 : size + 1] - values[size + 1 :]) / 2e-4
+
+    inner = list(zip(low + 0.1, high - 0.1, strict=True))
+    return minimize(negative, np.log(criterion.scales / 2), jac=True, method="L-BFGS-B", bounds=inner).x
+
+
+def _spread(criterion: Criterion, mode: Floats) -> Floats:
+    """Square root of the inverse curvature at the mode, with flat directions limited."""
+    size = len(mode)
+    unit = _STEP * np.eye(size)
+    pairs = [(i, j) for i in range(size) for j in range(i + 1)]
+    corners = np.array(
+        [mode + a * unit[i] + b * unit[j] for i, j in pairs for a, b in ((1, 1), (1, -1), (-1, 1), (-1, -1))]
+    )
+    values = criterion.log_posterior(np.clip(corners, *criterion.bounds.T)).reshape(-1, 4)
+    curvature = np.zeros((size, size))
+    for (i, j), (pp, pm, mp, mm) in zip(pairs, values, strict=True):
+        curvature[i, j] = curvature[j, i] = -(pp - pm - mp + mm) / (4 * _STEP**2)
+    strengths, directions = np.linalg.eigh(curvature)
+    return directions / np.sqrt(np.maximum(strengths, _FLATTEST))
+
+
+def _importance(
+    criterion: Criterion, mode: Floats, spread: Floats, rules: FitRules, rng: np.random.Generator
+) -> tuple[Floats, Floats]:
+    """Add batches of nodes until the effective number is reached or the batches are used up."""
+    size = len(mode)
+    points = qmc.Sobol(size + 1, scramble=True, rng=rng)
+    nodes, weights = np.zeros((0, size)), np.zeros(0)
+    for _ in range(rules.most_batches):
+        uniform = np.clip(points.random(rules.batch), 1e-9, 1 - 1e-9)
+        radius = np.sqrt(_TAIL / chi2.ppf(uniform[:, -1], _TAIL))
+        steps = ndtri(uniform[:, :-1]) * radius[:, None]
+        batch = mode + _WIDEN * steps @ spread.T
+        log_weight = criterion.log_posterior(batch) - _log_t(steps)
+        nodes, weights = np.vstack([nodes, batch]), np.concatenate([weights, log_weight])
+        if effective_number(weights) >= rules.fewest_effective:
+            break
+    return nodes, weights
+
+
+def _log_t(steps: Floats) -> Floats:
+    """Log density of the t distribution the nodes come from, up to a constant; steps are in units of its scale."""
+    size = steps.shape[1]
+    return -(_TAIL + size) / 2 * np.log1p((steps**2).sum(axis=1) / _TAIL)
+
+
+def _systematic(weights: Floats, n_draws: int, rng: np.random.Generator) -> NDArray[np.int64]:
+    """Draw indices in proportion to weights with one random offset, in random order."""
+    edges = np.cumsum(weights) / weights.sum()
+    chosen = np.searchsorted(edges, (np.arange(n_draws) + rng.random()) / n_draws)
+    return rng.permutation(np.minimum(chosen, len(weights) - 1))
+
+
+def _chains(
+    criterion: Criterion, start: Floats, spread: Floats, rules: FitRules, rng: np.random.Generator, n_before: int
+) -> Nodes:
+    """Advance 64 chains by differences of two others (ter Braak 2006, Statistics and Computing 16, 239-249)."""
+    kept: list[Floats] = []
+    points, values = start, criterion.log_posterior(start)
+    n_steps = 0
+    for stage in range(6):
+        for step in range(200):
+            points, values = _advance(criterion, points, values, spread, rng)
+            if stage > 0 and step % 4 == 0:
+                kept.append(points)
+        n_steps += 200
+        effective = _chain_effective(np.array(kept)) if kept else 0.0
+        if effective >= 2 * rules.fewest_effective:
+            break
+    if effective < rules.fewest_effective:
+        raise NoConvergence(f"the chains are worth {effective:.0f} draws; {rules.fewest_effective} are demanded")
+    pool = np.concatenate(kept)
+    chosen = rng.choice(len(pool), rules.draws, replace=len(pool) < rules.draws)
+    return Nodes(pool[chosen], "chains", effective, n_before + n_steps * len(start))
+
+
+def _advance(
+    criterion: Criterion, points: Floats, values: Floats, spread: Floats, rng: np.random.Generator
+) -> tuple[Floats, Floats]:
+    n_chains, size = points.shape
+    # Two others for each chain, none of them itself: offsets on a ring, in random order.
+    first = rng.integers(1, n_chains, n_chains)
+    second = (first + rng.integers(0, n_chains - 2, n_chains)) % (n_chains - 1) + 1
+    own = np.arange(n_chains)
+    factor = np.where(rng.random(n_chains) < 0.1, 1.0, 2.38 / np.sqrt(2 * size))
+    difference = points[(own + first) % n_chains] - points[(own + second) % n_chains]
+    proposal = points + factor[:, None] * difference + 1e-4 * rng.standard_normal(points.shape)
+    jump = rng.random(n_chains) < 0.2
+    proposal[jump] = points[jump] + 1.2 * rng.standard_normal((int(jump.sum()), size)) @ spread.T
+    proposed = criterion.log_posterior(proposal)
+    accept = np.log(rng.random(n_chains)) < proposed - values
+    return np.where(accept[:, None], proposal, points), np.where(accept, proposed, values)
+
+
+def _chain_effective(kept: Floats) -> float:
+    """Effective number from how much the means of the chains differ, for the worst sd (kept: steps x chains x d)."""
+    _, n_chains, size = kept.shape
+    total = kept.reshape(-1, size).var(axis=0)
+    between = kept.mean(axis=0).var(axis=0, ddof=1)
+    return float((total / np.maximum(between, 1e-300)).min() * n_chains)

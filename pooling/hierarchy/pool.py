@@ -1,0 +1,329 @@
+"""Sealed records added up: cells, their counts, and for one channel the Gaussian data that the model explains."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from math import ceil
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pooling.errors import TooFewPeople
+from pooling.hierarchy.ties import TieData, tie_data
+from pooling.sealing import Cell, SealedRecords, SealVersion
+from pooling.sealing.records import BLOCK_SUMS, SealedBlock, SealedOverlap
+
+Floats = NDArray[np.float64]
+Where = tuple[str, str | None]
+"""Place and sensor model: a cell of the model, whatever scope its records have."""
+
+
+def where(cell: Cell) -> Where:
+    """Leave the scope out: records of a group and of everyone meet in one cell of the model."""
+    return cell.place, cell.sensor_model
+
+
+def region_of(place: str) -> str:
+    """Return the region a place lies in; a region lies in itself. Leaves are named region.leaf."""
+    return place.partition(".")[0]
+
+
+@dataclass(frozen=True)
+class Counts:
+    """Per cell, in the order of ``cells``: people (a lower bound once somebody is in two blocks), wears, pairs."""
+
+    cells: tuple[Where, ...]
+    n_people: tuple[int, ...]
+    n_wears: tuple[int, ...]
+    n_pairs: tuple[int, ...]
+
+    @property
+    def people_share(self) -> Floats:
+        """Share of people per cell: the weights of every average over cells."""
+        people = np.array(self.n_people, dtype=np.float64)
+        return people / people.sum()
+
+
+@dataclass(frozen=True)
+class SquaresTerm:
+    """A sum of squares whose expectation is linear in the variances: treated as scaled chi-square.
+
+    expected holds the factors of person, person-by-cell and wear variance and the constant.
+    """
+
+    name: str
+    value: float
+    expected: Floats
+    freedom: float
+
+
+@dataclass(frozen=True)
+class ChannelPool:
+    """One channel's data: y ~ N(mean * level, sum of variance components times their matrices, plus fixed).
+
+    The first C rows are cell means, the rest tie contrasts. ``to_rows`` (D x C) takes effects of cells to rows.
+    ``effects`` maps a block of effects to its C x C covariance pattern. ``scale`` is what values were divided by.
+    """
+
+    counts: Counts
+    y: Floats
+    level: Floats
+    to_rows: Floats
+    errors: Mapping[str, Floats]
+    fixed: Floats
+    effects: Mapping[str, Floats]
+    designs: Mapping[str, Floats]
+    squares: tuple[SquaresTerm, ...]
+    components: tuple[tuple[int, ...], ...]
+    scale: float
+
+    @property
+    def n_cells(self) -> int:
+        """Number of cells."""
+        return len(self.counts.cells)
+
+
+@dataclass(frozen=True)
+class _Totals:
+    """Per cell, sums of one channel in plain numbers: BLOCK_SUMS as columns, plus what wearers share."""
+
+    columns: Mapping[str, Floats]
+    overlap: Floats
+    n_units: Floats
+    n_distinct: Floats
+
+    @property
+    def person_pattern(self) -> Floats:
+        """C x C: sum over wearers of their total weight in one cell times that in another."""
+        return np.diag(self.columns["weight_sq"]) + self.overlap + np.diag(np.diag(self.overlap))
+
+
+def cells_of(records: SealedRecords) -> tuple[Where, ...]:
+    """Cells that have a block, sorted.
+
+    Raises
+    ------
+    TooFewPeople
+        There is no block at all.
+    """
+    if not records.blocks:
+        raise TooFewPeople("there is nothing to fit: no block has been sealed")
+    return tuple(sorted({where(block.cell) for block in records.blocks}, key=lambda cell: (cell[0], cell[1] or "")))
+
+
+def _position(cells: Sequence[Where]) -> dict[Where, int]:
+    return {cell: index for index, cell in enumerate(cells)}
+
+
+def _shared_pairs(overlaps: Sequence[SealedOverlap], position: Mapping[Where, int]) -> NDArray[np.int64]:
+    """Pairs of units of one wearer at the same cell."""
+    pairs = np.zeros(len(position), dtype=np.int64)
+    for overlap in overlaps:
+        a, b = where(overlap.cell), where(overlap.other)
+        if a == b and a in position:
+            pairs[position[a]] += overlap.n_people
+    return pairs
+
+
+def _distinct(n_units: int, n_pairs_shared: int) -> float:
+    """Lower bound of the number of wearers behind units: (sum m)^2 / sum m^2, by Cauchy and Schwarz."""
+    return n_units * n_units / (n_units + 2 * n_pairs_shared) if n_units else 0.0
+
+
+def count(records: SealedRecords) -> Counts:
+    """Count people, wears and pairs per cell.
+
+    Raises
+    ------
+    TooFewPeople
+        There is no block at all.
+    """
+    cells = cells_of(records)
+    position = _position(cells)
+    people, wearers, wears, pairs = (np.zeros(len(cells), dtype=np.int64) for _ in range(4))
+    for block in records.blocks:
+        index = position[where(block.cell)]
+        people[index] += block.n_people
+        wearers[index] += block.n_wearers
+        wears[index] += block.n_wears
+        pairs[index] += block.n_pairs
+    shared = _shared_pairs(records.overlaps, position)
+    distinct = [
+        ceil(int(people[i]) / int(wearers[i]) * _distinct(int(wearers[i]), int(shared[i])) - 1e-9)
+        for i in range(len(cells))
+    ]
+    return Counts(cells, tuple(distinct), tuple(wears.tolist()), tuple(pairs.tolist()))
+
+
+def channel_pool(records: SealedRecords, channel: str, versions: Mapping[int, SealVersion]) -> ChannelPool:
+    """Add up one channel of all records.
+
+    Parameters
+    ----------
+    records : SealedRecords
+        Blocks, overlaps, bundles and ties, of any number of scopes and slots.
+    channel : str
+        One of CHANNELS.
+    versions : mapping
+        Seal versions by number.
+
+    Raises
+    ------
+    TooFewPeople
+        There is no block at all.
+    """
+    records = records.merged()
+    counts = count(records)
+    position = _position(counts.cells)
+    numbers = sorted({block.seal_version for block in records.blocks})
+    by_version = {number: _totals(records, channel, versions[number], position) for number in numbers}
+    weight = sum(total.columns["weight"] for total in by_version.values())
+    first = sum(
+        total.columns["first"] + versions[number].channels[channel].reference * total.columns["weight"]
+        for number, total in by_version.items()
+    )
+    means = first / weight
+    tie = tie_data(records.ties, channel, versions, position, where)
+    scale = max(float(counts.people_share @ means), 1e-3) if channel == "direct" else 1.0
+    squares = [_between_squares(total, number) for number, total in by_version.items()]
+    squares += _within_squares(records, channel, versions)
+    squares += [SquaresTerm("tie", tie.squares, tie.expected, tie.freedom)] if tie.freedom > 0 else []
+    errors, fixed = _error_patterns(by_version.values(), weight, tie)
+    designs = _designs(counts.cells)
+    return ChannelPool(
+        counts=counts,
+        y=np.concatenate([means, tie.contrasts]) / scale,
+        level=np.concatenate([np.ones(len(means)), np.zeros(len(tie.contrasts))]),
+        to_rows=np.vstack([np.eye(len(means)), tie.to_rows]),
+        errors=errors,
+        fixed=fixed / scale**2,
+        effects={name: design @ design.T for name, design in designs.items()},
+        designs=designs,
+        squares=tuple(_scaled(term, scale) for term in squares),
+        components=tie.components,
+        scale=scale,
+    )
+
+
+def _scaled(term: SquaresTerm, scale: float) -> SquaresTerm:
+    expected = term.expected.copy()
+    expected[3] /= scale**2
+    return SquaresTerm(term.name, term.value / scale**2, expected, term.freedom)
+
+
+def _totals(records: SealedRecords, channel: str, version: SealVersion, position: Mapping[Where, int]) -> _Totals:
+    n_cells = len(position)
+    units = [[0] * len(BLOCK_SUMS) for _ in range(n_cells)]
+    n_units = np.zeros(n_cells)
+    blocks: list[SealedBlock] = [block for block in records.blocks if block.seal_version == version.number]
+    for block in blocks:
+        index = position[where(block.cell)]
+        units[index] = [a + b for a, b in zip(units[index], block.sums[channel], strict=True)]
+        n_units[index] += block.n_wearers
+    table = np.array([[version.from_grid(unit) for unit in row] for row in units])
+
+    overlap = np.zeros((n_cells, n_cells))
+    overlaps = [pair for pair in records.overlaps if pair.seal_version == version.number]
+    for pair in overlaps:
+        a, b = position.get(where(pair.cell)), position.get(where(pair.other))
+        if a is None or b is None:
+            continue
+        shared = version.from_grid(pair.sums[channel][0])
+        overlap[a, b] += shared
+        if a != b:
+            overlap[b, a] += shared
+    shared_pairs = _shared_pairs(overlaps, position)
+    n_distinct = np.array([_distinct(n, pairs) for n, pairs in zip(n_units, shared_pairs, strict=True)])
+    columns = {name: table[:, index] for index, name in enumerate(BLOCK_SUMS)}
+    return _Totals(columns, overlap, n_units, n_distinct)
+
+
+def _between_squares(total: _Totals, number: int) -> SquaresTerm:
+    """Squares of units about their cell's mean, with expectation and effective degrees of freedom."""
+    column = {name: values[total.n_units > 0] for name, values in total.columns.items()}
+    present = total.n_units > 0
+    weight = column["weight"]
+    own = np.diag(total.person_pattern)[present]
+    person = (weight - own / weight).sum()
+    wear = (column["weight_share"] - column["weight_sq_share"] / weight).sum()
+    noise = (column["weight_noise"] - column["weight_sq_noise"] / weight).sum()
+    rounding = (column["rounding"] - column["rounding_sq"] / weight).sum()
+    density = total.n_units[present] / weight
+    shared = total.overlap[np.ix_(present, present)] * np.outer(density, density)
+    raw = (total.n_distinct[present] - 1).sum()
+    # Wearers at two cells make the cells' squares depend on each other: fewer degrees of freedom.
+    freedom = raw**2 / (raw + 0.5 * (shared.sum() - np.trace(shared))) if raw > 0 else 0.0
+    return SquaresTerm(
+        f"between, version {number}",
+        float((column["second"] - column["first"] ** 2 / weight).sum()),
+        np.array([person, person, wear, noise + rounding]),
+        float(freedom),
+    )
+
+
+def _within_squares(records: SealedRecords, channel: str, versions: Mapping[int, SealVersion]) -> list[SquaresTerm]:
+    """Squares between wears of one wearer at one cell, one term a version."""
+    terms = []
+    bundles = [bundle for bundle in records.bundles if bundle.kind == "within"]
+    for number in sorted({bundle.seal_version for bundle in bundles}):
+        sums = [bundle.sums[channel] for bundle in bundles if bundle.seal_version == number]
+        squares, freedom, wear, noise = (versions[number].from_grid(sum(column)) for column in zip(*sums, strict=True))
+        terms.append(SquaresTerm(f"within, version {number}", squares, np.array([0.0, 0.0, wear, noise]), freedom))
+    return terms
+
+
+def _error_patterns(totals, weight: Floats, tie: TieData) -> tuple[dict[str, Floats], Floats]:
+    """Covariance patterns of cell means and tie contrasts per variance component, and the known part."""
+    totals = list(totals)
+    n_rows = len(weight) + len(tie.contrasts)
+    person = sum(total.person_pattern for total in totals) / np.outer(weight, weight)
+    shared = np.diag(np.diag(person))
+    share = np.diag(sum(total.columns["weight_sq_share"] for total in totals) / weight**2)
+    noise = np.diag(
+        sum(total.columns["weight_sq_noise"] + total.columns["rounding_sq"] for total in totals) / weight**2
+    )
+    cross = tie.cross / weight[:, None]
+    squared = tie.squared_laplacian
+
+    def rows(cells: Floats, factor: float) -> Floats:
+        full = np.zeros((n_rows, n_rows))
+        n_cells = len(weight)
+        full[:n_cells, :n_cells] = cells
+        full[:n_cells, n_cells:] = factor * cross
+        full[n_cells:, :n_cells] = factor * cross.T
+        full[n_cells:, n_cells:] = factor * squared
+        return full
+
+    fixed = rows(noise, tie.noise)
+    fixed[len(weight) :, len(weight) :] += tie.rounding
+    errors = {"person": rows(person, 0.0), "person_cell": rows(shared, 1.0), "wear": rows(share, tie.share)}
+    return {name: _nonnegative(pattern) for name, pattern in errors.items()}, _nonnegative(fixed, ridge=1e-10)
+
+
+def _nonnegative(pattern: Floats, *, ridge: float = 0.0) -> Floats:
+    """Lift negative eigenvalues to zero. Patterns have none unless records ended apart from their overlaps."""
+    values, vectors = np.linalg.eigh(pattern)
+    if values[0] < -1e-9 * max(values[-1], 1e-300):
+        pattern = (vectors * np.maximum(values, 0.0)) @ vectors.T
+    return pattern + ridge * np.trace(pattern) / len(pattern) * np.eye(len(pattern)) if ridge else pattern
+
+
+def _designs(cells: Sequence[Where]) -> dict[str, Floats]:
+    """Blocks of exchangeable effects over the cells: only those that can be told apart."""
+    places, models = [place for place, _ in cells], [model or "" for _, model in cells]
+    regions = [region_of(place) for place in places]
+    designs = {"site": _indicator(places)}
+    if len(set(models)) > 1:
+        designs["model"] = _indicator(models)
+        if len(set(places)) < len(cells):
+            designs["site_model"] = np.eye(len(cells))
+    if any(
+        place == region and regions.count(region) > places.count(region)
+        for place, region in zip(places, regions, strict=True)
+    ):
+        designs["region"] = _indicator(regions)
+    return designs
+
+
+def _indicator(labels: Sequence[str]) -> Floats:
+    levels = sorted(set(labels))
+    return np.array([[float(label == level) for level in levels] for label in labels])

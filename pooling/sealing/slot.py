@@ -1,0 +1,293 @@
+"""One calendar slot's planned blocks become sealed records, in one pass, before any figure is computed."""
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+from typing import Any
+
+from pooling.errors import TooFewPeople
+from pooling.sealing.records import Cell, SealedBlock, SealedBundle, SealedOverlap, SealedRecords, Sums
+from pooling.sealing.unit import Member, Unit, UnitValue, units_of
+from pooling.sealing.version import CHANNELS, ChannelConstants, SealVersion
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """One wearer in one block: what caps, overlaps and ties need later. It holds no value and no wear.
+
+    ``block`` is the index of the block within its slot; -1 for a place of an earlier slot.
+    """
+
+    person: str
+    scope: str
+    place: str
+    sensor_model: str | None
+    end_bucket: int
+    q1: tuple[float, ...]
+    q2: tuple[float, ...]
+    block: int = -1
+
+    @property
+    def cell(self) -> Cell:
+        """Cell of the place's block."""
+        return Cell.of(self)
+
+
+@dataclass(frozen=True, slots=True)
+class SlotSeal:
+    """Everything one slot seals. blocks stand in the order of the plan; places say who is in which of them."""
+
+    blocks: tuple[SealedBlock, ...]
+    overlaps: tuple[SealedOverlap, ...]
+    bundles: tuple[SealedBundle, ...]
+    places: tuple[Place, ...]
+    bundle_people: tuple[tuple[str, ...], ...]
+    """Per bundle the wearers in it, for the auditor."""
+
+    @property
+    def records(self) -> SealedRecords:
+        """The sums alone."""
+        return SealedRecords(self.blocks, self.overlaps, self.bundles)
+
+
+def seal_slot(
+    blocks: Sequence[tuple[Any, Sequence[Member]]],
+    *,
+    open_places: Iterable[Place],
+    end_bucket: int,
+    version: SealVersion,
+    k: int | Callable[[str], int],
+) -> SlotSeal:
+    """Reduce planned blocks to sums of integers.
+
+    Every sum that holds values is formed over at least k accounts; what fewer share within one block (squares between
+    wears of one wearer, the shape of the readings) is summed over the scope and slot, and dropped if even there fewer
+    than k accounts contribute.
+
+    Parameters
+    ----------
+    blocks : sequence of (cell, members)
+        cell has scope, place and sensor_model; members are all wears of the block.
+    open_places : iterable of Place
+        Places of the same wearers in blocks that have not ended; others are ignored.
+    end_bucket : int
+        Boundary at which the new records end.
+    version : SealVersion
+        Frozen constants.
+    k : int or callable
+        Smallest number of accounts, or a function from scope to it.
+
+    Returns
+    -------
+    SlotSeal
+        The same bytes for any order of members and open places.
+
+    Raises
+    ------
+    TooFewPeople
+        A block has fewer than k accounts.
+    InvalidInput
+        A wear has fewer than eight pairs, or a wearer is named under two accounts.
+    """
+    k_of = k if callable(k) else lambda _scope: k
+    cells = [Cell.of(cell) for cell, _ in blocks]
+    units = [units_of(members, version) for _, members in blocks]
+    for cell, found in zip(cells, units, strict=True):
+        n_accounts = len({unit.account for unit in found})
+        if n_accounts < k_of(cell.scope):
+            raise TooFewPeople(f"a block needs {k_of(cell.scope)} accounts and has {n_accounts}")
+    sealed = tuple(_seal_block(cell, found, end_bucket, version) for cell, found in zip(cells, units, strict=True))
+    places = tuple(
+        _place(unit, cell, index, end_bucket)
+        for index, (cell, found) in enumerate(zip(cells, units, strict=True))
+        for unit in found
+    )
+    bundles = _seal_bundles(cells, units, end_bucket, version, k_of)
+    return SlotSeal(
+        blocks=sealed,
+        overlaps=_seal_overlaps(places, open_places, version),
+        bundles=tuple(bundle for bundle, _ in bundles),
+        places=places,
+        bundle_people=tuple(people for _, people in bundles),
+    )
+
+
+def _seal_block(cell: Cell, units: Sequence[Unit], end_bucket: int, version: SealVersion) -> SealedBlock:
+    return SealedBlock(
+        end_bucket,
+        version.number,
+        n_people=len({unit.account for unit in units}),
+        sums={
+            channel: _block_sums([unit.channels[channel] for unit in units], channel, version) for channel in CHANNELS
+        },
+        cell=cell,
+        n_wearers=len(units),
+        n_wears=sum(unit.n_wears for unit in units),
+        n_pairs=sum(unit.n_pairs for unit in units),
+    )
+
+
+def _block_sums(units: Sequence[UnitValue], channel: str, version: SealVersion) -> tuple[int, ...]:
+    """The ten numbers of BLOCK_SUMS."""
+    constants = version.channels[channel]
+
+    def total(term: Callable[[UnitValue], float]) -> int:
+        return sum(version.to_grid(term(unit)) for unit in units)
+
+    weight = total(lambda unit: unit.q1)
+    first, second = _rounded_moments(
+        weight,
+        total(lambda unit: unit.q1 * unit.value),
+        total(lambda unit: unit.q1 * unit.value**2),
+        constants.step,
+        version,
+    )
+    noise, noise_sq = _rounded_noise(units, constants, version)
+    rounding = constants.step**2 / 12
+    weight_value = version.from_grid(weight)
+    return (
+        weight,
+        total(lambda unit: unit.q1**2),
+        first,
+        second,
+        total(lambda unit: unit.q1 * unit.share),
+        total(lambda unit: unit.q1**2 * unit.share),
+        noise,
+        noise_sq,
+        version.to_grid(rounding * weight_value),
+        version.to_grid(rounding * weight_value**2),
+    )
+
+
+def _rounded_moments(weight: int, first: int, second: int, step: float, version: SealVersion) -> tuple[int, int]:
+    """Round the weighted mean to the step and the squares about it to the step squared; put both back into sums."""
+    if not step:
+        return first, second
+    grid = 2**version.grid_bits
+    total = weight / grid
+    mean = step * round(first / weight / step)
+    # Integers until here, so the difference of the two large terms is exact.
+    about_mean = (second * weight - first * first) / (weight * grid)
+    squares = step**2 * round(about_mean / step**2)
+    return version.to_grid(mean * total), version.to_grid(squares + mean * mean * total)
+
+
+def _rounded_noise(units: Sequence[UnitValue], constants: ChannelConstants, version: SealVersion) -> tuple[int, int]:
+    """Sampling variances as multiples of the assumed ones, in steps: exact, they would give away one wear's spread."""
+
+    def total(power: int, noise: Callable[[UnitValue], float]) -> int:
+        return sum(version.to_grid(unit.q1**power * noise(unit)) for unit in units)
+
+    def rounded(power: int) -> int:
+        exact, assumed = total(power, lambda unit: unit.noise), total(power, lambda unit: unit.assumed)
+        return _rounded_ratio(exact, assumed, constants.noise_step, version)
+
+    return rounded(1), rounded(2)
+
+
+def _rounded_ratio(exact: int, assumed: int, step: float, version: SealVersion) -> int:
+    if not step or not assumed:
+        return exact
+    return version.to_grid(step * round(exact / assumed / step) * version.from_grid(assumed))
+
+
+def _place(unit: Unit, cell: Cell, block: int, end_bucket: int) -> Place:
+    values = [unit.channels[channel] for channel in CHANNELS]
+    return Place(
+        person=unit.person,
+        scope=cell.scope,
+        place=cell.place,
+        sensor_model=cell.sensor_model,
+        end_bucket=end_bucket,
+        q1=tuple(value.q1 for value in values),
+        q2=tuple(value.q2 for value in values),
+        block=block,
+    )
+
+
+def _seal_overlaps(
+    places: Sequence[Place], open_places: Iterable[Place], version: SealVersion
+) -> tuple[SealedOverlap, ...]:
+    """Write pairs of units of one wearer: new with new, and new with what is still open."""
+    new: dict[str, list[Place]] = {}
+    for place in places:
+        new.setdefault(place.person, []).append(place)
+    pairs = [pair for own in new.values() for pair in combinations(own, 2)]
+    pairs += [(mine, place) for place in open_places for mine in new.get(place.person, ())]
+
+    sums: dict[tuple[Cell, Cell, int], list[int]] = {}
+    counts: dict[tuple[Cell, Cell, int], int] = {}
+    for a, b in pairs:
+        first, second = sorted((a.cell, b.cell))
+        key = (first, second, min(a.end_bucket, b.end_bucket))
+        found = sums.setdefault(key, [0] * len(CHANNELS))
+        counts[key] = counts.get(key, 0) + 1
+        for index in range(len(CHANNELS)):
+            found[index] += version.to_grid(a.q1[index] * b.q1[index])
+    return tuple(
+        SealedOverlap(
+            key[2],
+            version.number,
+            counts[key],
+            {channel: (sums[key][index],) for index, channel in enumerate(CHANNELS)},
+            cell=key[0],
+            other=key[1],
+        )
+        for key in sorted(sums)
+    )
+
+
+def _seal_bundles(
+    cells: Sequence[Cell],
+    units: Sequence[Sequence[Unit]],
+    end_bucket: int,
+    version: SealVersion,
+    k_of: Callable[[str], int],
+) -> list[tuple[SealedBundle, tuple[str, ...]]]:
+    """At most two bundles a scope: squares between wears of one wearer, and the shape of the readings."""
+    bundles = []
+    for scope in sorted({cell.scope for cell in cells}):
+        inside = [unit for cell, found in zip(cells, units, strict=True) if cell.scope == scope for unit in found]
+        repeated = [unit for unit in inside if unit.n_wears > 1]
+        for kind, found, sums in (("within", repeated, _within_sums), ("kurtosis", inside, _kurtosis_sums)):
+            accounts = {unit.account for unit in found}
+            if len(accounts) >= k_of(scope):
+                bundle = SealedBundle(
+                    end_bucket, version.number, len(accounts), sums(found, version), scope=scope, kind=kind
+                )
+                bundles.append((bundle, tuple(sorted({unit.person for unit in found}))))
+    return bundles
+
+
+def _within_sums(units: Sequence[Unit], version: SealVersion) -> Sums:
+    """WITHIN_SUMS per channel. Weights make one degree of freedom about 1, and squares are rounded to one half."""
+
+    def channel_sums(channel: str) -> tuple[int, ...]:
+        values = [unit.channels[channel] for unit in units]
+        squares = sum(version.to_grid(value.squares) for value in values)
+        if version.channels[channel].step:
+            squares = version.to_grid(0.5 * round(2.0 * version.from_grid(squares)))
+        return (
+            squares,
+            version.to_grid(sum(unit.n_wears - 1 for unit in units)),
+            sum(version.to_grid(value.wear_factor) for value in values),
+            _rounded_ratio(
+                sum(version.to_grid(value.noise_factor) for value in values),
+                sum(version.to_grid(value.assumed_factor) for value in values),
+                version.channels[channel].noise_step,
+                version,
+            ),
+        )
+
+    return {channel: channel_sums(channel) for channel in CHANNELS}
+
+
+def _kurtosis_sums(units: Sequence[Unit], version: SealVersion) -> Sums:
+    """KURTOSIS_SUMS; the mean cumulant is rounded to a tenth, like every sum that holds values."""
+    wears = [wear for unit in units for wear in unit.kurtosis]
+    n_pairs = sum(n for n, _ in wears)
+    cumulant = sum(version.to_grid(n * value) for n, value in wears)
+    if any(constants.step for constants in version.channels.values()):
+        cumulant = version.to_grid(0.1 * round(10.0 * version.from_grid(cumulant) / n_pairs) * n_pairs)
+    ratio = sum(version.to_grid(n / (n - 1)) for n, _ in wears)
+    return {"location": (cumulant, version.to_grid(n_pairs), ratio, version.to_grid(len(wears)))}

@@ -1,0 +1,119 @@
+"""Frozen constants of sealing: what every record of one version has in common."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from math import log
+from types import MappingProxyType
+
+from scipy.special import digamma, polygamma
+
+CHANNELS = ("location", "dispersion", "direct", "rate15", "rate20")
+
+FEWEST_PAIRS = 8
+"""A wear with fewer pairs never enters the accuracy sums, whatever a group's rules say."""
+
+
+@dataclass(frozen=True, slots=True)
+class ChannelConstants:
+    """What sealing assumes about one channel before it has seen a single wear.
+
+    The three standard deviations only set weights. If they are wrong the sums stay unbiased and lose some precision.
+    """
+
+    person_sd: float
+    person_cell_sd: float
+    wear_sd: float
+    noise: float
+    """Sampling variance of one wear with n pairs is taken as ``noise / n`` when weights are formed."""
+    reference: float
+    """Subtracted from every value, so that squares do not cancel when sums are centred later."""
+    step: float
+    """A block's mean is rounded to a multiple of this; 0 rounds nothing."""
+    noise_step: float = 0.0
+    """Sampling variances that are computed from readings are rounded in steps of this fraction of the assumed ones."""
+
+    @property
+    def person_variance(self) -> float:
+        """Variance between people at one cell: person plus person-by-cell."""
+        return self.person_sd**2 + self.person_cell_sd**2
+
+    @property
+    def tie_step(self) -> float:
+        """Rounding step of one entry of a tie, per unit of mean weight."""
+        return 1.75 * (self.person_cell_sd**2 + self.wear_sd**2) ** 0.5 if self.step else 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class SealVersion:
+    """One set of constants. Records name the number; numbers of different versions never share a sum of squares."""
+
+    number: int
+    kurtosis: float
+    """Excess kurtosis of log ratios assumed in the sampling variance of a log variance."""
+    grid_bits: int
+    """Sums are integers in units of 2**-grid_bits."""
+    channels: Mapping[str, ChannelConstants]
+
+    def unrounded(self, *, number: int, grid_bits: int) -> "SealVersion":
+        """Return the same constants without any rounding step: for checking algebra, never for sealing people."""
+        bare = {name: replace(constants, step=0.0, noise_step=0.0) for name, constants in self.channels.items()}
+        return SealVersion(number, self.kurtosis, grid_bits, MappingProxyType(bare))
+
+    def to_grid(self, value: float) -> int:
+        """Round a number to the nearest point of the grid."""
+        return round(value * 2.0**self.grid_bits)
+
+    def from_grid(self, units: int) -> float:
+        """Turn grid units back into a number."""
+        return units / 2.0**self.grid_bits
+
+
+def _half_person_sd(person_sd: float, person_cell_sd: float) -> float:
+    return 0.5 * (person_sd**2 + person_cell_sd**2) ** 0.5
+
+
+def _constants(
+    person_sd: float, person_cell_sd: float, wear_sd: float, *, noise: float, reference: float, noise_step: float = 0.0
+) -> ChannelConstants:
+    step = _half_person_sd(person_sd, person_cell_sd)
+    return ChannelConstants(person_sd, person_cell_sd, wear_sd, noise, reference, step, noise_step)
+
+
+# Readings scatter around a wear's own mean with a log sd near 0.09 (0.09 squared is 0.0081), which is a mean absolute
+# relative difference near 10 %. The variance of a mean computed from few readings itself varies between people as the
+# log variance does, so it is rounded to half a person sd of that: 0.5 * sqrt(0.35**2 + 0.15**2) = 0.19.
+_VARIANCE_STEP = _half_person_sd(0.35, 0.15)
+
+SEAL_VERSION_1 = SealVersion(
+    number=1,
+    kurtosis=2.0,
+    grid_bits=40,
+    channels=MappingProxyType(
+        {
+            "location": _constants(0.04, 0.02, 0.03, noise=0.0081, reference=0.0, noise_step=_VARIANCE_STEP),
+            "dispersion": _constants(0.35, 0.15, 0.25, noise=2.0, reference=2 * log(0.09)),
+            "direct": _constants(0.03, 0.015, 0.02, noise=0.008, reference=0.10, noise_step=_VARIANCE_STEP),
+            "rate15": _constants(0.10, 0.05, 0.07, noise=0.16, reference=0.80),
+            "rate20": _constants(0.08, 0.04, 0.05, noise=0.09, reference=0.90),
+        }
+    ),
+)
+
+VERSIONS: Mapping[int, SealVersion] = MappingProxyType({SEAL_VERSION_1.number: SEAL_VERSION_1})
+
+
+@lru_cache(maxsize=4096)
+def log_chi_square_moments(n_pairs: int) -> tuple[float, float]:
+    """Mean and variance of log(S / sigma**2 / (n - 1)) when readings are normal.
+
+    S, the centred sum of squares of n readings, over sigma squared is chi-square with n - 1 degrees of freedom, so the
+    logarithm has mean digamma(nu/2) - log(nu/2) and variance trigamma(nu/2) (Johnson, Kotz and Balakrishnan,
+    Continuous Univariate Distributions, chapter on the chi-square distribution; cited from memory).
+
+    >>> mean, variance = log_chi_square_moments(3)
+    >>> round(mean, 6), round(variance, 6)
+    (-0.577216, 1.644934)
+    """
+    half = (n_pairs - 1) / 2
+    return float(digamma(half)) - log(half), float(polygamma(1, half))
