@@ -1,0 +1,133 @@
+"""How far sensor readings lie from the fingersticks beside them: the field's usual measures, each by its usual name."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from pooling.errors import InvalidInput
+
+SWITCH_MG_DL = 100.0
+TOLERANCE = 1e-9
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Agreement:
+    """Agreement of one set of pairs. ARD is the absolute difference in percent of the reference.
+
+    The 15/15 and 20/20 shares use mg/dL for references below 100 mg/dL and percent from 100 mg/dL on, ends included.
+    """
+
+    n_pairs: int
+    mard_pct: float
+    median_ard_pct: float
+    mad_mg_dl: float
+    bias_mg_dl: float
+    relative_bias_pct: float
+    within_15_15_pct: float
+    within_20_20_pct: float
+
+
+def checked_pairs(reference_mg_dl: ArrayLike, sensor_mg_dl: ArrayLike) -> tuple[Floats, Floats]:
+    """Both sides of a set of pairs as float64 vectors.
+
+    Raises
+    ------
+    InvalidInput
+        If they are not two vectors of one length, if a number is not finite, or a reference not above zero.
+    """
+    reference = np.asarray(reference_mg_dl, dtype=np.float64)
+    sensor = np.asarray(sensor_mg_dl, dtype=np.float64)
+    if reference.ndim != 1 or reference.shape != sensor.shape:
+        raise InvalidInput("reference and sensor readings must be two vectors of the same length")
+    if not (np.isfinite(reference).all() and np.isfinite(sensor).all()):
+        raise InvalidInput("readings must be finite; leave out pairs in which the sensor showed no number")
+    if (reference <= 0).any():
+        raise InvalidInput("reference readings must be above zero")
+    return reference, sensor
+
+
+def within_rule(
+    reference_mg_dl: ArrayLike, sensor_mg_dl: ArrayLike, band: float, *, switch_mg_dl: float = SWITCH_MG_DL
+) -> NDArray[np.bool_]:
+    """Which pairs agree within `band` mg/dL (low references) or `band` percent (the others).
+
+    Assumptions: the reference decides which of the two applies, never the sensor. From the switch on it is percent.
+    Both ends count as inside, with a tolerance of 1e-9 mg/dL, because 1.15 times 181 is not 208.15 in floating point.
+
+    Parameters
+    ----------
+    reference_mg_dl, sensor_mg_dl : array_like, shape (n_pairs,), mg/dL
+    band : float, above 0
+        15 for the 15/15 rule, 20 for 20/20.
+    switch_mg_dl : float, mg/dL
+        Studies differ: most use 100 (as in ISO 15197:2013), some 70; so whoever shows a share names the switch.
+
+    Returns
+    -------
+    ndarray of bool, shape (n_pairs,)
+
+    Raises
+    ------
+    InvalidInput
+        As `checked_pairs`, or if `band` is not above zero.
+
+    Examples
+    --------
+    >>> within_rule([181, 181, 99], [208.15, 208.2, 114], 15).tolist()
+    [True, False, True]
+    """
+    reference, sensor = checked_pairs(reference_mg_dl, sensor_mg_dl)
+    if not band > 0:
+        raise InvalidInput("the band must be above zero")
+    allowed = np.where(reference < switch_mg_dl, band, band / 100 * reference)
+    return np.abs(sensor - reference) <= allowed + TOLERANCE
+
+
+def agreement(reference_mg_dl: ArrayLike, sensor_mg_dl: ArrayLike) -> Agreement:
+    """Every usual measure of agreement for one set of pairs.
+
+    Assumptions: pairs count equally, so this describes these pairs, not the people or sensors behind them. MARD is the
+    mean of the absolute relative differences, each relative to its own reference (not a ratio of sums, not relative to
+    the mean of the two).
+
+    Parameters
+    ----------
+    reference_mg_dl, sensor_mg_dl : array_like, shape (n_pairs,), mg/dL
+        Pairs in which the sensor showed a number.
+
+    Returns
+    -------
+    Agreement
+
+    Raises
+    ------
+    InvalidInput
+        As `checked_pairs`, or if there is no pair.
+
+    Notes
+    -----
+    Definitions as in ISO 15197:2013 (15/15) and common practice in sensor studies (the rest).
+
+    Examples
+    --------
+    >>> agreement([100, 200], [110, 180]).mard_pct
+    10.0
+    """
+    reference, sensor = checked_pairs(reference_mg_dl, sensor_mg_dl)
+    if reference.size == 0:
+        raise InvalidInput("there is no pair to compare")
+    difference = sensor - reference
+    relative_pct = 100 * difference / reference
+    return Agreement(
+        n_pairs=reference.size,
+        mard_pct=float(np.abs(relative_pct).mean()),
+        median_ard_pct=float(np.median(np.abs(relative_pct))),
+        mad_mg_dl=float(np.abs(difference).mean()),
+        bias_mg_dl=float(difference.mean()),
+        relative_bias_pct=float(relative_pct.mean()),
+        within_15_15_pct=float(100 * within_rule(reference, sensor, 15).mean()),
+        within_20_20_pct=float(100 * within_rule(reference, sensor, 20).mean()),
+    )

@@ -1,0 +1,139 @@
+"""Two grids that sort pairs by what acting on the sensor reading could have led to: consensus (1 and 2) and Clarke."""
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from pooling.accuracy import TOLERANCE, Floats, checked_pairs
+from pooling.errors import InvalidInput
+
+ZONES = ("A", "B", "C", "D", "E")
+
+Line = tuple[tuple[float, float], ...]
+
+
+class _Edge(NamedTuple):
+    """The border into one zone: its line above the diagonal, and the one below if there is one."""
+
+    zone: str
+    upper: Line
+    lower: Line | None
+
+
+# Vertices (reference, sensor) in mg/dL: Pfützner et al., J Diabetes Sci Technol 2013;7(5):1275-1281, for the grids of
+# Parkes et al., Diabetes Care 2000;23:1143-1148, which printed no coordinates. There is no lower zone E. A lower line
+# rises vertically from the axis at its first reference value, so it counts only beyond that value.
+_CONSENSUS = {
+    1: (
+        _Edge(
+            "B",
+            ((0, 50), (30, 50), (140, 170), (280, 380), (430, 550)),
+            ((50, 30), (170, 145), (385, 300), (550, 450)),
+        ),
+        _Edge("C", ((0, 60), (30, 60), (50, 80), (70, 110), (260, 550)), ((120, 30), (260, 130), (550, 250))),
+        _Edge("D", ((0, 100), (25, 100), (50, 125), (80, 215), (125, 550)), ((250, 40), (550, 150))),
+        _Edge("E", ((0, 150), (35, 155), (50, 550)), None),
+    ),
+    2: (
+        _Edge("B", ((0, 50), (30, 50), (230, 330), (440, 550)), ((50, 30), (90, 80), (330, 230), (550, 450))),
+        _Edge("C", ((0, 60), (30, 60), (280, 550)), ((90, 0), (260, 130), (550, 250))),
+        _Edge("D", ((0, 80), (25, 80), (35, 90), (125, 550)), ((250, 40), (410, 110), (550, 160))),
+        _Edge("E", ((0, 200), (35, 200), (50, 550)), None),
+    ),
+}
+
+
+def consensus_zones(reference_mg_dl: ArrayLike, sensor_mg_dl: ArrayLike, *, diabetes_type: int = 1) -> NDArray[np.str_]:
+    """Zone of the consensus grid for each pair.
+
+    Assumptions: a point on a line takes the milder zone (tolerance 1e-9 mg/dL); beyond 550 mg/dL each line runs on with
+    its last slope.
+
+    Parameters
+    ----------
+    reference_mg_dl, sensor_mg_dl : array_like, shape (n_pairs,), mg/dL
+    diabetes_type : {1, 2}
+
+    Returns
+    -------
+    ndarray of str, shape (n_pairs,)
+        "A" to "E".
+
+    Raises
+    ------
+    InvalidInput
+        As `pooling.accuracy.checked_pairs`, or if `diabetes_type` is neither 1 nor 2.
+
+    Notes
+    -----
+    Straight from the published vertices rather than from polygons: zones are nested, so each border only has to say
+    who lies beyond it.
+
+    References
+    ----------
+    Pfützner A, Klonoff DC, Pardo S, Parkes JL. J Diabetes Sci Technol 2013;7(5):1275-1281.
+
+    Examples
+    --------
+    >>> consensus_zones([100, 55, 40], [100, 90, 287]).tolist()
+    ['A', 'C', 'E']
+    """
+    reference, sensor = checked_pairs(reference_mg_dl, sensor_mg_dl)
+    if diabetes_type not in _CONSENSUS:
+        raise InvalidInput("diabetes_type must be 1 or 2")
+    zones = np.full(reference.shape, "A", dtype="<U1")
+    for edge in _CONSENSUS[diabetes_type]:
+        beyond = sensor > _height(edge.upper, reference) + TOLERANCE
+        if edge.lower is not None:
+            right_of_start = reference > edge.lower[0][0] + TOLERANCE
+            beyond |= right_of_start & (sensor < _height(edge.lower, reference) - TOLERANCE)
+        zones[beyond] = edge.zone
+    return zones
+
+
+def _height(line: Line, reference: Floats) -> Floats:
+    """Height of a polyline at each reference value; the last segment goes on for ever."""
+    x, y = np.array(line, dtype=np.float64).T
+    slope = (y[-1] - y[-2]) / (x[-1] - x[-2])
+    return np.where(reference <= x[-1], np.interp(reference, x, y), y[-1] + slope * (reference - x[-1]))
+
+
+def clarke_zones(reference_mg_dl: ArrayLike, sensor_mg_dl: ArrayLike) -> NDArray[np.str_]:
+    """Zone of the Clarke grid for each pair.
+
+    Assumptions: the grid was published as a figure with prose, and programs differ on its lines. Here the first match
+    of A, E, C, D, B counts, lines belong to the zone they bound, and the upper zone C has no right end.
+
+    Parameters
+    ----------
+    reference_mg_dl, sensor_mg_dl : array_like, shape (n_pairs,), mg/dL
+
+    Returns
+    -------
+    ndarray of str, shape (n_pairs,)
+        "A" to "E".
+
+    Raises
+    ------
+    InvalidInput
+        As `pooling.accuracy.checked_pairs`.
+
+    References
+    ----------
+    Clarke WL, Cox D, Gonder-Frederick LA, Carter W, Pohl SL. Diabetes Care 1987;10:622-628.
+
+    Examples
+    --------
+    >>> clarke_zones([100, 100, 69, 241], [120, 121, 40, 100]).tolist()
+    ['A', 'B', 'A', 'D']
+    """
+    r, s = checked_pairs(reference_mg_dl, sensor_mg_dl)
+    middle_sensor = (s >= 70) & (s <= 180)
+    rules = {
+        "A": ((r < 70) & (s < 70)) | (np.abs(s - r) <= 0.2 * r + TOLERANCE),
+        "E": ((r <= 70) & (s >= 180)) | ((r >= 180) & (s <= 70)),
+        "C": ((r >= 70) & (s >= r + 110 - TOLERANCE)) | ((r >= 130) & (r <= 180) & (s <= 1.4 * r - 182 + TOLERANCE)),
+        "D": ((r >= 240) | (r <= 70)) & middle_sensor,
+    }
+    return np.select(list(rules.values()), list(rules), default="B").astype("<U1")
