@@ -17,7 +17,7 @@ K = 5
 
 
 def first_cut_off(n_people: int, seed: int) -> tuple[list[Wearing], list[CellKey | None]]:
-    """One group that keeps to itself, all levels tried: the wears within the cap, and the cell that took each, if any."""
+    """One group by itself, all levels tried: the wears within the cap, and the cell that took each, if any."""
     rng = np.random.default_rng(seed)
     people = draw_people(rng, [GroupPlan("harbour", n_people)])
     wearings = draw_wearings(rng, people, sites=SITES, sensor_models=MODELS, slots=1, wears_per_person=4.5)
