@@ -1,0 +1,217 @@
+"""Writes of accounts: joining, signing in and out, recovery, consent, wearers, links, and closing."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+from functools import cache
+from hashlib import sha256
+from uuid import UUID
+
+from django.contrib.auth.hashers import check_password, make_password
+from django.contrib.auth.password_validation import validate_password
+from django.core.exceptions import ValidationError
+from django.db import transaction
+
+from server.accounts import names, signals, throttles
+from server.accounts.consents import CONSENT_VERSION
+from server.accounts.models import (
+    Account,
+    AgeClass,
+    Consent,
+    PlaceLabel,
+    RecoveryCode,
+    Relation,
+    Scope,
+    Token,
+    Wearer,
+    WebSession,
+)
+from server.core import clock, keys
+from server.core.errors import Invalid, NotFound, Unauthorised
+from server.core.idempotency import forget_answers
+
+N_RECOVERY_CODES = 6
+TOKEN_DAYS = 90
+WRONG_SIGN_IN = "The sign-in name or the password is wrong."
+
+
+@dataclass(frozen=True, slots=True)
+class Joined:
+    """What a new member has to write down; the codes are shown once and never again."""
+
+    account: Account
+    recovery_codes: tuple[str, ...]
+
+    @property
+    def sign_in_name(self) -> str:
+        return self.account.sign_in_name
+
+
+def join(
+    *, password: str | None, consent_version: int, scopes: Mapping[str, bool], address: str | None = None
+) -> Joined:
+    """Open an account under a made-up sign-in name. Without a password nobody can sign in to it.
+
+    `address` is where a visitor's request came from; it is counted, and not kept.
+    """
+    throttles.count_try("join", address)
+    return _open_account(password, consent_version, scopes)
+
+
+@transaction.atomic
+def _open_account(password: str | None, consent_version: int, scopes: Mapping[str, bool]) -> Joined:
+    if consent_version != CONSENT_VERSION:
+        _refuse("#/consent_version", f"Read version {CONSENT_VERSION} of the consent text and send its number.")
+    _check_scopes(scopes)
+    account = Account(sign_in_name=_free_name(), joined_on=clock.today())
+    _set_password(account, password)
+    account.save()
+    Wearer.objects.create(account=account, relation=Relation.SELF, age_class=AgeClass.ADULT)
+    for scope in Scope.values:
+        record_consent(account, scope=scope, given=scopes.get(scope, False), text_version=consent_version)
+    return Joined(account, _new_recovery_codes(account) if password else ())
+
+
+def _free_name() -> str:
+    name = names.new_sign_in_name()
+    return name if not Account.objects.filter(sign_in_name=name).exists() else _free_name()
+
+
+def _refuse(pointer: str, message: str) -> None:
+    raise Invalid("Nothing was done.", faults=[{"pointer": pointer, "message": message}])
+
+
+def _check_scopes(scopes: Mapping[str, bool]) -> None:
+    for scope in sorted(set(scopes) - set(Scope.values)):
+        _refuse(f"#/scopes/{scope}", f"There is no such switch. There are {', '.join(Scope.values)}.")
+    if not scopes.get(Scope.KEEP, False):
+        _refuse("#/scopes/keep", "Without keeping wears there is nothing the service can do for you.")
+
+
+def _set_password(account: Account, password: str | None) -> None:
+    if password is None:
+        account.set_unusable_password()
+        return
+    try:
+        validate_password(password, account)
+    except ValidationError as error:
+        _refuse("#/password", " ".join(error.messages))
+    account.set_password(password)
+
+
+def _new_recovery_codes(account: Account) -> tuple[str, ...]:
+    codes = tuple(names.new_recovery_code() for _ in range(N_RECOVERY_CODES))
+    RecoveryCode.objects.bulk_create([RecoveryCode(account=account, digest=_code_digest(code)) for code in codes])
+    return codes
+
+
+def _code_digest(code: str) -> str:
+    return keys.mac("recovery code", code.strip().lower().encode()).hex()
+
+
+def sign_in(sign_in_name: str, password: str, *, address: str | None = None) -> str:
+    """A new bearer token for whom `check_sign_in` lets in."""
+    return _new_token(check_sign_in(sign_in_name, password, address=address))
+
+
+def check_sign_in(sign_in_name: str, password: str, *, address: str | None = None) -> Account:
+    """Whose name and password these are. A wrong name and a wrong password get the same answer in the same time."""
+    name = sign_in_name.strip().lower()
+    throttles.count_try("sign-in", address)
+    throttles.count_try("sign-in name", name)
+    account = Account.objects.filter(sign_in_name=name, is_active=True).first()
+    if not check_password(password, account.password if account else _nobody()) or account is None:
+        raise Unauthorised(WRONG_SIGN_IN)
+    throttles.forget_tries("sign-in name", name)
+    return account
+
+
+@cache
+def _nobody() -> str:
+    """Checked when there is no such name, so that both answers take as long."""
+    return make_password("nobody has this password")
+
+
+def _new_token(account: Account) -> str:
+    token = names.new_token()
+    expires_on = clock.today() + timedelta(days=TOKEN_DAYS)
+    Token.objects.create(digest=sha256(token.encode()).hexdigest(), account=account, expires_on=expires_on)
+    return token
+
+
+def sign_out(token: str) -> None:
+    Token.objects.filter(digest=sha256(token.encode()).hexdigest()).delete()
+
+
+def recover(sign_in_name: str, *, recovery_code: str, password: str, address: str | None = None) -> str:
+    """Set a new password with a recovery code, which is then used up; every other sign-in ends."""
+    name = sign_in_name.strip().lower()
+    throttles.count_try("sign-in", address)
+    throttles.count_try("recovery name", name)
+    return _recover(name, recovery_code, password)
+
+
+@transaction.atomic
+def _recover(name: str, recovery_code: str, password: str) -> str:
+    account = Account.objects.select_for_update().filter(sign_in_name=name, is_active=True).first()
+    code = RecoveryCode.objects.filter(account=account, digest=_code_digest(recovery_code)).first()
+    if account is None or code is None:
+        raise Unauthorised("The sign-in name or the recovery code is wrong.")
+    _set_password(account, password)
+    account.save(update_fields=["password"])
+    code.delete()
+    _end_all_sign_ins(account)
+    return _new_token(account)
+
+
+def _end_all_sign_ins(account: Account) -> None:
+    account.tokens.all().delete()
+    WebSession.objects.filter(account_id=account.pk).delete()
+
+
+def drop_expired_tokens(today: date) -> int:
+    return Token.objects.filter(expires_on__lt=today).delete()[0]
+
+
+def drop_expired_sessions() -> None:
+    WebSession.get_session_store_class().clear_expired()
+
+
+@transaction.atomic
+def record_consent(account: Account, *, scope: str, given: bool, text_version: int) -> Consent:
+    """Add a row to the account's consents."""
+    if scope not in Scope.values:
+        _refuse("#/scope", f"There is no such switch. There are {', '.join(Scope.values)}.")
+    if text_version != CONSENT_VERSION:
+        _refuse("#/text_version", f"Read version {CONSENT_VERSION} of the consent text and send its number.")
+    Account.objects.select_for_update().get(pk=account.pk)
+    number = Consent.objects.filter(account=account).count() + 1
+    return Consent.objects.create(
+        account=account, number=number, scope=scope, given=given, text_version=text_version, on=clock.today()
+    )
+
+
+def add_wearer(account: Account, *, relation: str, age_class: str) -> Wearer:
+    if relation not in Relation.values:
+        _refuse("#/relation", f"Choose one of {', '.join(Relation.values)}.")
+    if age_class not in AgeClass.values:
+        _refuse("#/age_class", f"Choose one of {', '.join(AgeClass.values)}.")
+    return Wearer.objects.create(account=account, relation=relation, age_class=age_class)
+
+
+def link_labels(links: Iterable[tuple[UUID, UUID, UUID]]) -> None:
+    """Note whose the pool's new labels are: label, account, wearer."""
+    rows = [PlaceLabel(label=label, account_id=account, wearer_id=wearer) for label, account, wearer in links]
+    PlaceLabel.objects.bulk_create(sorted(rows, key=lambda row: row.label), batch_size=500)
+
+
+@transaction.atomic
+def close_account(account: Account) -> None:
+    """Erase an account, what it holds and every link to it, in one transaction."""
+    locked = Account.objects.select_for_update().filter(pk=account.pk).first()
+    if locked is None:
+        raise NotFound("There is no such account.")
+    signals.account_closing.send(sender=Account, account=locked)
+    forget_answers(locked.pk)
+    _end_all_sign_ins(locked)
+    locked.delete()

@@ -1,3 +1,196 @@
-from django.urls import URLPattern
+"""Joining, signing in and out, consent, wearers, and leaving; the words of the trade and the API's own description."""
 
-urlpatterns: list[URLPattern] = []
+from typing import Any
+
+from django.urls import URLPattern, path
+from drf_spectacular.utils import extend_schema
+from drf_spectacular.views import SpectacularJSONAPIView
+from rest_framework import serializers, status
+from rest_framework.permissions import AllowAny
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.views import APIView
+
+from server.accounts import selectors, services
+from server.accounts.consents import CONSENT_TEXT, CONSENT_VERSION
+from server.core.addresses import client_address
+from server.core.selectors import vocabulary
+
+
+class StrictSerializer(serializers.Serializer[Any]):
+    """Refuses what it does not know, by name."""
+
+    def to_internal_value(self, data: Any) -> Any:
+        if isinstance(data, dict):
+            unknown = sorted(set(data) - set(self.fields))
+            if unknown:
+                raise serializers.ValidationError({name: ["There is no such field."] for name in unknown})
+        return super().to_internal_value(data)
+
+
+class JoinSerializer(StrictSerializer):
+    password = serializers.CharField(max_length=200, help_text="At least twelve characters.")
+    consent_version = serializers.IntegerField(help_text="The version of the consent text that was read.")
+    scopes = serializers.DictField(
+        child=serializers.BooleanField(),
+        help_text="The switches of the consent text: keep and pool, each true or false.",
+    )
+
+
+class JoinedSerializer(serializers.Serializer[Any]):
+    sign_in_name = serializers.CharField()
+    recovery_codes = serializers.ListField(child=serializers.CharField(), help_text="Shown once. Write them down.")
+
+
+class SignInSerializer(StrictSerializer):
+    sign_in_name = serializers.CharField(max_length=60)
+    password = serializers.CharField(max_length=200)
+
+
+class RecoverySerializer(StrictSerializer):
+    sign_in_name = serializers.CharField(max_length=60)
+    recovery_code = serializers.CharField(max_length=40)
+    password = serializers.CharField(max_length=200, help_text="The new password.")
+
+
+class TokenSerializer(serializers.Serializer[Any]):
+    token = serializers.CharField(help_text="Send it as Authorization: Bearer …")
+
+
+class ConsentSerializer(StrictSerializer):
+    scope = serializers.CharField()
+    text_version = serializers.IntegerField()
+    given = serializers.BooleanField()
+    on = serializers.DateField(read_only=True)
+
+
+class ConsentsSerializer(serializers.Serializer[Any]):
+    text = serializers.CharField()
+    text_version = serializers.IntegerField()
+    given = ConsentSerializer(many=True)
+
+
+class WearerSerializer(StrictSerializer):
+    id = serializers.UUIDField(read_only=True)
+    relation = serializers.CharField(help_text="self, child or other")
+    age_class = serializers.CharField(help_text="adult or child")
+
+
+class WearersSerializer(serializers.Serializer[Any]):
+    wearers = WearerSerializer(many=True)
+
+
+def _checked(serializer: type[StrictSerializer], request: Request) -> dict[str, Any]:
+    filled = serializer(data=request.data)
+    filled.is_valid(raise_exception=True)
+    return dict(filled.validated_data)
+
+
+class Members(APIView):
+    permission_classes = (AllowAny,)
+    authentication_classes = ()
+
+    @extend_schema(operation_id="member_join", request=JoinSerializer, responses={201: JoinedSerializer}, auth=[])
+    def post(self, request: Request) -> Response:
+        """Join. The service makes up a sign-in name; no e-mail and no name is asked for."""
+        joined = services.join(**_checked(JoinSerializer, request), address=client_address(request))
+        return Response(JoinedSerializer(joined).data, status.HTTP_201_CREATED)
+
+
+class Tokens(APIView):
+    permission_classes = (AllowAny,)
+    authentication_classes = ()
+
+    @extend_schema(operation_id="token_make", request=SignInSerializer, responses={201: TokenSerializer}, auth=[])
+    def post(self, request: Request) -> Response:
+        """Sign in for a bearer token."""
+        token = services.sign_in(**_checked(SignInSerializer, request), address=client_address(request))
+        return Response({"token": token}, status.HTTP_201_CREATED)
+
+
+class Recovery(APIView):
+    permission_classes = (AllowAny,)
+    authentication_classes = ()
+
+    @extend_schema(operation_id="token_recover", request=RecoverySerializer, responses={201: TokenSerializer}, auth=[])
+    def post(self, request: Request) -> Response:
+        """Set a new password with a recovery code, which is then used up."""
+        token = services.recover(**_checked(RecoverySerializer, request), address=client_address(request))
+        return Response({"token": token}, status.HTTP_201_CREATED)
+
+
+class CurrentToken(APIView):
+    @extend_schema(operation_id="token_end", responses={204: None})
+    def delete(self, request: Request) -> Response:
+        """Sign out: the token that made this call ends."""
+        services.sign_out(str(request.auth))
+        return Response(status=status.HTTP_204_NO_CONTENT)
+
+
+class Consents(APIView):
+    @extend_schema(operation_id="consents_read", responses=ConsentsSerializer)
+    def get(self, request: Request) -> Response:
+        """Read the consent text and what you have agreed to."""
+        content = {
+            "text": CONSENT_TEXT,
+            "text_version": CONSENT_VERSION,
+            "given": selectors.consents_of(request.user),
+        }
+        return Response(ConsentsSerializer(content).data)
+
+    @extend_schema(operation_id="consent_record", request=ConsentSerializer, responses={201: ConsentSerializer})
+    def post(self, request: Request) -> Response:
+        """Turn one switch on or off."""
+        consent = services.record_consent(request.user, **_checked(ConsentSerializer, request))
+        return Response(ConsentSerializer(consent).data, status.HTTP_201_CREATED)
+
+
+class Wearers(APIView):
+    @extend_schema(operation_id="wearers_read", responses=WearersSerializer)
+    def get(self, request: Request) -> Response:
+        """List the people you keep wears for."""
+        return Response(WearersSerializer({"wearers": selectors.wearers_of(request.user)}).data)
+
+    @extend_schema(operation_id="wearer_add", request=WearerSerializer, responses={201: WearerSerializer})
+    def post(self, request: Request) -> Response:
+        """Add somebody you keep wears for, such as your child."""
+        wearer = services.add_wearer(request.user, **_checked(WearerSerializer, request))
+        return Response(WearerSerializer(wearer).data, status.HTTP_201_CREATED)
+
+
+class Me(APIView):
+    @extend_schema(operation_id="member_leave", responses={204: None})
+    def delete(self, request: Request) -> Response:
+        """Close the account: everything you hold and every link to it is erased now.
+
+        Sums of at least five people that already count a wear stay until their date; see the consent text.
+        """
+        services.close_account(request.user)
+        return Response(status=status.HTTP_204_NO_CONTENT)
+
+
+class Vocabulary(APIView):
+    permission_classes = (AllowAny,)
+    authentication_classes = ()
+
+    @extend_schema(operation_id="vocabulary_read", responses={200: dict}, auth=[])
+    def get(self, _request: Request) -> Response:
+        """The words a wear record may use, and what each means."""
+        return Response(vocabulary())
+
+
+urlpatterns: list[URLPattern] = [
+    path("members/", Members.as_view(), name="members"),
+    path("tokens/", Tokens.as_view(), name="tokens"),
+    path("tokens/recovery/", Recovery.as_view(), name="token-recovery"),
+    path("tokens/current/", CurrentToken.as_view(), name="token-current"),
+    path("me/", Me.as_view(), name="me"),
+    path("me/consents/", Consents.as_view(), name="consents"),
+    path("me/wearers/", Wearers.as_view(), name="wearers"),
+    path("vocabulary/", Vocabulary.as_view(), name="vocabulary"),
+    path(
+        "schema/",
+        SpectacularJSONAPIView.as_view(authentication_classes=(), permission_classes=(AllowAny,)),
+        name="schema",
+    ),
+]

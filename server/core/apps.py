@@ -1,7 +1,14 @@
 from django.apps import AppConfig
+from django.utils.module_loading import autodiscover_modules
 
 
 class CoreConfig(AppConfig):
     name = "server.core"
     label = "core"
     default_auto_field = "django.db.models.BigAutoField"
+
+    def ready(self) -> None:
+        from server.core import checks  # noqa: F401  (registers the checks)
+
+        # Django has finished setting up only after every app is ready; tasks are loaded for worker and web alike.
+        autodiscover_modules("tasks")

@@ -1,0 +1,67 @@
+"""What all apps share: jobs, the catalogue of sensor models, and answers to requests that may be repeated."""
+
+import uuid
+
+from django.db import models
+
+
+class Job(models.Model):
+    """One piece of work. The row is the truth: the queue only carries its id."""
+
+    class State(models.TextChoices):
+        DUE = "due"
+        RUNNING = "running"
+        DONE = "done"
+        FAILED = "failed"
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    kind = models.CharField(max_length=60)
+    subject = models.UUIDField()
+    state = models.CharField(max_length=8, choices=State, default=State.DUE)
+    attempts = models.PositiveSmallIntegerField(default=0)
+    fault = models.CharField(max_length=80, blank=True)
+    changed_on = models.DateField()
+
+    class Meta:
+        indexes = (models.Index(fields=("state", "changed_on"), name="job_state"),)
+        constraints = (
+            models.CheckConstraint(
+                condition=models.Q(state__in=("due", "running", "done", "failed")), name="job_state_known"
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"job {self.id}"
+
+
+class SensorModel(models.Model):
+    """An entry of the catalogue: facts from a sensor's own instructions."""
+
+    slug = models.SlugField(primary_key=True, max_length=60)
+    rated_life_days = models.DecimalField(max_digits=4, decimal_places=1)
+    # [{"site": "upper_arm.back", "ages": "adult"}, …]; ages is adult, child or all
+    licensed_sites = models.JSONField(default=list)
+    algorithm_generation = models.PositiveSmallIntegerField(default=1)
+    open = models.BooleanField(default=True)
+
+    class Meta:
+        constraints = (
+            models.CheckConstraint(condition=models.Q(rated_life_days__gt=0), name="sensor_model_life_positive"),
+        )
+
+    def __str__(self) -> str:
+        return self.slug
+
+
+class IdempotencyKey(models.Model):
+    """The answer given to a request that may be sent again; `mark` is a keyed digest of account and key."""
+
+    mark = models.CharField(primary_key=True, max_length=32)
+    account_id = models.UUIDField(db_index=True)
+    body_digest = models.CharField(max_length=32)
+    status = models.PositiveSmallIntegerField()
+    body = models.JSONField()
+    answered_on = models.DateField()
+
+    def __str__(self) -> str:
+        return f"answer of {self.answered_on}"

@@ -1,0 +1,42 @@
+"""Reads of what all apps share."""
+
+from pooling import vocabulary as words
+from pooling.caution import CAUTION_SHORT, CAUTION_TEXT, CAUTION_VERSION
+from server.core.models import SensorModel
+
+
+def caution() -> dict[str, str | int]:
+    """The caution as it stands in every result body."""
+    return {"version": CAUTION_VERSION, "text": CAUTION_TEXT}
+
+
+def caution_paragraphs() -> dict[str, object]:
+    """The caution as pages show it."""
+    return {"short": CAUTION_SHORT, "paragraphs": CAUTION_TEXT.split("\n")}
+
+
+def sensor_models() -> list[SensorModel]:
+    return list(SensorModel.objects.order_by("slug"))
+
+
+def sensor_model_slugs() -> frozenset[str]:
+    """The models a new wear may name."""
+    return frozenset(SensorModel.objects.filter(open=True).values_list("slug", flat=True))
+
+
+def vocabulary() -> dict[str, object]:
+    """The closed lists of words that a wear record may use."""
+    lists = {
+        "sides": words.SIDES,
+        "end_reasons": words.END_REASONS,
+        "meter_classes": words.METER_CLASSES,
+        "assignments": words.ASSIGNMENTS,
+        "prompts": words.PROMPTS,
+        "sources": words.SOURCES,
+        "skin_signs": words.SKIN_SIGNS,
+    }
+    return {
+        "version": words.VOCABULARY_VERSION,
+        "regions": {region: list(sites) for region, sites in words.REGIONS.items()},
+        "labels": {site: words.label(site) for site in words.SITES},
+    } | {name: list(entries) for name, entries in lists.items()}

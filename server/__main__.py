@@ -1,0 +1,20 @@
+"""`python -m server <command>`: every command of the server, our own and Django's."""
+
+import os
+import sys
+
+from django.core.management import execute_from_command_line
+
+from server import env
+
+
+def main() -> None:
+    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "server.settings")
+    try:
+        execute_from_command_line(["python -m server", *sys.argv[1:]])
+    except env.EnvironmentFault as fault:
+        sys.exit(f"Not started: {fault}")
+
+
+if __name__ == "__main__":
+    main()

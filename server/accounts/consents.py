@@ -1,0 +1,24 @@
+"""The consent text: what happens, in plain words, before anybody agrees. A changed text gets a new version."""
+
+CONSENT_VERSION = 1
+
+CONSENT_TEXT = "\n".join(
+    (
+        "Two switches, each yours to turn on or off at any time.",
+        "Keep: your wears are kept so that you can read your own reports. Readings are erased twelve months after "
+        "upload, and always before the first pooled sum that counts them ends, unless you choose to keep them for "
+        "your own report. You can erase them at any time.",
+        "Pool: a wear that you give to a group may be counted in pooled figures, together with the wears of at least "
+        "four other people. Moderators of the group see its readings without your name and without your other wears. "
+        "A wear belongs to at most one group.",
+        "Taking back a wear that has not been counted yet: it never will be.",
+        "Taking back a wear that has been counted: its readings, its summary and the link from your account to it are "
+        "erased at once. Sums over at least five people that already count it cannot be taken apart. They stay in the "
+        "figures and end at a date that was fixed when it was first counted, at most 24 editions later. The wear never "
+        "comes back. A few keyed marks stay, from which no reading can be had, so that the same wear is never counted "
+        "a second time.",
+        "Figures that have been published stay as they are. Whether your group also feeds the figures of everyone was "
+        "fixed when it was founded and is said on its page.",
+        "The figures describe groups. They are not for treatment.",
+    )
+)

@@ -1,0 +1,17 @@
+"""The one place that knows which day it is. Days and months are as fine as the server's memory of members gets."""
+
+import time
+from datetime import UTC, date, datetime
+
+from django.conf import settings
+
+
+def today() -> date:
+    if settings.CLOCK_FILE:
+        return date.fromisoformat(settings.CLOCK_FILE.read_text(encoding="utf-8").strip())
+    return datetime.now(tz=UTC).date()
+
+
+def hour() -> int:
+    """Hours since 1970: the window in which tries are counted, forgotten with it."""
+    return int(time.time()) // 3600

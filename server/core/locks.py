@@ -1,0 +1,75 @@
+"""Two locks that die with the process that holds them, whichever database is in use.
+
+`single_writer` is a transaction that runs alone; `held` marks a longer piece of work, across many transactions, that
+must not run twice at once. Neither writes a row or a time, so nothing is left to clean up after a kill.
+"""
+
+import fcntl
+import hashlib
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from django.conf import settings
+from django.db import connection, transaction
+
+
+def _number(name: str) -> int:
+    """A signed 64-bit number for PostgreSQL's advisory locks."""
+    return int.from_bytes(hashlib.sha256(name.encode()).digest()[:8], signed=True)
+
+
+@contextmanager
+def single_writer(name: str) -> Iterator[None]:
+    """Run a transaction that no other one of the same name runs beside."""
+    with transaction.atomic():
+        if connection.vendor == "postgresql":
+            with connection.cursor() as cursor:
+                cursor.execute("SELECT pg_advisory_xact_lock(%s)", [_number(name)])
+        # SQLite: a transaction begins IMMEDIATE, so there is only ever one writer.
+        yield
+
+
+@contextmanager
+def held(name: str) -> Iterator[bool]:
+    """Hold `name` until the block ends; False, at once, when somebody else holds it."""
+    lock = _held_in_postgresql if connection.vendor == "postgresql" else _held_in_file
+    with lock(name) as mine:
+        yield mine
+
+
+@contextmanager
+def _held_in_postgresql(name: str) -> Iterator[bool]:
+    import psycopg  # present only where PostgreSQL is in use
+
+    # A connection of its own: the lock lasts as long as this process, whatever happens to the pooled connections.
+    parameters = connection.get_connection_params()
+    with psycopg.connect(**parameters, autocommit=True) as own:
+        row = own.execute("SELECT pg_try_advisory_lock(%s)", [_number(name)]).fetchone()
+        yield bool(row and row[0])
+
+
+@contextmanager
+def _held_in_file(name: str) -> Iterator[bool]:
+    path = settings.DATA_DIR / "locks" / hashlib.sha256(name.encode()).hexdigest()[:32]
+    path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+    descriptor = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
+    try:
+        mine = _try_lock(descriptor, path)
+        try:
+            yield mine
+        finally:
+            if mine:
+                path.unlink(missing_ok=True)
+    finally:
+        os.close(descriptor)
+
+
+def _try_lock(descriptor: int, path: Path) -> bool:
+    try:
+        fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        # The holder before us may have removed the file between our opening and our locking it.
+        return os.path.samestat(os.fstat(descriptor), path.stat())
+    except (BlockingIOError, FileNotFoundError):
+        return False

@@ -1,0 +1,39 @@
+"""What holds for every request: a limit on its body, and answers that nobody keeps."""
+
+from collections.abc import Callable
+
+from django.conf import settings
+from django.http import HttpRequest, HttpResponse, JsonResponse
+
+View = Callable[[HttpRequest], HttpResponse]
+
+
+def limit_body(get_response: View) -> View:
+    """Refuse a long body before any of it is read."""
+
+    def middleware(request: HttpRequest) -> HttpResponse:
+        length = request.META.get("CONTENT_LENGTH") or "0"
+        if length.isdecimal() and int(length) <= settings.LARGEST_BODY_BYTES:
+            return get_response(request)
+        problem = {
+            "type": "about:blank",
+            "title": "What was sent is too large",
+            "status": 413,
+            "code": "too-large",
+            "detail": f"A body may hold at most {settings.LARGEST_BODY_BYTES // 1024**2} MiB. Send less at once.",
+        }
+        return JsonResponse(problem, status=413, content_type="application/problem+json")
+
+    return middleware
+
+
+def keep_private(get_response: View) -> View:
+    """Let no browser or proxy keep an answer, unless its view said so; switch off what no page here uses."""
+
+    def middleware(request: HttpRequest) -> HttpResponse:
+        response = get_response(request)
+        response.headers.setdefault("Cache-Control", "no-store")
+        response.headers.setdefault("Permissions-Policy", "camera=(), microphone=(), geolocation=(), payment=()")
+        return response
+
+    return middleware

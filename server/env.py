@@ -1,0 +1,129 @@
+"""Typed readers of the environment: an odd value stops the start, naming the variable and where it is explained."""
+
+import json
+import os
+import secrets
+from datetime import date
+from pathlib import Path
+from typing import TypeVar
+from urllib.parse import SplitResult, urlsplit
+
+EXAMPLE = "deploy/env.example"
+Default = TypeVar("Default")
+
+
+class EnvironmentFault(Exception):  # noqa: N818  (it is the operator's, not the program's)
+    """A variable of the environment holds something that cannot be used."""
+
+    def __init__(self, name: str, complaint: str) -> None:
+        super().__init__(f"{name} {complaint}; see {name} in {EXAMPLE}")
+
+
+def _raw(name: str) -> str | None:
+    value = os.environ.get(name, "").strip()
+    return value or None
+
+
+def text(name: str, default: Default) -> str | Default:
+    return _raw(name) or default
+
+
+def flag(name: str, default: bool = False) -> bool:
+    value = _raw(name)
+    if value is None:
+        return default
+    if value.lower() in {"1", "true", "yes", "on"}:
+        return True
+    if value.lower() in {"0", "false", "no", "off"}:
+        return False
+    raise EnvironmentFault(name, "must be yes or no")
+
+
+def whole(name: str, default: int, *, at_least: int = 0) -> int:
+    value = _raw(name)
+    if value is None:
+        return default
+    if not value.isdecimal() or int(value) < at_least:
+        raise EnvironmentFault(name, f"must be a whole number, at least {at_least}")
+    return int(value)
+
+
+def secret(name: str, default: Default) -> str | Default:
+    """Read a secret from NAME, or from the file that NAME_FILE names; never from both."""
+    value, path = _raw(name), _raw(f"{name}_FILE")
+    if value and path:
+        raise EnvironmentFault(name, f"and {name}_FILE are both set; keep one")
+    if path is None:
+        return value or default
+    try:
+        value = Path(path).read_text(encoding="utf-8").strip()
+    except OSError as error:
+        raise EnvironmentFault(f"{name}_FILE", f"names a file that cannot be read ({error.strerror})") from None
+    if not value:
+        raise EnvironmentFault(f"{name}_FILE", "names an empty file")
+    return value
+
+
+def day(name: str, default: Default) -> date | Default:
+    value = _raw(name)
+    if value is None:
+        return default
+    try:
+        return date.fromisoformat(value)
+    except ValueError:
+        raise EnvironmentFault(name, "must be a date such as 2031-02-01") from None
+
+
+def url(name: str, *, schemes: tuple[str, ...]) -> SplitResult | None:
+    value = _raw(name)
+    if value is None:
+        return None
+    parts = urlsplit(value)
+    if parts.scheme not in schemes:
+        raise EnvironmentFault(name, f"must begin with {' or '.join(f'{scheme}:' for scheme in schemes)}")
+    return parts
+
+
+def choice(name: str, default: Default, *, options: tuple[str, ...]) -> str | Default:
+    value = _raw(name)
+    if value is not None and value not in options:
+        raise EnvironmentFault(name, f"must be one of {', '.join(options)}")
+    return value or default
+
+
+def path(name: str, default: Default) -> Path | Default:
+    value = _raw(name)
+    return Path(value).absolute() if value else default
+
+
+def keys_file(name: str, default: Path) -> Path:
+    """Name the file of keys, making it with fresh ones (readable by its owner alone) at the first start."""
+    target = path(name, default)
+    if not target.exists():
+        target.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        fresh = {"secret_key": secrets.token_urlsafe(48), "mac_keys": [secrets.token_hex(32)]}
+        draft = target.with_name(f".{target.name}.{secrets.token_hex(8)}")
+        with os.fdopen(os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w") as stream:
+            json.dump(fresh, stream)
+            stream.flush()
+            os.fsync(stream.fileno())
+        try:
+            # A link fails when another process was first, so that all processes end up with the same keys.
+            target.hardlink_to(draft)
+        except FileExistsError:
+            pass
+        finally:
+            draft.unlink()
+    return target
+
+
+def keys_in(file: Path) -> dict[str, object]:
+    try:
+        keys = json.loads(file.read_text(encoding="utf-8"))
+        if not isinstance(keys["secret_key"], str) or not all(
+            len(bytes.fromhex(key)) >= 32 for key in keys["mac_keys"]
+        ):
+            raise ValueError
+    except (OSError, ValueError, KeyError, TypeError):
+        raise EnvironmentFault("COMMONWEAR_KEYS_FILE", "names a file that holds no usable keys") from None
+    return dict(keys)

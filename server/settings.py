@@ -1,0 +1,249 @@
+"""All settings, for every place the server runs; what differs between places comes from the environment."""
+
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from csp.constants import NONE, SELF
+
+from server import env
+
+PACKAGE = Path(__file__).resolve().parent
+
+# Where things stand
+DATA_DIR = env.path("COMMONWEAR_DATA_DIR", Path("var").absolute())
+DATA_DIR.mkdir(mode=0o700, parents=True, exist_ok=True)
+KEYS = env.keys_in(env.keys_file("COMMONWEAR_KEYS_FILE", DATA_DIR / "keys.json"))
+SECRET_KEY = env.secret("COMMONWEAR_SECRET_KEY", str(KEYS["secret_key"]))
+
+# Who may reach it
+DEBUG = env.flag("COMMONWEAR_DEBUG")
+LOOPBACK_HOSTS = ["127.0.0.1", "localhost", "[::1]"]
+ALLOWED_HOSTS = [host.strip() for host in env.text("COMMONWEAR_HOSTS", ",".join(LOOPBACK_HOSTS)).split(",")]
+PUBLIC = not set(ALLOWED_HOSTS) <= set(LOOPBACK_HOSTS)
+TRUSTED_PROXIES = env.whole("COMMONWEAR_TRUSTED_PROXIES", 0)
+
+# Who answers for it: a public start is refused until all five are set (server/core/checks.py)
+OPERATOR = {
+    "controller": env.text("COMMONWEAR_CONTROLLER", None),
+    "contact": env.text("COMMONWEAR_CONTACT", None),
+    "country": env.text("COMMONWEAR_COUNTRY", None),
+    "legal_basis": env.text("COMMONWEAR_LEGAL_BASIS", None),
+    "minors": env.choice("COMMONWEAR_MINORS", None, options=("adults-only", "with-guardian")),
+}
+
+# When a cut-off is due, and the invented scenario
+DEMO = env.flag("COMMONWEAR_DEMO")
+FIRST_CUT_OFF = env.day("COMMONWEAR_FIRST_CUT_OFF", date(2027, 1, 1))
+CLOCK_FILE = env.path("COMMONWEAR_CLOCK_FILE", None)
+SLOT_KEY_FILE = env.path("COMMONWEAR_SLOT_KEY_FILE", None)
+if not DEMO and (CLOCK_FILE or SLOT_KEY_FILE):
+    raise env.EnvironmentFault("COMMONWEAR_CLOCK_FILE or COMMONWEAR_SLOT_KEY_FILE", "works with COMMONWEAR_DEMO only")
+
+ROOT_URLCONF = "server.urls"
+WSGI_APPLICATION = "server.wsgi.application"
+APPEND_SLASH = False
+INSTALLED_APPS = [
+    "server.core",
+    "server.accounts",
+    "server.groups",
+    "server.wears",
+    "server.curation",
+    "server.editions",
+    "server.api",
+    "server.web",
+    "server.demo",
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.messages",
+    "django.contrib.staticfiles",
+    "django_htmx",
+    "csp",
+    "rest_framework",
+    "drf_spectacular",
+]
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "server.core.middleware.limit_body",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "csp.middleware.CSPMiddleware",
+    "server.core.middleware.keep_private",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+]
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [PACKAGE / "templates"],
+        "APP_DIRS": False,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+            ],
+            "builtins": ["django.templatetags.static", "django_htmx.templatetags.django_htmx"],
+        },
+    },
+]
+LANGUAGE_CODE = "en-gb"
+TIME_ZONE = "UTC"
+USE_TZ = True
+USE_I18N = False
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+
+def _database() -> dict[str, Any]:
+    address = env.url("DATABASE_URL", schemes=("postgresql", "postgres", "sqlite"))
+    if address is None or address.scheme == "sqlite":
+        return {
+            "ENGINE": "django.db.backends.sqlite3",
+            "NAME": address.path if address else DATA_DIR / "commonwear.sqlite3",
+            "OPTIONS": {
+                # A transaction that will write takes the write lock when it begins, and so never fails half-way.
+                "transaction_mode": "IMMEDIATE",
+                "timeout": 20,
+                "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA secure_delete=ON;",
+            },
+        }
+    return {
+        "ENGINE": "django.db.backends.postgresql",
+        "NAME": address.path.lstrip("/"),
+        "USER": address.username or "",
+        "PASSWORD": address.password or "",
+        "HOST": address.hostname or "",
+        "PORT": str(address.port or ""),
+        "OPTIONS": {"pool": {"min_size": 0, "max_size": 8, "timeout": 10}},
+    }
+
+
+DATABASES = {"default": _database()}
+CACHES = {"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}}
+
+# Accounts and sessions
+AUTH_USER_MODEL = "accounts.Account"
+PASSWORD_HASHERS = ["django.contrib.auth.hashers.Argon2PasswordHasher"]
+AUTH_PASSWORD_VALIDATORS = [
+    {
+        "NAME": "django.contrib.auth.password_validation.MinimumLengthValidator",
+        "OPTIONS": {"min_length": 12},
+    },
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+    {"NAME": "server.accounts.passwords.EasyToGuessValidator"},
+]
+LOGIN_URL = "/sign-in/"
+SESSION_ENGINE = "server.accounts.sessions"
+SESSION_COOKIE_AGE = 14 * 24 * 3600
+SESSION_COOKIE_NAME = "__Host-session" if PUBLIC else "session"
+CSRF_COOKIE_NAME = "__Host-csrf" if PUBLIC else "csrf"
+SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = PUBLIC
+SESSION_COOKIE_HTTPONLY = CSRF_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SAMESITE = CSRF_COOKIE_SAMESITE = "Lax"
+MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"
+
+# What a browser may do with our pages
+SECURE_SSL_REDIRECT = PUBLIC
+SECURE_REDIRECT_EXEMPT = [r"^health/"]
+SECURE_HSTS_SECONDS = 365 * 24 * 3600 if PUBLIC else 0
+SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = PUBLIC
+SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if TRUSTED_PROXIES else None
+SECURE_CONTENT_TYPE_NOSNIFF = True
+SECURE_REFERRER_POLICY = "no-referrer"
+SECURE_CROSS_ORIGIN_OPENER_POLICY = "same-origin"
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": [NONE],
+        "script-src": [SELF],
+        "style-src": [SELF],
+        "img-src": [SELF],
+        "connect-src": [SELF],
+        "font-src": [SELF],
+        "manifest-src": [SELF],
+        "form-action": [SELF],
+        "base-uri": [NONE],
+        "frame-ancestors": [NONE],
+    },
+}
+
+# Bodies and files: held in memory, never spilled to a disk in clear; a longer body is refused unread
+LARGEST_BODY_BYTES = 8 * 1024 * 1024
+DATA_UPLOAD_MAX_MEMORY_SIZE = FILE_UPLOAD_MAX_MEMORY_SIZE = LARGEST_BODY_BYTES
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 2000
+FILE_UPLOAD_HANDLERS = ["django.core.files.uploadhandler.MemoryFileUploadHandler"]
+
+STATIC_URL = "/static/"
+STATIC_ROOT = PACKAGE / "static_built"
+STATICFILES_DIRS = [PACKAGE / "static"]
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.InMemoryStorage"},
+    "staticfiles": {
+        "BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"
+        if DEBUG
+        else "whitenoise.storage.CompressedManifestStaticFilesStorage",
+    },
+}
+WHITENOISE_USE_FINDERS = DEBUG
+
+REST_FRAMEWORK = {
+    "DEFAULT_RENDERER_CLASSES": ["server.api.rendering.ResultRenderer"],
+    "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
+    "DEFAULT_AUTHENTICATION_CLASSES": ["server.api.authentication.BearerAuthentication"],
+    "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
+    "EXCEPTION_HANDLER": "server.api.problems.answer_problem",
+    "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
+    "TEST_REQUEST_DEFAULT_FORMAT": "json",
+}
+SPECTACULAR_SETTINGS = {
+    "TITLE": "Commonwear",
+    "VERSION": "1",
+    "OAS_VERSION": "3.1.0",
+    "SERVE_INCLUDE_SCHEMA": False,
+    "SCHEMA_PATH_PREFIX": "/api/v1",
+    "POSTPROCESSING_HOOKS": [
+        "drf_spectacular.hooks.postprocess_schema_enums",
+        "server.api.schema.describe_every_answer",
+    ],
+}
+
+# The queue. It carries row ids only; the rows are the truth, so whatever it loses is sent again by the sweep.
+_redis = env.url("REDIS_URL", schemes=("redis", "rediss", "redis+socket"))
+EMBEDDED_BROKER_SOCKET = DATA_DIR / "broker.sock"
+EMBEDDED_BROKER = _redis is None
+CELERY_BROKER_URL = f"redis+socket://{EMBEDDED_BROKER_SOCKET}" if _redis is None else _redis.geturl()
+JOB_LIMIT_S = 900
+CELERY_TASK_TIME_LIMIT = JOB_LIMIT_S
+CELERY_TASK_SOFT_TIME_LIMIT = JOB_LIMIT_S - 30
+CELERY_TASK_ACKS_LATE = True
+CELERY_TASK_REJECT_ON_WORKER_LOST = True
+CELERY_TASK_IGNORE_RESULT = True
+CELERY_TASK_PUBLISH_RETRY = False
+CELERY_WORKER_PREFETCH_MULTIPLIER = 1
+CELERY_WORKER_HIJACK_ROOT_LOGGER = False
+CELERY_WORKER_CANCEL_LONG_RUNNING_TASKS_ON_CONNECTION_LOSS = True
+CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
+CELERY_BROKER_CONNECTION_MAX_RETRIES = None
+CELERY_BROKER_TRANSPORT_OPTIONS = {
+    # Longer than the hard limit of a job: a shorter one would start a second run beside the first.
+    "visibility_timeout": JOB_LIMIT_S + 300,
+    "unacked_restore_interval": 5,
+    "unacked_restore_throttle": 1,
+    "socket_connect_timeout": 2,
+}
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"without_values": {"()": "server.core.logs.WithoutValues"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "without_values"}},
+    "root": {"handlers": ["console"], "level": "WARNING"},
+    "loggers": {
+        "django": {"handlers": [], "level": "WARNING", "propagate": True},
+        "django.request": {"level": "ERROR"},
+        "django.server": {"handlers": [], "level": "ERROR", "propagate": True},
+        "server": {"level": "INFO"},
+    },
+}

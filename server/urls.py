@@ -1,0 +1,11 @@
+from django.urls import include, path
+
+from server.core import health
+
+urlpatterns = [
+    path("health/live", health.live, name="health-live"),
+    path("health/ready", health.ready, name="health-ready"),
+    path("api/v1/", include("server.api.urls")),
+    path("", include("server.web.urls")),
+]
+handler500 = "server.api.problems.answer_unexpected"
