@@ -208,9 +208,9 @@ class SealedBundle(_Record):
 class SealedTie(_Record):
     """Differences of the same wearers between the cells of one tie component, as Laplacian sums.
 
-    Per channel, with c cells: right-hand side (c numbers), Laplacian A (c x c), sum of squares about each wearer's own
-    mean, sum over wearers of cells less one, sum of squared Laplacians (c x c), covariance pattern with the cell means
-    (c x c), weighted share, weighted noise, variance of rounding of one entry, expected rounding of the squares.
+    Per channel, with c cells: right-hand side and its rounding variance (c numbers each); Laplacian, squared
+    Laplacians and covariance pattern with the cell means (c x c each); squares about each wearer's own mean, cells less
+    one, weighted share, weighted noise (one each).
     """
 
     cells: tuple[Cell, ...] = field(kw_only=True)

@@ -180,12 +180,13 @@ def _rounded_noise(units: Sequence[UnitValue], constants: ChannelConstants, vers
 
     def rounded(power: int) -> int:
         exact, assumed = total(power, lambda unit: unit.noise), total(power, lambda unit: unit.assumed)
-        return _rounded_ratio(exact, assumed, constants.noise_step, version)
+        return rounded_ratio(exact, assumed, constants.noise_step, version)
 
     return rounded(1), rounded(2)
 
 
-def _rounded_ratio(exact: int, assumed: int, step: float, version: SealVersion) -> int:
+def rounded_ratio(exact: int, assumed: int, step: float, version: SealVersion) -> int:
+    """Round a sum to a multiple of ``step`` times the sum that the frozen constants would give."""
     if not step or not assumed:
         return exact
     return version.to_grid(step * round(exact / assumed / step) * version.from_grid(assumed))
@@ -271,7 +272,7 @@ def _within_sums(units: Sequence[Unit], version: SealVersion) -> Sums:
             squares,
             version.to_grid(sum(unit.n_wears - 1 for unit in units)),
             sum(version.to_grid(value.wear_factor) for value in values),
-            _rounded_ratio(
+            rounded_ratio(
                 sum(version.to_grid(value.noise_factor) for value in values),
                 sum(version.to_grid(value.assumed_factor) for value in values),
                 version.channels[channel].noise_step,

@@ -1,0 +1,131 @@
+"""How often the published intervals hold the truth: ``python -m tests.calibration --pools 100 --seed 1``.
+
+Pools of 30 to 60 people at 6 to 8 sites, packed into blocks of 5 to 9 people, sealed with version 1 and fitted. No time
+enters; the same arguments give the same figures.
+"""
+
+import argparse
+import sys
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+
+from pooling.hierarchy import Estimate, FitRules, fit
+from pooling.sealing import SEAL_VERSION_1, SealedRecords, seal_slot, seal_ties
+from tests.calibration.pools import Floats, Pool, place_name, simulate
+
+
+@dataclass
+class Score:
+    """Hits and errors, pool by pool; the pool is the unit of Monte Carlo error."""
+
+    hits: list[Floats]
+    errors: list[Floats]
+    plain: list[Floats]
+
+    @classmethod
+    def empty(cls) -> "Score":
+        """Start a score."""
+        return cls([], [], [])
+
+    def add(self, estimates: list[Estimate], truth: Floats, plain: Floats) -> None:
+        """Score one pool: estimates and truth in points, plain the estimate from individual means."""
+        lower, median, upper = np.array([(e.lower, e.median, e.upper) for e in estimates]).T
+        self.hits.append((lower <= truth) & (truth <= upper))
+        self.errors.append(median - truth)
+        self.plain.append(plain - truth)
+
+    def coverage(self) -> tuple[float, float]:
+        """Coverage and its standard error, clustered by pool."""
+        sizes = np.array([len(hits) for hits in self.hits])
+        sums = np.array([hits.sum() for hits in self.hits])
+        mean = sums.sum() / sizes.sum()
+        return float(mean), float(np.sqrt(((sums - mean * sizes) ** 2).sum()) / sizes.sum())
+
+    def line(self, name: str) -> str:
+        """One line of the table."""
+        cover, error = self.coverage()
+        own, plain = (float(np.sqrt((np.concatenate(part) ** 2).mean())) for part in (self.errors, self.plain))
+        bias = float(np.concatenate(self.errors).mean())
+        return (
+            f"{name:<22} c95 {cover:.3f} ± {error:.3f}   RMSE {own:.3f}   bias {bias:+.3f}   "
+            f"plain means {plain:.3f}   ratio {own / plain:.2f}"
+        )
+
+
+def plain_mean(pool: Pool, cell: int) -> float:
+    """Mean over people of each one's mean absolute relative difference at the cell, from all single wears."""
+    wears = [wear for wear in pool.wears if wear.cell == cell]
+    means = [
+        np.mean([wear.stratum.a1 / wear.stratum.n_pairs for wear in wears if wear.person == person])
+        for person in pool.people_at(cell)
+    ]
+    return 100 * float(np.mean(means))
+
+
+def run(
+    n_pools: int, seed: int, people: tuple[int, int], confounding: float, tied: bool, rules: FitRules
+) -> dict[str, Score]:
+    """Simulate, seal, fit and score pools."""
+    names = ("site MARD", "site contrast", "extreme pair", "15/15", "20/20")
+    scores = {name: Score.empty() for name in names}
+    for index in range(n_pools):
+        rng = np.random.default_rng([seed, index])
+        pool = simulate(
+            rng,
+            n_people=int(rng.integers(people[0], people[1] + 1)),
+            n_cells=int(rng.integers(6, 9)),
+            confounding=confounding,
+        )
+        blocks = pool.blocks(rng)
+        records = seal_slot(blocks, open_places=(), end_bucket=4, version=SEAL_VERSION_1, k=5).records
+        if tied:
+            records += SealedRecords(ties=seal_ties(blocks, end_bucket=4, version=SEAL_VERSION_1, k=5))
+        found = fit(records, rules, rng)
+        kept = [
+            index for index in range(len(pool.truth.location)) if place_name(index) in {s.place for s in found.sites}
+        ]
+        mard, plain = 100 * pool.truth.mard()[kept], np.array([plain_mean(pool, cell) for cell in kept])
+        scores["site MARD"].add([site.mard_pct for site in found.sites], mard, plain)
+        pairs = np.array(list(combinations(range(len(kept)), 2)))
+        differences = [contrast.difference_mard_points for contrast in found.contrasts if contrast.kind == "sites"]
+        true_differences = mard[pairs[:, 0]] - mard[pairs[:, 1]]
+        plain_differences = plain[pairs[:, 0]] - plain[pairs[:, 1]]
+        scores["site contrast"].add(differences, true_differences, plain_differences)
+        last = len(kept) - 2
+        scores["extreme pair"].add(
+            [differences[last]], true_differences[last : last + 1], plain_differences[last : last + 1]
+        )
+        for name, band, field in (("15/15", 0.15, "within_15_15_pct"), ("20/20", 0.20, "within_20_20_pct")):
+            rate = 100 * pool.truth.rate(band)[kept]
+            simple = np.array([_plain_rate(pool, cell, band) for cell in kept])
+            scores[name].add([getattr(site, field) for site in found.sites], rate, simple)
+    return scores
+
+
+def _plain_rate(pool: Pool, cell: int, band: float) -> float:
+    wears = [wear.stratum for wear in pool.wears if wear.cell == cell]
+    return 100 * float(np.mean([(wear.k15 if band < 0.2 else wear.k20) / wear.n_pairs for wear in wears]))
+
+
+def main() -> None:
+    """Read the arguments, run, print."""
+    parser = argparse.ArgumentParser(prog="python -m tests.calibration", description=__doc__)
+    parser.add_argument("--pools", type=int, default=100)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--people", type=int, nargs=2, default=(30, 60), metavar=("FEWEST", "MOST"))
+    parser.add_argument(
+        "--confounding", type=float, default=1.0, help="0: nobody chooses; 1: people choose by accuracy"
+    )
+    parser.add_argument("--ties", action="store_true", help="seal what the same people show at several sites")
+    parser.add_argument("--who-chose", type=float, default=FitRules().who_chose)
+    arguments = parser.parse_args()
+    rules = FitRules(who_chose=arguments.who_chose)
+    scores = run(arguments.pools, arguments.seed, tuple(arguments.people), arguments.confounding, arguments.ties, rules)
+    for name, score in scores.items():
+        sys.stdout.write(score.line(name) + "\n")
+
+
+if __name__ == "__main__":
+    main()
