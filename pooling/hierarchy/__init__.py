@@ -9,6 +9,7 @@ import numpy as np
 
 from pooling.hierarchy.channel import ChannelFit, fit_channel
 from pooling.hierarchy.combination import combine
+from pooling.hierarchy.reml import RemlFit, reml
 from pooling.hierarchy.results import CellFit, Contrast, Estimate, PooledFit
 from pooling.hierarchy.rules import FitRules
 from pooling.sealing import CHANNELS, SealedRecord, SealedRecords
@@ -20,9 +21,11 @@ __all__ = [
     "Estimate",
     "FitRules",
     "PooledFit",
+    "RemlFit",
     "combine",
     "fit",
     "fit_channel",
+    "reml",
 ]
 
 
