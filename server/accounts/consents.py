@@ -6,8 +6,7 @@ CONSENT_TEXT = "\n".join(
     (
         "Two switches, each yours to turn on or off at any time.",
         "Keep: your wears are kept so that you can read your own reports. Readings are erased twelve months after "
-        "upload, and always before the first pooled sum that counts them ends, unless you choose to keep them for "
-        "your own report. You can erase them at any time.",
+        "upload; you can erase them at any time before.",
         "Pool: a wear that you give to a group may be counted in pooled figures, together with the wears of at least "
         "four other people. Moderators of the group see its readings without your name and without your other wears. "
         "A wear belongs to at most one group.",

@@ -6,9 +6,12 @@ from typing import Any
 
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
+from drf_spectacular.utils import extend_schema
 from rest_framework import exceptions
+from rest_framework.permissions import AllowAny
+from rest_framework.request import Request
 from rest_framework.response import Response
-from rest_framework.views import set_rollback
+from rest_framework.views import APIView, set_rollback
 
 from server.core.errors import Fault, NotFound, ServiceError, TooMany
 from server.core.selectors import caution, caution_paragraphs
@@ -79,3 +82,14 @@ def answer_unexpected(request: HttpRequest) -> HttpResponse:
         body = problem(500, "unexpected", "Something of ours broke", "Nothing was stored. Try again later.")
         return JsonResponse(body, status=500, content_type=MEDIA_TYPE)
     return render(request, "errors/500.html", {"caution": caution_paragraphs()}, status=500)
+
+
+@extend_schema(exclude=True)
+class Nothing(APIView):
+    """Any address of the API that is none."""
+
+    authentication_classes = ()
+    permission_classes = (AllowAny,)
+
+    def http_method_not_allowed(self, _request: Request, *_: Any, **__: Any) -> Response:
+        raise NotFound("The API has no such address. Each ends with a slash; GET /api/v1/schema/ lists them.")

@@ -35,16 +35,29 @@ PROBLEM = {
 }
 
 
+CAUTIONED = {
+    "type": "object",
+    "properties": {"caution": {"$ref": "#/components/schemas/Caution"}},
+    "required": ["caution"],
+}
+
+
 def describe_every_answer(result: dict[str, Any], **_: Any) -> dict[str, Any]:
-    """Add the problem answer to each operation, and the two shapes to the components."""
+    """Add the caution to each JSON result, and to each operation the answer it gives when it was not done."""
     schemas = result.setdefault("components", {}).setdefault("schemas", {})
-    schemas |= {"Caution": CAUTION, "Problem": PROBLEM}
+    schemas |= {"Caution": CAUTION, "Cautioned": CAUTIONED, "Problem": PROBLEM}
     answer = {
         "description": "The request was not done; the body says why and what to do.",
         "content": {"application/problem+json": {"schema": {"$ref": "#/components/schemas/Problem"}}},
     }
     for operations in result.get("paths", {}).values():
         for operation in operations.values():
-            if isinstance(operation, dict) and "responses" in operation:
-                operation["responses"].setdefault("default", answer)
+            for done in operation["responses"].values():
+                _add_caution(done.get("content", {}))
+            operation["responses"].setdefault("default", answer)
     return result
+
+
+def _add_caution(content: dict[str, dict[str, Any]]) -> None:
+    if answer := content.get("application/json"):
+        answer["schema"] = {"allOf": [answer.get("schema", {}), {"$ref": "#/components/schemas/Cautioned"}]}

@@ -1,6 +1,7 @@
-from django.urls import URLPattern, URLResolver
+from django.urls import URLPattern, URLResolver, re_path
 
 from server.api import curation, editions, groups, members, wears
+from server.api.problems import Nothing
 
 urlpatterns: list[URLPattern | URLResolver] = [
     *members.urlpatterns,
@@ -8,4 +9,5 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *groups.urlpatterns,
     *curation.urlpatterns,
     *editions.urlpatterns,
+    re_path("", Nothing.as_view()),
 ]

@@ -34,7 +34,7 @@ def single_writer(name: str) -> Iterator[None]:
 @contextmanager
 def held(name: str) -> Iterator[bool]:
     """Hold `name` until the block ends; False, at once, when somebody else holds it."""
-    lock = _held_in_postgresql if connection.vendor == "postgresql" else _held_in_file
+    lock = _held_in_postgresql if connection.vendor == "postgresql" else held_here
     with lock(name) as mine:
         yield mine
 
@@ -51,7 +51,8 @@ def _held_in_postgresql(name: str) -> Iterator[bool]:
 
 
 @contextmanager
-def _held_in_file(name: str) -> Iterator[bool]:
+def held_here(name: str) -> Iterator[bool]:
+    """Like `held`, among the processes of this machine alone."""
     path = settings.DATA_DIR / "locks" / hashlib.sha256(name.encode()).hexdigest()[:32]
     path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
     descriptor = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)

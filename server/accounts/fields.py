@@ -1,0 +1,50 @@
+"""What accounts store, and why."""
+
+from server.core.register import DataClass, Field
+
+WHILE_OPEN = "until the account is closed"
+UNTIL_USED = "until it is used or the account is closed"
+UNTIL_EXPIRY = "until sign-out, expiry after 90 days, recovery, or the account is closed"
+WHILE_HELD = "until the wear is taken back after it was counted, is erased, or the account is closed"
+A_SESSION = "until sign-out, 14 days unused, recovery, or the account is closed"
+AN_HOUR = "one hour"
+
+FIELDS = {
+    "Account.id": Field("names the account inside the service", "the service", WHILE_OPEN, DataClass.IDENTIFYING),
+    "Account.sign_in_name": Field("made up here; signing in", "the account", WHILE_OPEN, DataClass.IDENTIFYING),
+    "Account.password": Field("argon2 hash; signing in", "the service", WHILE_OPEN, DataClass.IDENTIFYING),
+    "Account.joined_on": Field("counts from the next cut-off on", "the cut-off", WHILE_OPEN, DataClass.INTERNAL),
+    "Account.is_active": Field("lets the operator stop an account", "operator", WHILE_OPEN, DataClass.INTERNAL),
+    "RecoveryCode.id": Field("row number, random", "the service", UNTIL_USED, DataClass.INTERNAL),
+    "RecoveryCode.account": Field("whose code it is", "the service", UNTIL_USED, DataClass.IDENTIFYING),
+    "RecoveryCode.digest": Field("keyed mark of the code", "the service", UNTIL_USED, DataClass.IDENTIFYING),
+    "Token.digest": Field("SHA-256 of a bearer token", "the service", UNTIL_EXPIRY, DataClass.IDENTIFYING),
+    "Token.account": Field("who is signed in with it", "the service", UNTIL_EXPIRY, DataClass.IDENTIFYING),
+    "Token.expires_on": Field("ends the sign-in", "the service", UNTIL_EXPIRY, DataClass.INTERNAL),
+    "WebSession.session_key": Field("finds a browser's session", "the service", A_SESSION, DataClass.IDENTIFYING),
+    "WebSession.session_data": Field("who is signed in; signed", "the service", A_SESSION, DataClass.IDENTIFYING),
+    "WebSession.expire_date": Field("ends the session", "sweep", A_SESSION, DataClass.INTERNAL),
+    "WebSession.account_id": Field("ends all sessions of an account", "the service", A_SESSION, DataClass.IDENTIFYING),
+    "Attempt.mark": Field("slows guessing; keyed, changes every hour", "the service", AN_HOUR, DataClass.INTERNAL),
+    "Attempt.hour": Field("lets the sweep drop it", "sweep", AN_HOUR, DataClass.INTERNAL),
+    "Attempt.n_tries": Field("slows guessing", "the service", AN_HOUR, DataClass.INTERNAL),
+    "Consent.id": Field("row number, random", "the service", WHILE_OPEN, DataClass.INTERNAL),
+    "Consent.account": Field("who agreed", "the account, operator", WHILE_OPEN, DataClass.IDENTIFYING),
+    "Consent.number": Field("order of the switches turned", "the account", WHILE_OPEN, DataClass.INTERNAL),
+    "Consent.scope": Field("what was agreed to", "the account, operator", WHILE_OPEN, DataClass.INTERNAL),
+    "Consent.text_version": Field("which text was read", "the account, operator", WHILE_OPEN, DataClass.INTERNAL),
+    "Consent.given": Field("on or off", "the account, operator", WHILE_OPEN, DataClass.INTERNAL),
+    "Consent.on": Field("when", "the account, operator", WHILE_OPEN, DataClass.INTERNAL),
+    "Wearer.id": Field("tells one account's wearers apart", "the account", WHILE_OPEN, DataClass.IDENTIFYING),
+    "Wearer.account": Field("who keeps wears for them", "the account", WHILE_OPEN, DataClass.IDENTIFYING),
+    "Wearer.relation": Field("self, child or other", "the account", WHILE_OPEN, DataClass.IDENTIFYING),
+    "Wearer.age_class": Field("whom figures are about", "the account, giving", WHILE_OPEN, DataClass.IDENTIFYING),
+    "Holding.wear_id": Field("which wear is held", "the account, the cut-off", WHILE_HELD, DataClass.IDENTIFYING),
+    "Holding.account": Field(
+        "whose it is: the only link", "the account, the cut-off", WHILE_HELD, DataClass.IDENTIFYING
+    ),
+    "Holding.wearer": Field("whom the wear is on", "the account, the cut-off", WHILE_HELD, DataClass.IDENTIFYING),
+    "PlaceLabel.label": Field("random label in a sum", "the cut-off, the auditor", WHILE_OPEN, DataClass.IDENTIFYING),
+    "PlaceLabel.account": Field("caps and the audit", "the cut-off, the auditor", WHILE_OPEN, DataClass.IDENTIFYING),
+    "PlaceLabel.wearer": Field("caps and the audit", "the cut-off", WHILE_OPEN, DataClass.IDENTIFYING),
+}

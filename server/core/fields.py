@@ -1,0 +1,30 @@
+"""What core stores, and why."""
+
+from server.core.register import DataClass, Field
+
+UNTIL_DONE = "until the day after the job is done; failed jobs until the operator drops them"
+FOR_A_DAY = "24 to 48 hours; at once when the account closes or a wear is erased"
+WHILE_LISTED = "as long as the catalogue lists the model or a wear names it"
+
+FIELDS = {
+    "Job.id": Field("what the queue carries", "workers", UNTIL_DONE, DataClass.INTERNAL),
+    "Job.kind": Field("which handler does the work", "workers", UNTIL_DONE, DataClass.INTERNAL),
+    "Job.subject": Field("the row to work on", "workers", UNTIL_DONE, DataClass.INTERNAL),
+    "Job.state": Field("whether it is to be done", "workers, operator", UNTIL_DONE, DataClass.INTERNAL),
+    "Job.attempts": Field("stops a job that kills its worker", "workers, operator", UNTIL_DONE, DataClass.INTERNAL),
+    "Job.fault": Field("the type of the last error, no message", "operator", UNTIL_DONE, DataClass.INTERNAL),
+    "Job.changed_on": Field("lets the sweep drop it", "sweep", UNTIL_DONE, DataClass.INTERNAL),
+    "SensorModel.slug": Field("names the model in records and tables", "everybody", WHILE_LISTED, DataClass.PUBLIC),
+    "SensorModel.rated_life_days": Field("share still on at rated life", "everybody", WHILE_LISTED, DataClass.PUBLIC),
+    "SensorModel.licensed_sites": Field("says which sites are off-label", "everybody", WHILE_LISTED, DataClass.PUBLIC),
+    "SensorModel.algorithm_generation": Field(
+        "keeps readings of different algorithms apart", "everybody", WHILE_LISTED, DataClass.PUBLIC
+    ),
+    "SensorModel.open": Field("whether new wears may name it", "everybody", WHILE_LISTED, DataClass.PUBLIC),
+    "IdempotencyKey.mark": Field("finds the answer; keyed", "API", FOR_A_DAY, DataClass.INTERNAL),
+    "IdempotencyKey.account_id": Field("lets the answer go with the account", "API", FOR_A_DAY, DataClass.IDENTIFYING),
+    "IdempotencyKey.body_digest": Field("refuses the same key for another body", "API", FOR_A_DAY, DataClass.INTERNAL),
+    "IdempotencyKey.status": Field("the answer given", "the account", FOR_A_DAY, DataClass.INTERNAL),
+    "IdempotencyKey.body": Field("the answer given, the report of a wear", "the account", FOR_A_DAY, DataClass.HEALTH),
+    "IdempotencyKey.answered_on": Field("lets the sweep drop it", "sweep", FOR_A_DAY, DataClass.INTERNAL),
+}

@@ -1,0 +1,30 @@
+import signal
+from threading import Event
+from types import FrameType
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandParser
+from django.db import close_old_connections
+
+from server.core import services
+
+
+class Command(BaseCommand):
+    help = "Do what is due: send waiting jobs again, drop what has expired, seal cut-offs whose date has come."
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("--every", type=float, metavar="SECONDS", help="go on until stopped")
+
+    def handle(self, *_: Any, every: float | None, **__: Any) -> None:
+        stopping = Event()
+
+        def stop(_number: int, _frame: FrameType | None) -> None:
+            stopping.set()
+
+        if every is not None:
+            signal.signal(signal.SIGTERM, stop)
+            signal.signal(signal.SIGINT, stop)
+        services.sweep()
+        while every is not None and not stopping.wait(every):
+            close_old_connections()
+            services.sweep()

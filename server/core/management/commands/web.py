@@ -1,0 +1,34 @@
+from typing import Any
+
+from django.conf import settings
+from django.core.management import call_command
+from django.core.management.base import BaseCommand, CommandParser
+from granian import Granian
+from granian.constants import Interfaces
+from granian.log import LogLevels
+
+THREADS = 4
+
+
+class Command(BaseCommand):
+    help = "Answer requests."
+    requires_system_checks = "__all__"
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("--host", default="127.0.0.1")
+        parser.add_argument("--port", type=int, default=8000)
+        parser.add_argument("--processes", type=int, default=1)
+
+    def handle(self, *_: Any, host: str, port: int, processes: int, **__: Any) -> None:
+        if not settings.DEBUG:
+            call_command("collectstatic", interactive=False, verbosity=0)
+        Granian(
+            "server.wsgi:application",
+            address=host,
+            port=port,
+            interface=Interfaces.WSGI,
+            workers=processes,
+            blocking_threads=THREADS,
+            respawn_failed_workers=True,
+            log_level=LogLevels.warning,
+        ).serve()

@@ -1,0 +1,29 @@
+import os
+from typing import Any
+from uuid import uuid4
+
+from django.core.management.base import BaseCommand, CommandParser
+
+from server.worker import app
+
+
+class Command(BaseCommand):
+    help = "Run jobs. Any number of workers may run, on any number of machines that share database and broker."
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("--processes", type=int, default=min(2, os.cpu_count() or 1))
+
+    def handle(self, *_: Any, processes: int, **__: Any) -> None:
+        app.worker_main(
+            [
+                "--quiet",
+                "worker",
+                f"--hostname=worker-{uuid4().hex[:12]}@%h",
+                f"--concurrency={processes}",
+                "--pool=prefork",
+                "--loglevel=WARNING",
+                "--without-gossip",
+                "--without-mingle",
+                "--without-heartbeat",
+            ]
+        )
