@@ -97,6 +97,7 @@ SHARE_PCT = Scale(Decimal(20), lowest=Decimal(0), highest=Decimal(100))
 DIFFERENCE_POINTS = Scale(Decimal(5))
 LOCATION_LOG = Scale(Decimal("0.125"))
 LOG_VARIANCE = Scale(Decimal(1))
+GLUCOSE_MG_DL = Scale(Decimal(10), lowest=Decimal(0))
 READING_SD_LOG = Scale(Decimal("0.06"), lowest=Decimal(0))
 
 

@@ -1,0 +1,260 @@
+"""The rows of an edition's tables, as published figures and fixed words, for cells that hold enough people."""
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+
+from scipy import special
+
+from pooling import protection
+from pooling.edition.inputs import CellFit, Contrast, EditionContext
+from pooling.errors import InvalidInput, TooFewPeople
+from pooling.protection import FULL_ROW_PEOPLE, Band, Estimate, Published, Scale, Withheld, band_people
+from pooling.vocabulary import REGIONS, SITES, label, region_of
+
+Row = dict[str, object]
+Cell = tuple[str, str | None]
+
+OTHER_PLACE = "other"
+SHOWN_REFERENCES_MG_DL = (70, 100, 180)
+BASIS_TIED = "from people who wore both"
+BASIS_CHOICE = "rests partly on who chose which"
+
+HOW_SURE_RULE = (
+    "The words follow the number of people and how far the 95 % interval of the expected difference reaches from its "
+    "value, whichever side is longer. Well known: 100 people or more, and at most a tenth of the value. Fairly well "
+    "known: 30 or more, at most three twentieths. Roughly known: 10 or more, at most three tenths. Hardly known: "
+    "everything else. The words are about statistics; they are no clinical grading."
+)
+_HOW_SURE = (
+    (100, Decimal("0.10"), "well known"),
+    (30, Decimal("0.15"), "fairly well known"),
+    (10, Decimal("0.30"), "roughly known"),
+)
+_LEAST_SURE = "hardly known"
+
+# 80 % of a normal distribution lies within this many standard deviations.
+_Z_80_PCT = float(special.ndtri(0.9))
+
+
+@dataclass(frozen=True, slots=True)
+class Shows:
+    """What the sensor mostly showed, 80 times of 100, when the fingerstick was at a reference value."""
+
+    reference_mg_dl: int
+    shown_mg_dl: Published
+
+
+def place_label(place: str) -> str:
+    """Plain English for a site, for a region whose wears name no site, or for the sites pooled as one."""
+    if place in SITES:
+        return label(place)
+    if place in REGIONS:
+        return f"{label(place)}, exact site not told apart"
+    return "other sites, not told apart"
+
+
+def is_licensed(place: str, sensor_model: str | None, context: EditionContext) -> bool | None:
+    """Whether the instructions name the place; None where part of the place or only some sensor models do."""
+    models = [sensor_model] if sensor_model else list(context.sensor_models)
+    leaves = (place,) if place in SITES else REGIONS.get(place, ())
+    answers = {
+        leaf in context.sensor_models[model].licensed_sites
+        for model in models
+        if model in context.sensor_models
+        for leaf in leaves
+    }
+    return answers.pop() if len(answers) == 1 else None
+
+
+def how_sure(mard_pct: Published, people: Band) -> str:
+    """How sure a figure is, in words, by HOW_SURE_RULE; from published numbers alone."""
+    value, lower, upper = _parts(mard_pct)
+    for at_least, part, words in _HOW_SURE:
+        if people.at_least >= at_least and max(value - lower, upper - value) <= part * value:
+            return words
+    return _LEAST_SURE
+
+
+def shows(location: float, reading_sd_log: float, *, n_people: int, k: int) -> list[Shows]:
+    """The range that holds 80 % of readings at each reference value, rounded outward to whole mg/dL.
+
+    Parameters
+    ----------
+    location, reading_sd_log
+        Centre and standard deviation of the log ratio of one reading of a new wear. Both are rounded for publication
+        first and nothing else enters, so the three ranges tell no more than two published numbers.
+    n_people, k
+        People behind the cell and the threshold; the step is 2 mg/dL below 30 people and 1 from there.
+
+    Notes
+    -----
+    The range is `reference * exp(location ± z sd)`, with z the 90 % point of the normal distribution.
+
+    Examples
+    --------
+    >>> at_100 = shows(0.0, 0.12, n_people=40, k=5)[1]
+    >>> int(at_100.shown_mg_dl.lower), int(at_100.shown_mg_dl.upper)
+    (85, 117)
+    """
+    press = _Press(n_people, k)
+    centre = float(_parts(press.value(location, protection.LOCATION_LOG))[0])
+    half = _Z_80_PCT * float(_parts(press.value(reading_sd_log, protection.READING_SD_LOG))[0])
+    step = Decimal(1) if n_people >= FULL_ROW_PEOPLE else Decimal(2)
+    return [
+        Shows(
+            reference,
+            press.range(
+                reference * math.exp(centre - half),
+                reference * math.exp(centre + half),
+                protection.GLUCOSE_MG_DL,
+                step,
+            ),
+        )
+        for reference in SHOWN_REFERENCES_MG_DL
+    ]
+
+
+def site_row(cell: CellFit, context: EditionContext) -> Row:
+    """One row of the tables of sites, for a cell of at least k people: all figures from 30 on, the bare ones below."""
+    press = _Press(cell.n_people, context.k)
+    people = band_people(cell.n_people)
+    mard_pct = press.estimate(cell.mard_pct, protection.MARD_PCT)
+    return {
+        **_whereabouts(cell),
+        "label": place_label(cell.place),
+        "licensed": is_licensed(cell.place, cell.sensor_model, context),
+        "people": people,
+        "mard_pct": mard_pct,
+        **(_full_figures if cell.n_people >= FULL_ROW_PEOPLE else _bare_figures)(cell, press),
+        "shows": shows(cell.location, cell.reading_sd_log, n_people=cell.n_people, k=context.k),
+        "how_sure": how_sure(mard_pct, people),
+        "withheld": False,
+    }
+
+
+def model_row(cell: CellFit, context: EditionContext) -> Row:
+    """What an own estimate needs of one cell of 30 people or more."""
+    press = _Press(cell.n_people, context.k)
+    return {
+        **_whereabouts(cell),
+        "location": press.value(cell.location, protection.LOCATION_LOG),
+        "log_variance": press.value(cell.log_variance, protection.LOG_VARIANCE),
+        "reading_sd_log": press.value(cell.reading_sd_log, protection.READING_SD_LOG),
+    }
+
+
+def contrast_rows(contrasts: Iterable[Contrast], shown: Mapping[Cell, CellFit], context: EditionContext) -> list[Row]:
+    """All pairs of shown rows of one sensor model (or of none), in the order of their names.
+
+    The primary ones set a site that the instructions do not name against one that they do, always in this order, so
+    that a positive difference means more error than at the licensed site. Other pairs stand in alphabetical order.
+    """
+    rows = [
+        _contrast_row(contrast, shown, context)
+        for contrast in contrasts
+        if contrast.a in shown and contrast.b in shown and contrast.a[1] == contrast.b[1]
+    ]
+    return sorted(rows, key=lambda row: (str(row["site_a"]), str(row["site_b"]), str(row["sensor_model"] or "")))
+
+
+@dataclass(frozen=True, slots=True)
+class _Press:
+    """Publishing for one cell that is known to hold enough people; protection checks that again."""
+
+    n_people: int
+    k: int
+
+    def estimate(self, estimate: Estimate, scale: Scale) -> Published:
+        return _shown(protection.publish_estimate(estimate, n_people=self.n_people, k=self.k, scale=scale))
+
+    def value(self, number: float, scale: Scale) -> Published:
+        return _shown(protection.publish_value(number, n_people=self.n_people, k=self.k, scale=scale))
+
+    def range(self, lower: float, upper: float, scale: Scale, step: Decimal | None = None) -> Published:
+        return _shown(protection.publish_range(lower, upper, n_people=self.n_people, k=self.k, scale=scale, step=step))
+
+
+def _shown(figure: Published | Withheld) -> Published:
+    if isinstance(figure, Withheld):
+        raise TooFewPeople("a row may be made only of a cell that holds enough people")
+    return figure
+
+
+def _parts(figure: Published) -> tuple[Decimal, Decimal, Decimal]:
+    """Value and ends, the value in place of ends that are not told."""
+    if figure.value is None:
+        raise InvalidInput("this figure has no value of its own")
+    lower = figure.value if figure.lower is None else figure.lower
+    return figure.value, lower, figure.value if figure.upper is None else figure.upper
+
+
+def _full_figures(cell: CellFit, press: _Press) -> Row:
+    return {
+        "bias_pct": press.estimate(cell.bias_pct, protection.BIAS_PCT),
+        "within_15_15_pct": press.estimate(cell.within_15_15_pct, protection.SHARE_PCT),
+        "within_20_20_pct": press.estimate(cell.within_20_20_pct, protection.SHARE_PCT),
+        "people_range_pct": press.range(*cell.people_range_pct, protection.MARD_PCT),
+        "n_wears": protection.publish_count(cell.n_wears),
+        "n_pairs": protection.publish_count(cell.n_pairs),
+    }
+
+
+def _bare_figures(cell: CellFit, press: _Press) -> Row:
+    """Few people, few figures: how many figures a cell shows matters as much as how many people it holds.
+
+    The share of sensors still on the skin at the end of the rated life belongs here too, once survival is pooled.
+    """
+    return {
+        "bias_pct": press.value(cell.bias_pct.median, protection.BIAS_PCT),
+        "within_15_15_pct": press.value(cell.within_15_15_pct.median, protection.SHARE_PCT),
+    }
+
+
+def _whereabouts(cell: CellFit) -> Row:
+    return {
+        "site": cell.place if cell.place in SITES else None,
+        "region": _region(cell.place),
+        "sensor_model": cell.sensor_model,
+    }
+
+
+def _region(place: str) -> str | None:
+    if place in SITES:
+        return region_of(place)
+    if place in REGIONS:
+        return place
+    if place == OTHER_PLACE:
+        return None
+    raise InvalidInput("a cell of the fit lies at no place that the vocabulary knows")
+
+
+class _Turned:
+    """A difference read from its other end."""
+
+    def __init__(self, difference: Estimate) -> None:
+        self.median, self.lower, self.upper = -difference.median, -difference.upper, -difference.lower
+
+
+def _contrast_row(contrast: Contrast, shown: Mapping[Cell, CellFit], context: EditionContext) -> Row:
+    a, b, p_a_better = contrast.a, contrast.b, contrast.p_a_better_frac
+    difference: Estimate = contrast.difference_mard_points
+    licensed = {cell: is_licensed(*cell, context) for cell in (a, b)}
+    primary = set(licensed.values()) == {True, False}
+    if (licensed[a] is True) if primary else (a[0] > b[0]):
+        a, b, p_a_better = b, a, 1 - p_a_better
+        difference = _Turned(difference)
+    n_people = shown[a].n_people, shown[b].n_people
+    return {
+        "site_a": a[0],
+        "site_b": b[0],
+        "label_a": place_label(a[0]),
+        "label_b": place_label(b[0]),
+        "sensor_model": a[1],
+        "primary": primary,
+        "people": band_people(min(n_people)),
+        "difference_points": protection.publish_difference(difference, n_people=n_people, k=context.k),
+        "p_a_better_frac": protection.publish_probability(p_a_better, n_people=min(n_people), k=context.k),
+        "basis": BASIS_TIED if contrast.tied else BASIS_CHOICE,
+    }

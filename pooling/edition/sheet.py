@@ -1,0 +1,125 @@
+"""A table of an edition as a sheet: CSV for people with spreadsheets and for programs alike."""
+
+import csv
+import io
+
+import rfc8785
+
+from pooling.edition.document import table_rows
+from pooling.edition.rows import SHOWN_REFERENCES_MG_DL
+from pooling.errors import InvalidInput
+
+# A cell that starts with one of these may be run as a formula when a sheet is opened.
+_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+
+_FIGURE_PARTS = (("value", ""), ("lower", "_lower_95"), ("upper", "_upper_95"))
+
+
+def table_csv(document: dict, table: str) -> str:
+    """One table of the document as CSV (RFC 4180): a header line, one line a row, and nothing else.
+
+    Units stand in the column names, lists of figures become columns, an absent figure is an empty cell. The last column
+    repeats the caution on every line, so that no line can be copied away from it.
+
+    Raises
+    ------
+    InvalidInput
+        If there is no such table.
+    """
+    rows = table_rows(document, table)
+    columns = _CONTRAST_COLUMNS if table == "contrasts" else _SITE_COLUMNS
+    about = {
+        "group": document["group"]["slug"],
+        "edition": document["number"],
+        "caution": " ".join(document["caution"]["text"].split()),
+    }
+    sheet = io.StringIO(newline="")
+    writer = csv.writer(sheet, lineterminator="\r\n")
+    writer.writerow(columns)
+    for row in rows:
+        cells = about | _flat(row)
+        writer.writerow([_text(cells.get(column)) for column in columns])
+    return sheet.getvalue()
+
+
+def _figure_columns(*names: str) -> tuple[str, ...]:
+    return tuple(_suffixed(name, suffix) for name in names for _, suffix in _FIGURE_PARTS)
+
+
+def _suffixed(name: str, suffix: str) -> str:
+    """The unit stays at the end of the name: mard_pct becomes mard_lower_95_pct."""
+    stem, _, unit = name.rpartition("_")
+    return f"{stem}{suffix}_{unit}"
+
+
+_SITE_COLUMNS = (
+    "group",
+    "edition",
+    "site",
+    "region",
+    "label",
+    "sensor_model",
+    "licensed",
+    "people_at_least",
+    "people_below",
+    *_figure_columns("mard_pct", "bias_pct", "within_15_15_pct", "within_20_20_pct"),
+    "people_range_from_pct",
+    "people_range_to_pct",
+    *(f"shows_at_{ref}_{end}_mg_dl" for ref in SHOWN_REFERENCES_MG_DL for end in ("from", "to")),
+    "n_wears",
+    "n_pairs",
+    "how_sure",
+    "caution",
+)
+_CONTRAST_COLUMNS = (
+    "group",
+    "edition",
+    "site_a",
+    "site_b",
+    "label_a",
+    "label_b",
+    "sensor_model",
+    "primary",
+    "people_at_least",
+    "people_below",
+    *_figure_columns("difference_points"),
+    "p_a_better_frac",
+    "p_a_better_is",
+    "basis",
+    "caution",
+)
+
+
+def _flat(row: dict) -> dict[str, object]:
+    flat: dict[str, object] = {}
+    for name, value in row.items():
+        if name == "people":
+            flat |= {"people_at_least": value["at_least"], "people_below": value["below"]}
+        elif name == "people_range_pct":
+            flat |= {"people_range_from_pct": value["lower"], "people_range_to_pct": value["upper"]}
+        elif name == "p_a_better_frac":
+            flat |= {name: value["value"], "p_a_better_is": value.get("bound", "estimate")}
+        elif name == "shows":
+            for shown in value:
+                start = f"shows_at_{shown['reference_mg_dl']}"
+                flat |= {f"{start}_from_mg_dl": shown["from_mg_dl"], f"{start}_to_mg_dl": shown["to_mg_dl"]}
+        elif name in ("n_wears", "n_pairs"):
+            flat[name] = value["value"]
+        elif isinstance(value, dict):
+            flat |= {_suffixed(name, suffix): value[part] for part, suffix in _FIGURE_PARTS if part in value}
+        else:
+            flat[name] = value
+    return flat
+
+
+def _text(value: object) -> str:
+    match value:
+        case None:
+            return ""
+        case str():
+            return f"'{value}" if value.startswith(_FORMULA_STARTS) else value
+        case bool():
+            return "yes" if value else "no"
+        case int() | float():
+            return rfc8785.dumps(value).decode()
+    raise InvalidInput(f"a sheet has no cell for a {type(value).__name__}")

@@ -1,0 +1,146 @@
+"""A small invented pool, as a fit would hand it over, for everything that is made from editions."""
+
+from dataclasses import dataclass, field
+from typing import Any
+
+import pytest
+
+from pooling.edition import EditionContext, SensorModelFacts, assemble
+
+
+@dataclass(frozen=True)
+class Estimate:
+    median: float
+    lower: float
+    upper: float
+
+
+@dataclass(frozen=True)
+class Cell:
+    place: str
+    sensor_model: str | None
+    n_people: int
+    n_wears: int
+    n_pairs: int
+    mard_pct: Estimate
+    bias_pct: Estimate
+    within_15_15_pct: Estimate
+    within_20_20_pct: Estimate
+    people_range_pct: tuple[float, float]
+    location: float
+    log_variance: float
+    reading_sd_log: float
+
+
+@dataclass(frozen=True)
+class Contrast:
+    a: tuple[str, str | None]
+    b: tuple[str, str | None]
+    difference_mard_points: Estimate
+    p_a_better_frac: float
+    tied: bool
+
+
+@dataclass(frozen=True)
+class Fit:
+    cells: tuple[Cell, ...] = ()
+    sites: tuple[Cell, ...] = ()
+    contrasts: tuple[Contrast, ...] = ()
+    spreads: dict[str, dict[str, Estimate]] = field(default_factory=dict)
+
+
+def make_cell(place: str, sensor_model: str | None = None, *, n_people: int = 40, mard: float = 10.0) -> Cell:
+    half = 13.0 / n_people**0.5
+    return Cell(
+        place=place,
+        sensor_model=sensor_model,
+        n_people=n_people,
+        n_wears=2 * n_people + 1,
+        n_pairs=61 * n_people + 3,
+        mard_pct=Estimate(mard, mard - half * 0.47, mard + half * 0.53),
+        bias_pct=Estimate(-2.3, -2.3 - half, -2.3 + half),
+        within_15_15_pct=Estimate(78.4, 78.4 - 3 * half, 78.4 + 3 * half),
+        within_20_20_pct=Estimate(88.1, 88.1 - 2 * half, 88.1 + 2 * half),
+        people_range_pct=(mard - 2.2, mard + 3.1),
+        location=-0.0231,
+        log_variance=-4.3127,
+        reading_sd_log=0.012 * mard,
+    )
+
+
+def make_contrast(a: str, b: str, model: str | None = None, *, difference: float = 1.3, tied: bool = True) -> Contrast:
+    ends = Estimate(difference, difference - 0.9, difference + 1.1)
+    return Contrast((a, model), (b, model), ends, 0.12 if difference > 0 else 0.88, tied)
+
+
+def make_context(**changed: Any) -> EditionContext:
+    facts: dict[str, Any] = {
+        "group_slug": "hill-walkers",
+        "group_name": "Hill walkers",
+        "group_kind": "group",
+        "wearers": "adult",
+        "number": 7,
+        "cut_off": "2026-07-01",
+        "next_cut_off": "2026-08-01",
+        "protocol_version": 2,
+        "fit_version": 1,
+        "seal_version": 1,
+        "k": 5,
+        "feeds_everyone": True,
+        "environment": "0" * 64,
+        "audit_passed": True,
+        "n_audited_records": 134,
+        "sensor_models": {
+            "demo-a14": SensorModelFacts(14, ("upper_arm.back",)),
+            "demo-b10": SensorModelFacts(10, ("upper_arm.back", "abdomen.front")),
+        },
+    }
+    return EditionContext(**(facts | changed))
+
+
+def make_fit() -> Fit:
+    people = {"upper_arm.back": 120, "abdomen.front": 64, "thigh.front": 34, "thigh.outer": 22, "chest": 12, "calf": 6}
+    people["forearm"] = 4
+    mard = {"upper_arm.back": 9.13, "abdomen.front": 9.87, "thigh.front": 10.42, "thigh.outer": 11.3, "chest": 12.61}
+    sites = [make_cell(place, n_people=n, mard=mard.get(place, 13.4)) for place, n in people.items()]
+    sites.append(make_cell("abdomen", n_people=11, mard=10.2))
+    cells = [make_cell("upper_arm.back", "demo-a14", n_people=70, mard=9.4)]
+    cells += [make_cell("abdomen.front", "demo-a14", n_people=31, mard=10.1), make_cell("calf", n_people=6, mard=13.4)]
+    cells += [
+        make_cell("upper_arm.back", "demo-b10", n_people=50, mard=8.8),
+        make_cell("chest", "demo-b10", n_people=4),
+    ]
+    contrasts = [
+        make_contrast("upper_arm.back", "thigh.front", difference=-1.31),
+        make_contrast("chest", "upper_arm.back", difference=3.4, tied=False),
+        make_contrast("thigh.front", "chest", difference=-2.2),
+        make_contrast("forearm", "upper_arm.back", difference=4.2),
+        make_contrast("abdomen.front", "upper_arm.back", "demo-a14", difference=0.71),
+    ]
+    spreads = {"location": {"person": Estimate(0.0432, 0.03, 0.06)}, "dispersion": {"wear": Estimate(0.27, 0.2, 0.4)}}
+    return Fit(tuple(cells), tuple(sites), tuple(contrasts), spreads)
+
+
+@pytest.fixture(name="make_cell")
+def _make_cell():
+    return make_cell
+
+
+@pytest.fixture(name="make_contrast")
+def _make_contrast():
+    return make_contrast
+
+
+@pytest.fixture(name="make_context")
+def _make_context():
+    return make_context
+
+
+@pytest.fixture(name="make_fit")
+def _make_fit():
+    return make_fit
+
+
+@pytest.fixture(name="document")
+def _document() -> dict:
+    return assemble(make_fit(), make_context())
