@@ -18,7 +18,7 @@ Floats = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True)
 class TieComponent:
-    """Cells that may be sealed together, and the wearers who link them: one an account, so that they count as people."""
+    """Cells that may be sealed together, and the wearers who link them: one an account, so they count as people."""
 
     cells: tuple[Cell, ...]
     linkers: tuple[str, ...]
