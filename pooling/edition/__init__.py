@@ -13,10 +13,12 @@ from pooling.edition.document import (
 )
 from pooling.edition.environment import environment_fingerprint
 from pooling.edition.inputs import EditionContext, SensorModelFacts
-from pooling.edition.rows import HOW_SURE_RULE
+from pooling.edition.rows import BASIS_CHOICE, BASIS_TIED, HOW_SURE_RULE
 from pooling.edition.sheet import table_csv
 
 __all__ = [
+    "BASIS_CHOICE",
+    "BASIS_TIED",
     "FORMAT",
     "HOW_SURE_RULE",
     "EditionContext",

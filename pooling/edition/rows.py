@@ -47,12 +47,12 @@ class Shows:
 
 
 def place_label(place: str) -> str:
-    """Plain English for a site, for a region whose wears name no site, or for the sites pooled as one."""
+    """Plain English for a site, for a region of wears whose site is not told apart, or for rare sites pooled as one."""
     if place in SITES:
         return label(place)
     if place in REGIONS:
-        return f"{label(place)}, exact site not told apart"
-    return "other sites, not told apart"
+        return f"{label(place)}, site not named"
+    return "other sites, not named"
 
 
 def is_licensed(place: str, sensor_model: str | None, context: EditionContext) -> bool | None:

@@ -45,7 +45,7 @@ class TestSiteRows:
         assert (site["site"], site["region"], site["label"]) == ("thigh.front", "thigh", "front of the thigh")
         region = rows.site_row(make_cell("thigh"), make_context())
         assert (region["site"], region["region"]) == (None, "thigh")
-        assert "not told apart" in region["label"]
+        assert "not named" in region["label"]
         other = rows.site_row(make_cell("other"), make_context())
         assert (other["site"], other["region"]) == (None, None)
         with pytest.raises(InvalidInput, match="no place"):
