@@ -124,8 +124,8 @@ class TestWords:
     def test_sites(self, document):
         assert charts.chart_alt_text(document, "sites") == (
             "Of 7 rows, the expected difference from the fingerstick (MARD, %) is smallest for back of the upper arm: "
-            "9.15 (8.55 to 9.8), at least 100 people, and largest for calf: 13 (10 to 17), at least 5 people; these two "
-            "95 % intervals do not overlap."
+            "9.15 (8.55 to 9.8), at least 100 people, and largest for calf: 13 (10 to 17), at least 5 people; these "
+            "two 95 % intervals do not overlap."
         )
 
     def test_contrasts(self, document):
