@@ -12,7 +12,7 @@ from pooling.edition.document import (
     table_rows,
 )
 from pooling.edition.environment import environment_fingerprint
-from pooling.edition.inputs import EditionContext, SensorModelFacts
+from pooling.edition.inputs import EditionContext, EmptyFit, SensorModelFacts
 from pooling.edition.rows import BASIS_CHOICE, BASIS_TIED, HOW_SURE_RULE
 from pooling.edition.sheet import table_csv
 
@@ -22,6 +22,7 @@ __all__ = [
     "FORMAT",
     "HOW_SURE_RULE",
     "EditionContext",
+    "EmptyFit",
     "SensorModelFacts",
     "assemble",
     "canonical_bytes",

@@ -77,6 +77,16 @@ class PooledFit(Protocol):
 
 
 @dataclass(frozen=True, slots=True)
+class EmptyFit:
+    """What stands in for a fit while nothing has been sealed yet."""
+
+    cells: tuple[CellFit, ...] = ()
+    sites: tuple[CellFit, ...] = ()
+    contrasts: tuple[Contrast, ...] = ()
+    spreads: Mapping[str, Mapping[str, Estimate]] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
 class SensorModelFacts:
     """A catalogue entry as it concerns one group: the sites licensed for all of the group's wearers."""
 

@@ -146,15 +146,22 @@ def model_row(cell: CellFit, context: EditionContext) -> Row:
 
 
 def contrast_rows(contrasts: Iterable[Contrast], shown: Mapping[Cell, CellFit], context: EditionContext) -> list[Row]:
-    """All pairs of shown rows of one sensor model (or of none), in the order of their names.
+    """Pairs of shown rows of one sensor model (or of none), in the order of their names.
 
     The primary ones set a site that the instructions do not name against one that they do, always in this order, so
-    that a positive difference means more error than at the licensed site. Other pairs stand in alphabetical order.
+    that a positive difference means more error than at the licensed site. Other pairs stand in alphabetical order, and
+    only where both rows hold 30 people: every contrast of a small cell is one more rounding of the same figure, and the
+    mean of ten roundings is finer than its step.
     """
-    rows = [
-        _contrast_row(contrast, shown, context)
+    pairs = [
+        _oriented(contrast, context)
         for contrast in contrasts
         if contrast.a in shown and contrast.b in shown and contrast.a[1] == contrast.b[1]
+    ]
+    rows = [
+        _contrast_row(pair, (shown[pair.a].n_people, shown[pair.b].n_people), context.k)
+        for pair in pairs
+        if pair.primary or min(shown[pair.a].n_people, shown[pair.b].n_people) >= FULL_ROW_PEOPLE
     ]
     return sorted(rows, key=lambda row: (str(row["site_a"]), str(row["site_b"]), str(row["sensor_model"] or "")))
 
@@ -237,24 +244,38 @@ class _Turned:
         self.median, self.lower, self.upper = -difference.median, -difference.upper, -difference.lower
 
 
-def _contrast_row(contrast: Contrast, shown: Mapping[Cell, CellFit], context: EditionContext) -> Row:
+@dataclass(frozen=True, slots=True)
+class _Pair:
+    """A contrast in the order in which it is printed."""
+
+    a: Cell
+    b: Cell
+    difference: Estimate
+    p_a_better_frac: float
+    primary: bool
+    tied: bool
+
+
+def _oriented(contrast: Contrast, context: EditionContext) -> _Pair:
     a, b, p_a_better = contrast.a, contrast.b, contrast.p_a_better_frac
     difference: Estimate = contrast.difference_mard_points
     licensed = {cell: is_licensed(*cell, context) for cell in (a, b)}
     primary = set(licensed.values()) == {True, False}
     if (licensed[a] is True) if primary else (a[0] > b[0]):
-        a, b, p_a_better = b, a, 1 - p_a_better
-        difference = _Turned(difference)
-    n_people = shown[a].n_people, shown[b].n_people
+        a, b, p_a_better, difference = b, a, 1 - p_a_better, _Turned(difference)
+    return _Pair(a, b, difference, p_a_better, primary, contrast.tied)
+
+
+def _contrast_row(pair: _Pair, n_people: tuple[int, int], k: int) -> Row:
     return {
-        "site_a": a[0],
-        "site_b": b[0],
-        "label_a": place_label(a[0]),
-        "label_b": place_label(b[0]),
-        "sensor_model": a[1],
-        "primary": primary,
+        "site_a": pair.a[0],
+        "site_b": pair.b[0],
+        "label_a": place_label(pair.a[0]),
+        "label_b": place_label(pair.b[0]),
+        "sensor_model": pair.a[1],
+        "primary": pair.primary,
         "people": band_people(min(n_people)),
-        "difference_points": protection.publish_difference(difference, n_people=n_people, k=context.k),
-        "p_a_better_frac": protection.publish_probability(p_a_better, n_people=min(n_people), k=context.k),
-        "basis": BASIS_TIED if contrast.tied else BASIS_CHOICE,
+        "difference_points": protection.publish_difference(pair.difference, n_people=n_people, k=k),
+        "p_a_better_frac": protection.publish_probability(pair.p_a_better_frac, n_people=min(n_people), k=k),
+        "basis": BASIS_TIED if pair.tied else BASIS_CHOICE,
     }

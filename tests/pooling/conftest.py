@@ -113,6 +113,7 @@ def make_fit() -> Fit:
     contrasts = [
         make_contrast("upper_arm.back", "thigh.front", difference=-1.31),
         make_contrast("chest", "upper_arm.back", difference=3.4, tied=False),
+        make_contrast("thigh.front", "abdomen.front", difference=0.6),
         make_contrast("thigh.front", "chest", difference=-2.2),
         make_contrast("forearm", "upper_arm.back", difference=4.2),
         make_contrast("abdomen.front", "upper_arm.back", "demo-a14", difference=0.71),

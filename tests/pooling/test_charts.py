@@ -9,7 +9,7 @@ import pytest
 import vl_convert
 
 from pooling import charts
-from pooling.edition import assemble
+from pooling.edition import EmptyFit, assemble
 from pooling.errors import InvalidInput
 
 TABLES = ("sites", "sites_by_model", "contrasts")
@@ -18,8 +18,8 @@ SVG = "{http://www.w3.org/2000/svg}"
 
 
 @pytest.fixture(name="nothing")
-def _nothing(make_fit, make_context) -> dict:
-    return assemble(type(make_fit())(), make_context())
+def _nothing(make_context) -> dict:
+    return assemble(EmptyFit(), make_context())
 
 
 def drawn(spec: dict) -> ET.Element:

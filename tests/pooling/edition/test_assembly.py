@@ -7,7 +7,7 @@ from decimal import Decimal
 import pytest
 
 from pooling import caution
-from pooling.edition import assemble, canonical_bytes
+from pooling.edition import EmptyFit, assemble, canonical_bytes
 from pooling.edition.assembly import NOTE_FEEDS, NOTE_SMALL, plain
 from pooling.errors import InvalidInput
 from pooling.protection import WITHHELD, band_people, publish_count
@@ -194,9 +194,8 @@ class TestNothingToShow:
 
     def test_no_byte_depends_on_what_is_hidden_or_how_much_was_audited(self, make_fit, make_context, make_cell):
         hidden = replace(make_fit(), sites=(make_cell("chest", n_people=4),), cells=())
-        nothing = replace(make_fit(), sites=(), cells=(), contrasts=(), spreads={})
         assert canonical_bytes(assemble(hidden, make_context(n_audited_records=900))) == canonical_bytes(
-            assemble(nothing, make_context(n_audited_records=0))
+            assemble(EmptyFit(), make_context(n_audited_records=0))
         )
 
 

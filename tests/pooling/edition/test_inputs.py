@@ -15,6 +15,7 @@ from pooling.hierarchy import results
         (inputs.CellFit, results.CellFit),
         (inputs.Contrast, results.Contrast),
         (inputs.PooledFit, results.PooledFit),
+        (inputs.PooledFit, inputs.EmptyFit),
         (inputs.Estimate, results.Estimate),
     ],
 )

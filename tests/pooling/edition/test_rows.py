@@ -2,13 +2,14 @@
 
 import math
 from dataclasses import replace
+from itertools import combinations
 
 import numpy as np
 import pytest
 
 from pooling.edition import rows
 from pooling.errors import InvalidInput, TooFewPeople
-from pooling.protection import Band, Published
+from pooling.protection import Band, Published, publish_difference
 
 UNDER_30 = {"site", "region", "sensor_model", "label", "licensed", "people", "withheld", "how_sure", "shows"} | {
     "mard_pct",
@@ -160,12 +161,56 @@ class TestContrasts:
         assert rows.contrast_rows([hidden, mixed], shown, make_context()) == []
 
     def test_the_smaller_cell_sets_step_and_people(self, make_cell, make_contrast, make_context):
-        keys = ("chest", None), ("thigh.front", None)
-        shown = self.shown(make_cell, *keys, chest=6, thigh=300)
-        (row,) = rows.contrast_rows([make_contrast("chest", "thigh.front")], shown, make_context())
+        keys = ("chest", None), ("upper_arm.back", None)
+        shown = self.shown(make_cell, *keys, chest=6, upper_arm=300)
+        (row,) = rows.contrast_rows([make_contrast("chest", "upper_arm.back")], shown, make_context())
         assert row["people"] == Band(5, 10)
         difference = row["difference_points"]
         assert [float(n) for n in (difference.value, difference.lower, difference.upper)] == [1.0, 0.0, 3.0]
+
+    def test_few_people_have_primary_contrasts_only(self, make_cell, make_contrast, make_context):
+        keys = ("chest", None), ("calf", None), ("forearm", None), ("upper_arm.back", None)
+        shown = self.shown(make_cell, *keys, chest=29)
+        contrasts = [make_contrast(a[0], b[0]) for a, b in combinations(keys, 2)]
+        pairs = [(row["site_a"], row["site_b"]) for row in rows.contrast_rows(contrasts, shown, make_context())]
+        assert pairs == [
+            ("calf", "forearm"),
+            ("calf", "upper_arm.back"),
+            ("chest", "upper_arm.back"),
+            ("forearm", "upper_arm.back"),
+        ]
+
+    def test_contrasts_do_not_sharpen_the_figure_of_a_small_cell(self, make_cell, make_contrast, make_context):
+        """An outsider averages all that tells a small cell's MARD; all pairs would bring the error under half."""
+        rng, context = np.random.default_rng(11), make_context()
+        places = [
+            "chest",
+            "upper_arm.back",
+            "calf",
+            "forearm",
+            "thigh.front",
+            "thigh.outer",
+            "abdomen.front",
+            "buttock",
+        ]
+        errors: dict[str, list[float]] = {"row alone": [], "with contrasts": [], "with all pairs": []}
+        for _ in range(300):
+            mard = dict(zip(places, rng.uniform(8, 14, len(places)), strict=True))
+            shown = {(p, None): make_cell(p, n_people=12 if p == "chest" else 400, mard=mard[p]) for p in places}
+            told = {p: float(rows.site_row(cell, context)["mard_pct"].value) for (p, _), cell in shown.items()}
+            contrasts = [make_contrast("chest", p, difference=mard["chest"] - mard[p]) for p in places[1:]]
+            seen = [told["chest"]]
+            for row in rows.contrast_rows(contrasts, shown, context):
+                seen.append(float(row["difference_points"].value) + told[row["site_b"]])
+            everything = [told["chest"]]
+            for contrast in contrasts:
+                made = publish_difference(contrast.difference_mard_points, n_people=(12, 400), k=5)
+                everything.append(float(made.value) + told[contrast.b[0]])
+            for name, guess in zip(errors, (told["chest"], np.mean(seen), np.mean(everything)), strict=True):
+                errors[name].append(guess - mard["chest"])
+        alone, ours, naive = (float(np.std(found)) for found in errors.values())
+        assert ours > 0.6 * alone
+        assert naive < 0.5 * alone
 
     def test_what_a_contrast_rests_on(self, make_cell, make_contrast, make_context):
         shown = self.shown(make_cell, ("chest", None), ("calf", None))
