@@ -21,7 +21,7 @@ from pooling.sealing import CHANNELS, SealedRecords
 Floats = NDArray[np.float64]
 
 _BANDS = {"rate15": 0.15, "rate20": 0.20}
-_N_PEOPLE, _N_THINNED = 256, 64
+_N_PEOPLE, _N_THINNED = 256, 24
 _MOST_KURTOSIS = 12.0
 _FAR_APART = 3.0
 

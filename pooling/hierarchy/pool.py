@@ -296,15 +296,18 @@ def _error_patterns(totals, weight: Floats, tie: TieData) -> tuple[dict[str, Flo
     fixed = rows(noise, tie.noise)
     fixed[len(weight) :, len(weight) :] += tie.rounding
     errors = {"person": rows(person, 0.0), "person_cell": rows(shared, 1.0), "wear": rows(share, tie.share)}
-    return {name: _nonnegative(pattern) for name, pattern in errors.items()}, _nonnegative(fixed, ridge=1e-10)
+    return {name: _nonnegative(pattern, floor=-1e-9) for name, pattern in errors.items()}, _nonnegative(
+        fixed, floor=1e-12
+    )
 
 
-def _nonnegative(pattern: Floats, *, ridge: float = 0.0) -> Floats:
-    """Lift negative eigenvalues to zero. Patterns have none unless records ended apart from their overlaps."""
+def _nonnegative(pattern: Floats, *, floor: float) -> Floats:
+    """Lift eigenvalues to the floor (a share of the largest); patterns are above it unless records ended unevenly."""
     values, vectors = np.linalg.eigh(pattern)
-    if values[0] < -1e-9 * max(values[-1], 1e-300):
-        pattern = (vectors * np.maximum(values, 0.0)) @ vectors.T
-    return pattern + ridge * np.trace(pattern) / len(pattern) * np.eye(len(pattern)) if ridge else pattern
+    lowest = floor * values[-1]
+    if values[0] >= lowest:
+        return pattern
+    return (vectors * np.maximum(values, max(lowest, 0.0))) @ vectors.T
 
 
 def _designs(cells: Sequence[Where]) -> dict[str, Floats]:

@@ -1,0 +1,87 @@
+"""The same algebra record by record: every wear is a column, so sealed sums can be compared with the whole."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pooling.sealing import Cell, Member, SealVersion
+from pooling.sealing.wear import assumed_noise, wear_values
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class DenseWears:
+    """All wears of several slots for one channel. A unit is one wearer in one block; rows are as many as named."""
+
+    value: Floats
+    noise: Floats
+    to_units: Floats  # units x wears: shares of the wears
+    unit_cell: list[Cell]
+    unit_person: list[str]
+    wear_person: list[str]
+    wear_cell: list[Cell]
+    total: Floats  # units: summed weight of the wears
+    weight: Floats  # wears
+
+    @classmethod
+    def of(cls, blocks: list[tuple[Cell, list[Member]]], channel: str, version: SealVersion) -> "DenseWears":
+        """Lay out every wear of every block."""
+        wears, unit_of, units = [], [], {}
+        for number, (cell, members) in enumerate(blocks):
+            for member in members:
+                wears.append((cell, member, wear_values(member.summary.strata["all"], version)[channel]))
+                unit_of.append(units.setdefault((number, cell, member.person), len(units)))
+        constants = version.channels[channel]
+        weight = np.array(
+            [
+                1 / (constants.wear_sd**2 + assumed_noise(channel, member.summary.strata["all"].n_pairs, version))
+                for _, member, _ in wears
+            ]
+        )
+        indicator = np.zeros((len(units), len(wears)))
+        indicator[unit_of, np.arange(len(wears))] = 1
+        total = indicator @ weight
+        return cls(
+            np.array([value.value for *_, value in wears]),
+            np.array([value.noise for *_, value in wears]),
+            indicator * weight / total[:, None],
+            [cell for _, cell, _ in units],
+            [person for *_, person in units],
+            [member.person for _, member, _ in wears],
+            [cell for cell, *_ in wears],
+            total,
+            weight,
+        )
+
+    def covariance(self, person: float, person_cell: float, wear: float) -> Floats:
+        """Covariance of all wears for given variances."""
+        same_person = np.equal.outer(self.wear_person, self.wear_person)
+        where = [(cell.place, cell.model) for cell in self.wear_cell]
+        labels = np.array([hash(cell) for cell in where])
+        same_cell = np.equal.outer(labels, labels)
+        return person * same_person + person_cell * (same_person & same_cell) + np.diag(wear + self.noise)
+
+    def q(self, variance: float) -> Floats:
+        """Weight of each unit against a variance between units."""
+        return variance / (variance + 1 / self.total)
+
+    def cell_means(self, cells: list[tuple[str, str]], q1: Floats) -> Floats:
+        """Matrix (cells x wears) that takes wears to weighted cell means."""
+        member = np.array([[(cell.place, cell.model) == c for cell in self.unit_cell] for c in cells], dtype=float)
+        weighted = member * q1
+        return weighted / weighted.sum(axis=1, keepdims=True) @ self.to_units
+
+    def between_form(self, cells: list[tuple[str, str]], q1: Floats) -> Floats:
+        """Matrix of the quadratic form: squares of units about their cell's weighted mean."""
+        means = self.cell_means(cells, q1)
+        index = [cells.index((cell.place, cell.model)) for cell in self.unit_cell]
+        away = self.to_units - means[index]
+        return (away * q1[:, None]).T @ away
+
+    def within_form(self) -> Floats:
+        """Matrix of the quadratic form: weighted squares of wears about their unit's mean."""
+        unit = self.to_units.argmax(axis=0)
+        away = np.eye(len(self.weight)) - self.to_units[unit]
+        return (away * self.weight[:, None]).T @ away

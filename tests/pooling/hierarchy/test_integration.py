@@ -1,0 +1,91 @@
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pytest
+from scipy.stats import multivariate_normal
+
+from pooling.errors import NoConvergence
+from pooling.hierarchy.integration import effective_number, integrate
+from pooling.hierarchy.rules import FitRules
+
+
+@dataclass
+class Known:
+    """A criterion with a posterior that can be written down."""
+
+    density: object
+    size: int
+    evaluated: int = 0
+
+    @property
+    def names(self):
+        return tuple("abcdefgh"[: self.size])
+
+    @property
+    def scales(self):
+        return np.ones(self.size)
+
+    @property
+    def bounds(self):
+        return np.tile([-12.0, 8.0], (self.size, 1))
+
+    def log_posterior(self, nodes):
+        self.evaluated += len(nodes)
+        inside = ((nodes >= -12) & (nodes <= 8)).all(axis=1)
+        return np.where(inside, self.density(nodes), -np.inf)
+
+
+MEAN = np.array([-1.0, 0.5, -0.3])
+ROOT = np.array([[0.5, 0, 0], [0.2, 0.3, 0], [-0.1, 0.1, 0.6]])
+NORMAL = multivariate_normal(MEAN, ROOT @ ROOT.T)
+RULES = FitRules(draws=4000)
+
+
+def two_humps(nodes):
+    """Half of the mass at -2, half at 2: a single hump of nodes is not enough."""
+    return np.logaddexp(-0.5 * ((nodes + 2) / 0.15) ** 2, -0.5 * ((nodes - 2) / 0.15) ** 2).sum(axis=1)
+
+
+def test_nodes_reproduce_a_normal_posterior():
+    found = integrate(Known(NORMAL.logpdf, 3), replace(RULES, fewest_effective=2000), np.random.default_rng(1))
+    assert found.method == "nodes"
+    assert found.effective >= 2000
+    np.testing.assert_allclose(found.draws.mean(axis=0), MEAN, atol=0.05)
+    np.testing.assert_allclose(np.cov(found.draws.T), ROOT @ ROOT.T, atol=0.05)
+
+
+def test_more_is_demanded_more_is_evaluated():
+    few, many = (
+        integrate(Known(NORMAL.logpdf, 3), replace(RULES, fewest_effective=demand), np.random.default_rng(1))
+        for demand in (50, 1000)
+    )
+    assert many.n_evaluated > few.n_evaluated
+    assert few.effective >= 50
+
+
+def test_chains_take_over_where_nodes_are_too_few():
+    """An exponential left tail over sixteen units, as a log sd has: one batch of nodes does not do."""
+
+    def tail(nodes):
+        return (nodes - 4 * np.exp(nodes)).sum(axis=1)
+
+    hard = replace(RULES, batch=64, most_batches=1, fewest_effective=200)
+    found = integrate(Known(tail, 5), hard, np.random.default_rng(3))
+    assert found.method == "chains"
+    # exp(x) is exponential with mean 1/4, so x has mean -log 4 - Euler's constant and variance pi^2 / 6.
+    np.testing.assert_allclose(found.draws.mean(axis=0), -np.log(4) - np.euler_gamma, atol=0.15)
+    np.testing.assert_allclose(found.draws.var(axis=0), np.pi**2 / 6, rtol=0.2)
+
+
+def test_an_answer_that_cannot_be_trusted_is_not_given():
+    with pytest.raises(NoConvergence, match="demanded"):
+        integrate(Known(two_humps, 2), replace(RULES, most_batches=1, fewest_effective=10**6), np.random.default_rng(5))
+
+
+def test_same_state_same_draws():
+    first, second = (integrate(Known(NORMAL.logpdf, 3), RULES, np.random.default_rng(9)) for _ in range(2))
+    assert first.draws.tobytes() == second.draws.tobytes()
+
+
+def test_effective_number_of_equal_weights_is_their_count():
+    assert effective_number(np.full(37, -1000.0)) == pytest.approx(37)
