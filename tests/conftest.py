@@ -30,10 +30,9 @@ def _world(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
     if find_spec("django") is None:
         yield
         return
-    from celery import current_app
     from django.test.utils import override_settings
 
-    import server.worker  # noqa: F401  (makes ours the current application)
+    from server.worker import app
 
     place = tmp_path_factory.mktemp("commonwear")
     today = place / "today"
@@ -49,11 +48,11 @@ def _world(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
             "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
         },
     }
-    broker = current_app.conf.broker_url
-    current_app.conf.broker_url = "memory://"
+    broker = app.conf.broker_url
+    app.conf.broker_url = "memory://"
     with override_settings(**world):
         yield
-    current_app.conf.broker_url = broker
+    app.conf.broker_url = broker
 
 
 @dataclass(frozen=True)

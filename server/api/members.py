@@ -80,7 +80,7 @@ class WearersSerializer(serializers.Serializer[Any]):
     wearers = WearerSerializer(many=True)
 
 
-def _checked(serializer: type[StrictSerializer], request: Request) -> dict[str, Any]:
+def checked(serializer: type[StrictSerializer], request: Request) -> dict[str, Any]:
     filled = serializer(data=request.data)
     filled.is_valid(raise_exception=True)
     return dict(filled.validated_data)
@@ -93,7 +93,7 @@ class Members(APIView):
     @extend_schema(operation_id="member_join", request=JoinSerializer, responses={201: JoinedSerializer}, auth=[])
     def post(self, request: Request) -> Response:
         """Join. The service makes up a sign-in name; no e-mail and no name is asked for."""
-        joined = services.join(**_checked(JoinSerializer, request), address=client_address(request))
+        joined = services.join(**checked(JoinSerializer, request), address=client_address(request))
         return Response(JoinedSerializer(joined).data, status.HTTP_201_CREATED)
 
 
@@ -104,7 +104,7 @@ class Tokens(APIView):
     @extend_schema(operation_id="token_make", request=SignInSerializer, responses={201: TokenSerializer}, auth=[])
     def post(self, request: Request) -> Response:
         """Sign in for a bearer token."""
-        token = services.sign_in(**_checked(SignInSerializer, request), address=client_address(request))
+        token = services.sign_in(**checked(SignInSerializer, request), address=client_address(request))
         return Response({"token": token}, status.HTTP_201_CREATED)
 
 
@@ -115,7 +115,7 @@ class Recovery(APIView):
     @extend_schema(operation_id="token_recover", request=RecoverySerializer, responses={201: TokenSerializer}, auth=[])
     def post(self, request: Request) -> Response:
         """Set a new password with a recovery code, which is then used up."""
-        token = services.recover(**_checked(RecoverySerializer, request), address=client_address(request))
+        token = services.recover(**checked(RecoverySerializer, request), address=client_address(request))
         return Response({"token": token}, status.HTTP_201_CREATED)
 
 
@@ -141,7 +141,7 @@ class Consents(APIView):
     @extend_schema(operation_id="consent_record", request=ConsentSerializer, responses={201: ConsentSerializer})
     def post(self, request: Request) -> Response:
         """Turn one switch on or off."""
-        consent = services.record_consent(request.user, **_checked(ConsentSerializer, request))
+        consent = services.record_consent(request.user, **checked(ConsentSerializer, request))
         return Response(ConsentSerializer(consent).data, status.HTTP_201_CREATED)
 
 
@@ -154,7 +154,7 @@ class Wearers(APIView):
     @extend_schema(operation_id="wearer_add", request=WearerSerializer, responses={201: WearerSerializer})
     def post(self, request: Request) -> Response:
         """Add somebody you keep wears for, such as your child."""
-        wearer = services.add_wearer(request.user, **_checked(WearerSerializer, request))
+        wearer = services.add_wearer(request.user, **checked(WearerSerializer, request))
         return Response(WearerSerializer(wearer).data, status.HTTP_201_CREATED)
 
 
@@ -175,8 +175,8 @@ class Vocabulary(APIView):
 
     @extend_schema(operation_id="vocabulary_read", responses={200: dict}, auth=[])
     def get(self, _request: Request) -> Response:
-        """The words a wear record may use, and what each means."""
-        return Response(vocabulary())
+        """The words a wear record may use, and the consent text to be read before joining."""
+        return Response(vocabulary() | {"consent": {"text": CONSENT_TEXT, "text_version": CONSENT_VERSION}})
 
 
 urlpatterns: list[URLPattern] = [

@@ -33,7 +33,15 @@ def vocabulary() -> dict[str, object]:
         "assignments": words.ASSIGNMENTS,
         "prompts": words.PROMPTS,
         "sources": words.SOURCES,
+        "marks": words.MARKS,
+        "event_kinds": words.EVENT_KINDS,
+        "prepared": words.PREPARED,
+        "pinch": words.PINCH,
+        "exposed": words.EXPOSED,
+        "skin_grades": words.SKIN_GRADES,
         "skin_signs": words.SKIN_SIGNS,
+        "rated_by": words.RATED_BY,
+        "glucose_units": words.GLUCOSE_UNITS,
     }
     return {
         "version": words.VOCABULARY_VERSION,

@@ -4,13 +4,13 @@ import logging
 from datetime import date, timedelta
 from uuid import UUID
 
-from celery import current_app
 from django.db import connection, transaction
 from django.db.models import F
 from kombu.exceptions import KombuError
 
 from server.core import clock, jobs, locks
 from server.core.models import IdempotencyKey, Job
+from server.worker import app
 
 RUN_JOB = "core.run_job"
 # As many ids as the sweep lets wait in the queue; more would only repeat themselves there.
@@ -30,7 +30,7 @@ def enqueue(kind: str, *, subject: UUID) -> Job:
 def _send(job_id: UUID) -> bool:
     """Put an id on the queue. A broker that is away fails nobody's request: the sweep sends the id again."""
     try:
-        current_app.send_task(RUN_JOB, args=[str(job_id)])
+        app.send_task(RUN_JOB, args=[str(job_id)])
     except BROKER_FAULTS as fault:
         log.warning("the broker is away (%s); the sweep will send job %s", type(fault).__name__, job_id)
         return False
@@ -93,8 +93,8 @@ def _nobody_runs(job_id: UUID) -> bool:
 
 
 def _n_waiting() -> int:
-    with current_app.connection_for_write() as broker, broker.channel() as channel:
-        return int(channel.queue_declare(queue=current_app.conf.task_default_queue, durable=True).message_count)
+    with app.connection_for_write() as broker, broker.channel() as channel:
+        return int(channel.queue_declare(queue=app.conf.task_default_queue, durable=True).message_count)
 
 
 def sweep() -> None:

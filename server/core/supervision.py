@@ -11,7 +11,7 @@ from contextlib import suppress
 from dataclasses import dataclass, field
 from threading import Event
 
-GRACE_S = 15.0
+GRACE_S = 6.0
 LONGEST_PAUSE_S = 10.0
 GLANCE_S = 0.3
 _PR_SET_PDEATHSIG = 1

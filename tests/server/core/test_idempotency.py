@@ -1,0 +1,94 @@
+"""What a repeated request may expect: the draft standard of the Idempotency-Key header (IETF HTTPAPI), from memory."""
+
+from uuid import uuid4
+
+import pytest
+
+from server.core import idempotency, locks
+from server.core.errors import Invalid
+from server.core.models import IdempotencyKey
+
+ACCOUNT = uuid4()
+
+
+@pytest.fixture
+def act():
+    """An action that counts how often it was done."""
+
+    def action():
+        action.n_done += 1
+        return 201, {"number": action.n_done}
+
+    action.n_done = 0
+    return action
+
+
+def answer(act, key="k1", body=b"body", account=ACCOUNT):
+    return idempotency.answer_once(key, account_id=account, body=body, act=act)
+
+
+@pytest.mark.django_db
+def test_the_same_request_gets_the_same_answer_and_is_done_once(act):
+    assert answer(act) == answer(act) == (201, {"number": 1})
+    assert act.n_done == 1
+
+
+@pytest.mark.django_db
+def test_another_key_or_another_account_is_another_request(act):
+    answer(act)
+    assert answer(act, key="k2")[1] == {"number": 2}
+    assert answer(act, account=uuid4())[1] == {"number": 3}
+
+
+@pytest.mark.django_db
+def test_the_same_key_for_another_body_is_refused(act):
+    answer(act)
+    with pytest.raises(idempotency.KeyUsedOtherwise) as refused:
+        answer(act, body=b"other")
+    assert refused.value.status == 422
+    assert act.n_done == 1
+
+
+@pytest.mark.django_db
+def test_a_request_still_at_work_is_not_started_twice(act, monkeypatch):
+    def meanwhile():
+        with pytest.raises(idempotency.InFlight) as refused:
+            answer(act)
+        return refused.value.status, {}
+
+    assert answer(meanwhile) == (409, {})
+    assert act.n_done == 0
+
+
+@pytest.mark.django_db
+def test_a_request_that_failed_may_be_sent_again(act):
+    def fail():
+        raise Invalid("The body has faults.")
+
+    with pytest.raises(Invalid):
+        answer(fail)
+    assert answer(act, body=b"mended") == (201, {"number": 1})
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("key", ["", "k" * 129])
+def test_a_key_has_a_length(act, key):
+    with pytest.raises(Invalid, match="Idempotency-Key"):
+        answer(act, key=key)
+
+
+@pytest.mark.django_db
+def test_neither_key_nor_body_is_stored_in_clear_and_answers_can_be_forgotten(act):
+    answer(act, key="a telling key")
+    row = IdempotencyKey.objects.get()
+    assert "telling" not in f"{row.mark}{row.body_digest}"
+    idempotency.forget_answers(ACCOUNT)
+    assert not IdempotencyKey.objects.exists()
+
+
+@pytest.mark.django_db
+def test_nothing_stays_held(act):
+    answer(act)
+    mark = IdempotencyKey.objects.get().mark
+    with locks.held(f"idempotency {mark}") as free:
+        assert free
