@@ -91,10 +91,9 @@ def audit(rows: Sequence[AuditRow], person_of: Mapping[str, str], *, k: int) -> 
     S exists exactly if the row space and the coordinate space of S share a direction, that is if their smallest
     principal angle is zero, that is if the largest singular value of Q[S, :] is 1 (Bjorck & Golub, Math Comp
     1973;27:579-594; trackers: Denning & Schloerer, ACM TODS 1980;5(1):88-102; both from memory). Atoms of one person in
-    the same rows with the same coefficients are merged into one column scaled by the root of their number, which keeps
-    all angles. Rows without a common atom cannot help one another, so each connected set is tested on its own; a set
-    of one row has no other combination. The squared cosine of two people is at most the sum of theirs, which rules out
-    most pairs unseen.
+    the same rows with the same coefficients are merged: support does not change. Rows without a common atom cannot
+    help one another, so each connected set is tested on its own; a set of one row has no other combination. The
+    squared cosine of two people is at most the sum of theirs, which rules out most pairs unseen.
 
     Examples
     --------
@@ -168,8 +167,7 @@ class _Component:
         """How many people have a value other than zero; one count for each row of values."""
         if not self.people:
             return np.zeros(len(values), dtype=int)
-        held = np.abs(values) > 1e-12 * np.abs(self.matrix.data).max()
-        return np.logical_or.reduceat(held, self.start, axis=1).sum(axis=1)
+        return np.logical_or.reduceat(values != 0, self.start, axis=1).sum(axis=1)
 
 
 def _components(terms: Sequence[Mapping[str, float]], person_of: Mapping[str, str]) -> list[_Component]:
@@ -178,11 +176,8 @@ def _components(terms: Sequence[Mapping[str, float]], person_of: Mapping[str, st
     for number, held in enumerate(terms):
         for atom, value in held.items():
             patterns.setdefault(atom, []).append((number, value))
-    merged = Counter((person_of.get(atom, atom), tuple(pattern)) for atom, pattern in patterns.items())
-    columns = sorted(merged)
-    entries = [
-        (number, column, value * np.sqrt(merged[key])) for column, key in enumerate(columns) for number, value in key[1]
-    ]
+    columns = sorted({(person_of.get(atom, atom), tuple(pattern)) for atom, pattern in patterns.items()})
+    entries = [(number, column, value) for column, key in enumerate(columns) for number, value in key[1]]
     table = np.array(entries, dtype=float).reshape(-1, 3)
     row, column, amount = table[:, 0].astype(int), table[:, 1].astype(int), table[:, 2]
     n_rows, size = len(terms), len(terms) + len(columns)
@@ -230,10 +225,9 @@ class _Isolated:
 
 def _isolated(component: _Component, *, pairs: bool) -> _Isolated:
     """Whether a combination of the rows is carried by one person, or by two of whom neither is alone."""
-    n_people = len(component.people)
     if component.matrix.shape[0] < 2:
-        # A single row has no combination but itself.
-        return _Isolated(n_people == 1, pairs and n_people == 2, 0)
+        # A single row has no combination but itself, and that has been counted.
+        return _Isolated(False, False, 0)
     own = np.split(_basis(component.matrix), component.start[1:])
     reach = np.array([_reach(part) for part in own])
     alone = bool((reach >= _REACHED).any())

@@ -11,6 +11,7 @@ import pytest
 import pooling.audit
 from pooling.audit import AuditRow, audit
 from pooling.errors import InvalidInput
+from pooling.ledger import Waiting, plan
 
 K = 5
 
@@ -377,7 +378,7 @@ class TestInvariance:
 
     def test_scale_does_not_matter(self):
         """A sum in other units is the same sum, and so is what it gives away."""
-        for scale in (1.0, 1e-7, 1e7):
+        for scale in (1.0, 1e-12, 1e12):
             tie = AuditRow("tie", "tie", FIRST.atoms[:5], tuple(scale * v for v in (0.5, 0.25, 0.125, 0.5, 0.25)))
             assert verdict_on(FIRST, tie).passed
             scaled = AuditRow("version", "block", FIRST.atoms[1:], (scale,) * 5)
@@ -385,7 +386,57 @@ class TestInvariance:
 
     def test_an_atom_with_coefficient_zero_is_not_there(self):
         four = AuditRow("a", "block", FIRST.atoms[:5], (1.0, 1.0, 1.0, 1.0, 0.0))
-        assert verdict_on(four).reasons == ("1 sum (block) speaks of fewer than 5 people",)
+        verdict = verdict_on(four)
+        assert verdict.reasons == ("1 sum (block) speaks of fewer than 5 people",)
+        assert verdict.n_atoms == 4
+
+
+class TestThePlanner:
+    """What the planner of admission plans, slot after slot, and what it would be without its rules."""
+
+    @staticmethod
+    def slots(seed, *, n_slots=6, n_people=40):
+        """New wears of each slot; people come back with wears of their own."""
+        rng = np.random.default_rng(seed)
+        sites = ["thigh.front", "thigh.outer", "abdomen.front", "chest"]
+        for slot in range(n_slots):
+            for number, person in enumerate(rng.choice(n_people, 30)):
+                place, group = sites[rng.integers(len(sites))], f"g{person % 2}"
+                yield (
+                    slot,
+                    Waiting(f"{slot}-{number}", f"p{person}", f"p{person}", group, True, place, "demo-a14", 9, True, 0),
+                )
+
+    @staticmethod
+    def planned(waiting, slot):
+        return plan(waiting, slot_key=bytes([slot]) * 16, k_of={"everyone": 3, "g0": 3, "g1": 3})
+
+    def audited(self, blocks, wears):
+        rows = [AuditRow(str(number), "block", block.wears) for number, block in enumerate(blocks)]
+        return audit(rows, {wear.wear: wear.person for wear in wears}, k=3)
+
+    @pytest.mark.parametrize("seed", range(3))
+    def test_fresh_wears_only(self, seed):
+        arrivals, pool, blocks = list(self.slots(seed)), [], []
+        for slot in range(6):
+            pool += [wear for when, wear in arrivals if when == slot]
+            plan_of_slot = self.planned(pool, slot)
+            pool = [wear for wear in pool if wear.wear in plan_of_slot.still_waiting]
+            blocks += plan_of_slot.blocks
+        assert len(blocks) > 20
+        verdict = self.audited(blocks, [wear for _, wear in arrivals])
+        assert verdict.passed, verdict.reasons
+
+    @pytest.mark.parametrize("seed", range(3))
+    def test_packed_anew_in_every_slot(self, seed):
+        """Every block holds k people, and nothing is fresh."""
+        arrivals = list(self.slots(seed))
+        blocks = [
+            block
+            for slot in range(6)
+            for block in self.planned([wear for when, wear in arrivals if when <= slot], slot).blocks
+        ]
+        assert not self.audited(blocks, [wear for _, wear in arrivals]).passed
 
 
 class TestInput:
