@@ -1,5 +1,8 @@
 """The engine against published worked examples, a dense likelihood and its own differences."""
 
+import csv
+from pathlib import Path
+
 import numpy as np
 import pytest
 from scipy import linalg
@@ -7,6 +10,14 @@ from scipy import linalg
 from pooling.errors import InvalidInput
 from pooling.hierarchy.individual import nested_model
 from pooling.hierarchy.optimum import best_ratios
+
+
+PUBLISHED = Path(__file__).parents[3] / "fixtures" / "published"
+
+
+def published(name):
+    with (PUBLISHED / name).open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
 
 
 def se(optimum):
@@ -21,10 +32,10 @@ def single_readings(value, person, cell, design):
 
 
 class TestPublishedExamples:
-    def test_sleepstudy_random_intercept(self, published):
+    def test_sleepstudy_random_intercept(self):
         """Data: Belenky et al., J Sleep Res 2003;12:1-12. Figures: lme4 and statsmodels, which agree, on
         Reaction ~ Days + (1|Subject); a model of Bates et al., J Stat Softw 2015;67(1)."""
-        rows = published("sleepstudy")
+        rows = published("sleepstudy.csv")
         days = np.array([int(row["days"]) for row in rows])
         subject = np.array([int(row["subject"]) for row in rows])
         design = np.column_stack([np.ones(10), np.arange(10)])
@@ -36,11 +47,11 @@ class TestPublishedExamples:
         assert optimum.at.beta == pytest.approx([251.40510, 10.46729], abs=6e-6)
         assert se(optimum) == pytest.approx([9.7467, 0.80422], abs=5e-5)
 
-    def test_penicillin_crossed(self, published):
+    def test_penicillin_crossed(self):
         """Data: Davies & Goldsmith, Statistical Methods in Research and Production (1972), 24 plates by 6 samples.
         Figures: lme4 and statsmodels, which agree, on diameter ~ 1 + (1|plate) + (1|sample); printed to fewer digits
         in Bates et al., J Stat Softw 2015;67(1)."""
-        rows = published("penicillin")
+        rows = published("penicillin.csv")
         plate = np.array([ord(row["plate"]) for row in rows])
         sample = np.array([ord(row["sample"]) for row in rows])
         model = single_readings([float(row["diameter"]) for row in rows], plate, sample, np.ones((6, 1)))
@@ -85,8 +96,8 @@ class TestEightSchools:
     flat priors were found by exact integration over a grid of the between-school sd up to 60."""
 
     @pytest.fixture
-    def model(self, published):
-        rows = published("eight_schools")
+    def model(self):
+        rows = published("eight_schools.csv")
         effect, sigma = (np.array([float(row[name]) for row in rows]) for name in ("effect", "sigma"))
         return nested_model(effect, sigma**2, np.arange(8), np.zeros(8, dtype=int))
 
