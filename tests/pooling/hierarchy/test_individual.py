@@ -11,7 +11,6 @@ from pooling.errors import InvalidInput
 from pooling.hierarchy.individual import nested_model
 from pooling.hierarchy.optimum import best_ratios
 
-
 PUBLISHED = Path(__file__).parents[3] / "fixtures" / "published"
 
 
