@@ -1,4 +1,7 @@
-"""The service as its operator starts it: every part is a process, and any of them may be killed."""
+"""The service as its operator starts it: every part is a process, and any of them may be killed.
+
+Where the environment names a database and a broker, the service runs on those, in a database of its own.
+"""
 
 import os
 import signal
@@ -10,6 +13,7 @@ import urllib.error
 import urllib.request
 from collections.abc import Callable
 from pathlib import Path
+from urllib.parse import urlsplit
 from uuid import UUID, uuid4
 
 import pytest
@@ -40,21 +44,21 @@ def wait_until(condition: Callable[[], bool]) -> None:
         time.sleep(0.1)
 
 
+EMBEDDED_BROKER = "REDIS_URL" not in os.environ
+PARTS = ("web", "worker", "sweep", *(["valkey-server"] if EMBEDDED_BROKER else []))
+
+
 class Service:
     """The service in a place of its own, on a free port."""
 
-    def __init__(self, place: Path) -> None:
+    def __init__(self, place: Path, database: dict[str, str]) -> None:
         self.place = place
         with socket.socket() as probe:
             probe.bind(("127.0.0.1", 0))
             self.port = probe.getsockname()[1]
         given = {name: value for name, value in os.environ.items() if not name.startswith("COMMONWEAR_")}
-        for outside in ("DATABASE_URL", "REDIS_URL"):
-            given.pop(outside, None)
-        self.environment = given | {
-            "COMMONWEAR_DATA_DIR": str(place),
-            "DJANGO_SETTINGS_MODULE": "tests.server.probe.settings",
-        }
+        own = {"COMMONWEAR_DATA_DIR": str(place), "DJANGO_SETTINGS_MODULE": "tests.server.probe.settings"}
+        self.environment = given | own | database
         command = [sys.executable, "-m", "server", "up", "--port", str(self.port), "--processes", "2"]
         self.process = subprocess.Popen(command, cwd=ROOT, env=self.environment, stderr=subprocess.DEVNULL)
 
@@ -83,8 +87,24 @@ class Service:
 
 
 @pytest.fixture
-def service(tmp_path_factory):
-    running = Service(tmp_path_factory.mktemp("up"))
+def database():
+    """The variable that names an empty database; none for SQLite, which makes its own in the service's place."""
+    address = os.environ.get("DATABASE_URL")
+    if address is None:
+        yield {}
+        return
+    import psycopg
+
+    name = f"commonwear_up_{uuid4().hex[:12]}"
+    with psycopg.connect(address, dbname="postgres", autocommit=True) as own:
+        own.execute(f"CREATE DATABASE {name}")
+        yield {"DATABASE_URL": urlsplit(address)._replace(path=f"/{name}").geturl()}
+        own.execute(f"DROP DATABASE {name} WITH (FORCE)")
+
+
+@pytest.fixture
+def service(tmp_path_factory, database):
+    running = Service(tmp_path_factory.mktemp("up"), database)
     yield running
     if running.process.poll() is None:
         running.process.send_signal(signal.SIGTERM)
@@ -103,14 +123,14 @@ def test_jobs_outlive_worker_and_broker_and_a_stop_leaves_nothing(service):
     wait_until(lambda: sum(service.notes(subject) == ["begun"] for subject in subjects) == 2)
     at_work = [subject for subject in subjects if service.notes(subject)]
     (queued,) = set(subjects) - set(at_work)
-    killed = [service.part("worker"), service.part("valkey-server")]
+    killed = [service.part(word) for word in PARTS if word in {"worker", "valkey-server"}]
     for process in killed:
         os.kill(process, signal.SIGKILL)
     wait_until(lambda: all(service.notes(subject) == ONCE_MORE for subject in at_work))
     wait_until(lambda: service.notes(queued) == ["begun"])
     wait_until(lambda: all(f"{subject}:done:2" in service.python(STATES) for subject in at_work))
 
-    parts = [service.part(word) for word in ("web", "worker", "sweep", "valkey-server")]
+    parts = [service.part(word) for word in PARTS]
     assert not set(parts) & set(killed)
     service.process.send_signal(signal.SIGTERM)
     assert service.process.wait(PATIENCE_S) == 0

@@ -7,7 +7,11 @@ import sys
 
 import pytest
 
-ASK = "import json, sys; from server import settings as s; print(json.dumps({n: getattr(s, n) for n in sys.argv[1:]}, default=str))"
+ASK = """
+import json, sys
+from server import settings
+print(json.dumps({name: getattr(settings, name) for name in sys.argv[1:]}, default=str))
+"""
 
 
 @pytest.fixture
@@ -48,7 +52,7 @@ def test_addresses_choose_database_and_broker(settings_with):
 def test_another_host_than_loopback_makes_the_service_public(settings_with):
     names = ("PUBLIC", "SESSION_COOKIE_SECURE", "SESSION_COOKIE_NAME", "SECURE_SSL_REDIRECT", "SECURE_HSTS_SECONDS")
     found = settings_with(*names, COMMONWEAR_HOSTS="pool.example")
-    assert found["PUBLIC"] and found["SESSION_COOKIE_SECURE"] and found["SECURE_SSL_REDIRECT"]
+    assert found["PUBLIC"] is found["SESSION_COOKIE_SECURE"] is found["SECURE_SSL_REDIRECT"] is True
     assert found["SESSION_COOKIE_NAME"].startswith("__Host-")
     assert found["SECURE_HSTS_SECONDS"] >= 31536000
 
