@@ -28,7 +28,7 @@ class StrictSerializer(serializers.Serializer[Any]):
         return super().to_internal_value(data)
 
 
-class JoinSerializer(StrictSerializer):
+class NewMemberSerializer(StrictSerializer):
     password = serializers.CharField(max_length=200, help_text="At least twelve characters.")
     consent_version = serializers.IntegerField(help_text="The version of the consent text that was read.")
     scopes = serializers.DictField(
@@ -90,10 +90,10 @@ class Members(APIView):
     permission_classes = (AllowAny,)
     authentication_classes = ()
 
-    @extend_schema(operation_id="member_join", request=JoinSerializer, responses={201: JoinedSerializer}, auth=[])
+    @extend_schema(operation_id="member_join", request=NewMemberSerializer, responses={201: JoinedSerializer}, auth=[])
     def post(self, request: Request) -> Response:
         """Join. The service makes up a sign-in name; no e-mail and no name is asked for."""
-        joined = services.join(**checked(JoinSerializer, request), address=client_address(request))
+        joined = services.join(**checked(NewMemberSerializer, request), address=client_address(request))
         return Response(JoinedSerializer(joined).data, status.HTTP_201_CREATED)
 
 

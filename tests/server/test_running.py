@@ -119,7 +119,7 @@ def test_jobs_outlive_worker_and_broker_and_a_stop_leaves_nothing(service):
     subjects = [uuid4() for _ in range(3)]
     service.python(ENQUEUE, *map(str, subjects))
 
-    # Two are at work, as many as the worker has processes; the third is known to the queue alone, and the queue is lost.
+    # Two are at work, as many as the worker has processes; of the third only the queue knows, and the queue is lost.
     wait_until(lambda: sum(service.notes(subject) == ["begun"] for subject in subjects) == 2)
     at_work = [subject for subject in subjects if service.notes(subject)]
     (queued,) = set(subjects) - set(at_work)
