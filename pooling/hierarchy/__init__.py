@@ -1,6 +1,7 @@
 """The mixed model on sealed records: what a new wearer can expect at each site, and how sure that is.
 
-Reads sums over at least k people and nothing else.
+`fit` reads sums over at least k people and nothing else. `reml` fits single wears exactly; it is the referee that the
+sealed fit is measured against, and nothing published comes from it.
 """
 
 from collections.abc import Iterable

@@ -165,7 +165,7 @@ def shifted_to_level(shares: Floats, level: Floats, weights: Floats) -> Floats:
     Examples
     --------
     >>> shifted_to_level(np.array([[0.5, 0.7]]), np.array([0.8]), np.array([0.5, 0.5])).round(3)
-    array([[0.728, 0.872]])
+    array([[0.734, 0.866]])
     """
     base = logit(np.clip(shares, 1e-9, 1 - 1e-9))
     wanted = np.clip(level, 1e-3, 1 - 1e-3)
@@ -263,7 +263,7 @@ def _row(
     return CellFit(
         place=cell[0],
         sensor_model=cell[1],
-        n_people=sum(counts.n_people[index] for index in members),
+        n_people=counts.people_among(members),
         n_wears=sum(counts.n_wears[index] for index in members),
         n_pairs=sum(counts.n_pairs[index] for index in members),
         mard_pct=Estimate.of(100 * average(draws.mard)),
@@ -323,6 +323,7 @@ def _diagnostics(
     if not from_data:
         notes.append("no record of the readings' shape: kurtosis is the seal version's constant")
     return {
+        "n_people": counts.people_among(range(len(counts.cells))),
         "effective": {name: fit.effective for name, fit in fits.items()},
         "method": {name: fit.method for name, fit in fits.items()},
         "nodes": {name: fit.n_evaluated for name, fit in fits.items()},

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import log_expit
 
 from pooling.hierarchy.pool import ChannelPool
 
@@ -11,6 +12,9 @@ Floats = NDArray[np.float64]
 
 _DEEPEST, _HIGHEST = 9.0, 4.0
 """How far a log sd may lie below and above the log of its prior scale."""
+
+_SHARE_LIMIT = 12.0
+"""How far the log odds of a share of variance may lie from 0."""
 
 
 @dataclass(frozen=True)
@@ -59,8 +63,47 @@ class Criterion:
 
     @property
     def bounds(self) -> Floats:
-        """Lowest and highest log sd per name (d x 2)."""
-        return np.log(self.scales)[:, None] + np.array([-_DEEPEST, _HIGHEST])
+        """Lowest and highest coordinate per name (d x 2)."""
+        bounds = np.log(self.scales)[:, None] + np.array([-_DEEPEST, _HIGHEST])
+        bounds[[odds for _, odds in self._pairs]] = (-_SHARE_LIMIT, _SHARE_LIMIT)
+        return bounds
+
+    @property
+    def start(self) -> Floats:
+        """Coordinates where every sd is half of its prior scale."""
+        return self.to_coordinates(np.log(self.scales / 2)[None])[0]
+
+    @property
+    def _pairs(self) -> tuple[tuple[int, int], ...]:
+        """Positions of two pairs of sds whose summed variance the data know far better than either.
+
+        Person and person-by-cell differ only through people at several cells; the finest effect of cells and "who
+        chose" only through ties.
+        """
+        pairs = [("person", "person_cell")]
+        if "who_chose" in self.names:
+            pairs.append(("site_model" if "site_model" in self.names else "site", "who_chose"))
+        return tuple((self.names.index(first), self.names.index(second)) for first, second in pairs)
+
+    def to_coordinates(self, log_sds: Floats) -> Floats:
+        """Replace the log sds of each pair by half the log of their summed variance and the log odds of the first.
+
+        Nodes laid around the mode in these coordinates follow the ridge that a well-known sum makes of two log sds.
+        """
+        points = log_sds.copy()
+        for whole, odds in self._pairs:
+            first, second = 2 * log_sds[:, whole], 2 * log_sds[:, odds]
+            points[:, whole] = np.logaddexp(first, second) / 2
+            points[:, odds] = first - second
+        return points
+
+    def to_log_sds(self, points: Floats) -> Floats:
+        """Inverse of to_coordinates; its Jacobian is constant, so densities need no correction."""
+        log_sds = points.copy()
+        for whole, odds in self._pairs:
+            log_sds[:, whole] = points[:, whole] + log_expit(points[:, odds]) / 2
+            log_sds[:, odds] = points[:, whole] + log_expit(-points[:, odds]) / 2
+        return log_sds
 
     def covariance(self, nodes: Floats) -> Floats:
         """Covariance of the rows at each node (K x D x D)."""
@@ -68,8 +111,17 @@ class Criterion:
         flat = variances @ self.patterns.reshape(len(self.names), -1)
         return flat.reshape(len(nodes), *self.held_patterns.shape) + self.held_patterns
 
+    def log_density(self, points: Floats) -> Floats:
+        """Log posterior density at each of K points (K x d, coordinates); -inf outside the bounds."""
+        low, high = self.bounds.T
+        inside = ((points >= low) & (points <= high)).all(axis=1)
+        values = np.full(len(points), -np.inf)
+        if inside.any():
+            values[inside] = self.log_posterior(self.to_log_sds(points[inside]))
+        return values
+
     def log_posterior(self, nodes: Floats) -> Floats:
-        """Log posterior density of log sds (up to a constant) at each of K nodes; -inf outside the bounds.
+        """Log posterior density of log sds, up to a constant, at each of K nodes.
 
         Parameters
         ----------
@@ -80,13 +132,7 @@ class Criterion:
         -------
         ndarray, shape (K,)
         """
-        low, high = self.bounds.T
-        inside = ((nodes >= low) & (nodes <= high)).all(axis=1)
-        values = np.full(len(nodes), -np.inf)
-        if inside.any():
-            kept = nodes[inside]
-            values[inside] = self._log_likelihood(kept) + self._squares(kept) + self._log_prior(kept)
-        return values
+        return self._log_likelihood(nodes) + self._squares(nodes) + self._log_prior(nodes)
 
     def _log_likelihood(self, nodes: Floats) -> Floats:
         covariance = self.covariance(nodes)

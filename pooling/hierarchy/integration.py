@@ -62,7 +62,7 @@ def integrate(criterion: Criterion, rules: FitRules, rng: np.random.Generator) -
     weights = np.exp(log_weights - log_weights.max())
     if effective >= rules.fewest_effective:
         chosen = _systematic(weights, rules.draws, rng)
-        return Nodes(nodes[chosen], "nodes", effective, len(nodes))
+        return Nodes(criterion.to_log_sds(nodes[chosen]), "nodes", effective, len(nodes))
     start = nodes[_systematic(weights, _CHAINS, rng)]
     return _chains(criterion, start, spread, rules, rng, len(nodes))
 
@@ -84,11 +84,11 @@ def _mode(criterion: Criterion) -> Floats:
     shifts = np.vstack([np.zeros(size), 1e-4 * np.eye(size), -1e-4 * np.eye(size)])
 
     def negative(point: Floats) -> tuple[float, Floats]:
-        values = -criterion.log_posterior(point + shifts)
+        values = -criterion.log_density(point + shifts)
         return float(values[0]), (values[1 : size + 1] - values[size + 1 :]) / 2e-4
 
     inner = list(zip(low + 0.1, high - 0.1, strict=True))
-    return minimize(negative, np.log(criterion.scales / 2), jac=True, method="L-BFGS-B", bounds=inner).x
+    return minimize(negative, criterion.start, jac=True, method="L-BFGS-B", bounds=inner).x
 
 
 def _spread(criterion: Criterion, mode: Floats) -> Floats:
@@ -99,7 +99,7 @@ def _spread(criterion: Criterion, mode: Floats) -> Floats:
     corners = np.array(
         [mode + a * unit[i] + b * unit[j] for i, j in pairs for a, b in ((1, 1), (1, -1), (-1, 1), (-1, -1))]
     )
-    values = criterion.log_posterior(np.clip(corners, *criterion.bounds.T)).reshape(-1, 4)
+    values = criterion.log_density(np.clip(corners, *criterion.bounds.T)).reshape(-1, 4)
     curvature = np.zeros((size, size))
     for (i, j), (pp, pm, mp, mm) in zip(pairs, values, strict=True):
         curvature[i, j] = curvature[j, i] = -(pp - pm - mp + mm) / (4 * _STEP**2)
@@ -110,7 +110,7 @@ def _spread(criterion: Criterion, mode: Floats) -> Floats:
 def _importance(
     criterion: Criterion, mode: Floats, spread: Floats, rules: FitRules, rng: np.random.Generator
 ) -> tuple[Floats, Floats]:
-    """Add batches of nodes until the effective number is reached or the batches are used up."""
+    """Add batches of nodes until they are worth as many draws as wanted, or the batches are used up."""
     size = len(mode)
     points = qmc.Sobol(size + 1, scramble=True, rng=rng)
     nodes, weights = np.zeros((0, size)), np.zeros(0)
@@ -119,9 +119,9 @@ def _importance(
         radius = np.sqrt(_TAIL / chi2.ppf(uniform[:, -1], _TAIL))
         steps = ndtri(uniform[:, :-1]) * radius[:, None]
         batch = mode + _WIDEN * steps @ spread.T
-        log_weight = criterion.log_posterior(batch) - _log_t(steps)
+        log_weight = criterion.log_density(batch) - _log_t(steps)
         nodes, weights = np.vstack([nodes, batch]), np.concatenate([weights, log_weight])
-        if effective_number(weights) >= rules.fewest_effective:
+        if effective_number(weights) >= rules.wanted_effective:
             break
     return nodes, weights
 
@@ -144,7 +144,7 @@ def _chains(
 ) -> Nodes:
     """Advance 64 chains by differences of two others (ter Braak 2006, Statistics and Computing 16, 239-249)."""
     kept: list[Floats] = []
-    points, values = start, criterion.log_posterior(start)
+    points, values = start, criterion.log_density(start)
     n_steps = 0
     for stage in range(6):
         for step in range(200):
@@ -159,7 +159,7 @@ def _chains(
         raise NoConvergence(f"the chains are worth {effective:.0f} draws; {rules.fewest_effective} are demanded")
     pool = np.concatenate(kept)
     chosen = rng.choice(len(pool), rules.draws, replace=len(pool) < rules.draws)
-    return Nodes(pool[chosen], "chains", effective, n_before + n_steps * len(start))
+    return Nodes(criterion.to_log_sds(pool[chosen]), "chains", effective, n_before + n_steps * len(start))
 
 
 def _advance(
@@ -175,7 +175,7 @@ def _advance(
     proposal = points + factor[:, None] * difference + 1e-4 * rng.standard_normal(points.shape)
     jump = rng.random(n_chains) < 0.2
     proposal[jump] = points[jump] + 1.2 * rng.standard_normal((int(jump.sum()), size)) @ spread.T
-    proposed = criterion.log_posterior(proposal)
+    proposed = criterion.log_density(proposal)
     accept = np.log(rng.random(n_chains)) < proposed - values
     return np.where(accept[:, None], proposal, points), np.where(accept, proposed, values)
 

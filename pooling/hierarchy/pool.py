@@ -29,12 +29,29 @@ def region_of(place: str) -> str:
 
 @dataclass(frozen=True)
 class Counts:
-    """Per cell, in the order of ``cells``: people (a lower bound once somebody is in two blocks), wears, pairs."""
+    """What stands behind each cell, in the order of ``cells``.
+
+    n_accounts and n_wearers count once per block; shared (cells x cells) counts pairs of units of one wearer.
+    """
 
     cells: tuple[Where, ...]
-    n_people: tuple[int, ...]
+    n_accounts: tuple[int, ...]
+    n_wearers: tuple[int, ...]
     n_wears: tuple[int, ...]
     n_pairs: tuple[int, ...]
+    shared: NDArray[np.int64]
+
+    def people_among(self, members: Sequence[int]) -> int:
+        """Return a lower bound of the number of different people at some cells: exact while nobody is in two blocks."""
+        wearers, accounts = (sum(counts[i] for i in members) for counts in (self.n_wearers, self.n_accounts))
+        inside = self.shared[np.ix_(members, members)]
+        pairs = int(np.triu(inside).sum())
+        return ceil(accounts / wearers * _distinct(wearers, pairs) - 1e-9)
+
+    @property
+    def n_people(self) -> tuple[int, ...]:
+        """People per cell."""
+        return tuple(self.people_among((index,)) for index in range(len(self.cells)))
 
     @property
     def people_share(self) -> Floats:
@@ -115,12 +132,15 @@ def _position(cells: Sequence[Where]) -> dict[Where, int]:
 
 
 def _shared_pairs(overlaps: Sequence[SealedOverlap], position: Mapping[Where, int]) -> NDArray[np.int64]:
-    """Pairs of units of one wearer at the same cell."""
-    pairs = np.zeros(len(position), dtype=np.int64)
+    """Pairs of units of one wearer, per pair of cells."""
+    pairs = np.zeros((len(position), len(position)), dtype=np.int64)
     for overlap in overlaps:
-        a, b = where(overlap.cell), where(overlap.other)
-        if a == b and a in position:
-            pairs[position[a]] += overlap.n_people
+        a, b = position.get(where(overlap.cell)), position.get(where(overlap.other))
+        if a is None or b is None:
+            continue
+        pairs[a, b] += overlap.n_people
+        if a != b:
+            pairs[b, a] += overlap.n_people
     return pairs
 
 
@@ -139,19 +159,11 @@ def count(records: SealedRecords) -> Counts:
     """
     cells = cells_of(records)
     position = _position(cells)
-    people, wearers, wears, pairs = (np.zeros(len(cells), dtype=np.int64) for _ in range(4))
+    table = np.zeros((len(cells), 4), dtype=np.int64)
     for block in records.blocks:
-        index = position[where(block.cell)]
-        people[index] += block.n_people
-        wearers[index] += block.n_wearers
-        wears[index] += block.n_wears
-        pairs[index] += block.n_pairs
-    shared = _shared_pairs(records.overlaps, position)
-    distinct = [
-        ceil(int(people[i]) / int(wearers[i]) * _distinct(int(wearers[i]), int(shared[i])) - 1e-9)
-        for i in range(len(cells))
-    ]
-    return Counts(cells, tuple(distinct), tuple(wears.tolist()), tuple(pairs.tolist()))
+        table[position[where(block.cell)]] += (block.n_people, block.n_wearers, block.n_wears, block.n_pairs)
+    columns = (tuple(column) for column in table.T.tolist())
+    return Counts(cells, *columns, _shared_pairs(records.overlaps, position))
 
 
 def channel_pool(records: SealedRecords, channel: str, versions: Mapping[int, SealVersion]) -> ChannelPool:
@@ -232,7 +244,7 @@ def _totals(records: SealedRecords, channel: str, version: SealVersion, position
         if a != b:
             overlap[b, a] += shared
     shared_pairs = _shared_pairs(overlaps, position)
-    n_distinct = np.array([_distinct(n, pairs) for n, pairs in zip(n_units, shared_pairs, strict=True)])
+    n_distinct = np.array([_distinct(n, pairs) for n, pairs in zip(n_units, np.diag(shared_pairs), strict=True)])
     columns = {name: table[:, index] for index, name in enumerate(BLOCK_SUMS)}
     return _Totals(columns, overlap, n_units, n_distinct)
 

@@ -20,6 +20,9 @@ class FitRules:
     version: int = 1
     draws: int = 800
     fewest_effective: int = 100
+    """Fewer effective draws of the spreads than this are not accepted."""
+    wanted_effective: int = 400
+    """Nodes are added until they are worth this many draws, or the batches are used up."""
     batch: int = 256
     most_batches: int = 16
     prior_scales: Mapping[str, float] = field(default_factory=lambda: _SCALES)

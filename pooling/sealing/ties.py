@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from pooling.errors import InvalidInput, TooFewPeople
 from pooling.sealing.records import Cell, SealedTie
 from pooling.sealing.slot import rounded_ratio
-from pooling.sealing.unit import Member, Unit, units_of
+from pooling.sealing.unit import Member, Unit, UnitValue, units_of
 from pooling.sealing.version import CHANNELS, SealVersion
 
 Floats = NDArray[np.float64]
@@ -110,26 +110,33 @@ def smallest_cut(cells: Sequence[Any], edges: Sequence[frozenset[Any]]) -> tuple
     >>> smallest_cut("abc", [frozenset("ab"), frozenset("abc"), frozenset("bc"), frozenset("ab")])[0]
     2
     """
+    # Rows are edges, columns groups of merged cells: does the edge reach the group?
+    reaches = np.array([[cell in edge for cell in cells] for edge in edges], dtype=bool).reshape(len(edges), len(cells))
     groups = [frozenset((cell,)) for cell in cells]
     best: tuple[int, frozenset[Any]] = (len(edges) + 1, groups[0])
     while len(groups) > 1:
-        order = _by_attachment(groups, edges)
-        last = order[-1]
-        cut = sum(1 for edge in edges if edge & last and edge - last)
+        order = _by_attachment(reaches)
+        last, before = order[-1], order[-2]
+        cut = int((reaches[:, last] & reaches[:, order[:-1]].any(axis=1)).sum())
         if cut < best[0]:
-            best = (cut, last)
-        groups = [*order[:-2], order[-2] | last]
+            best = (cut, groups[last])
+        reaches[:, before] |= reaches[:, last]
+        groups[before] |= groups[last]
+        reaches = np.delete(reaches, last, axis=1)
+        del groups[last]
     return best
 
 
-def _by_attachment(groups: Sequence[frozenset[Any]], edges: Sequence[frozenset[Any]]) -> list[frozenset[Any]]:
-    order, reached, left = [groups[0]], groups[0], list(groups[1:])
+def _by_attachment(reaches: NDArray[np.bool_]) -> list[int]:
+    """Order columns so that each next one shares the most edges with all before it; the first among equals."""
+    order = [0]
+    touched = reaches[:, 0].copy()
+    left = list(range(1, reaches.shape[1]))
     while left:
-        touched = [edge for edge in edges if edge & reached]
-        counts = [sum(1 for edge in touched if edge & group) for group in left]
-        following = left.pop(counts.index(max(counts)))
+        shared = touched @ reaches[:, left].astype(np.int64)
+        following = left.pop(int(shared.argmax()))
         order.append(following)
-        reached |= following
+        touched |= reaches[:, following]
     return order
 
 
@@ -244,47 +251,43 @@ def _tie_sums(
     rows: Sequence[Sequence[tuple[int, Unit]]], n_cells: int, channel: str, version: SealVersion
 ) -> tuple[int, ...]:
     """All numbers of one channel, in the order SealedTie states; each linker's part meets the grid before adding."""
-    totals = np.zeros(2 * n_cells + 3 * n_cells**2 + 4, dtype=object)
-    totals[:] = 0
-    assumed = 0
+    right = np.full(n_cells, 0, dtype=object)
+    squares = np.full((3, n_cells, n_cells), 0, dtype=object)
+    rest = np.full(5, 0, dtype=object)
     weights = []
     for row in rows:
-        parts, own_assumed = _linker_parts(row, n_cells, channel)
-        totals += np.array([version.to_grid(float(part)) for part in parts], dtype=object)
-        assumed += version.to_grid(own_assumed)
-        weights += [unit.channels[channel].q2 for _, unit in row]
+        index = [cell for cell, _ in row]
+        values = [unit.channels[channel] for _, unit in row]
+        own_right, own_squares, own_rest = _linker_parts(values)
+        right[index] += _on_grid(own_right, version)
+        squares[np.ix_(range(3), index, index)] += _on_grid(own_squares, version)
+        rest += _on_grid(own_rest, version)
+        weights += [value.q2 for value in values]
     constants = version.channels[channel]
-    totals[-1] = rounded_ratio(totals[-1], assumed, constants.noise_step, version)
+    total, degrees, share, noise, assumed = (int(unit) for unit in rest)
+    noise = rounded_ratio(noise, assumed, constants.noise_step, version)
     step = constants.tie_step * float(np.mean(weights))
-    if step:
-        for index in range(n_cells):
-            totals[index] = version.to_grid(step * round(version.from_grid(totals[index]) / step))
-            totals[n_cells + index] = version.to_grid(step**2 / 12)
-        finer = step**2 / 4
-        totals[-4] = version.to_grid(finer * round(version.from_grid(totals[-4]) / finer))
-    return tuple(int(unit) for unit in totals)
+    right = np.array([_to_step(int(unit), step, version) for unit in right], dtype=object)
+    rounding = [version.to_grid(step**2 / 12)] * n_cells
+    total = _to_step(total, step**2 / 4, version)
+    return (*map(int, right), *rounding, *map(int, squares.ravel()), total, degrees, share, noise)
 
 
-def _linker_parts(row: Sequence[tuple[int, Unit]], n_cells: int, channel: str) -> tuple[Floats, float]:
-    """One linker's contribution to every sum, and to the assumed noise."""
-    index = [cell for cell, _ in row]
-    values = [unit.channels[channel] for _, unit in row]
+def _on_grid(parts: Floats, version: SealVersion) -> NDArray[np.object_]:
+    whole = np.array([version.to_grid(float(part)) for part in parts.ravel()], dtype=object)
+    return whole.reshape(parts.shape)
+
+
+def _to_step(units: int, step: float, version: SealVersion) -> int:
+    return version.to_grid(step * round(version.from_grid(units) / step)) if step else units
+
+
+def _linker_parts(values: Sequence[UnitValue]) -> tuple[Floats, Floats, Floats]:
+    """One linker's part: right-hand side, three square matrices, five single sums (the last is assumed noise)."""
     weight = np.array([value.q2 for value in values])
-    laplacian = np.diag(weight) - np.outer(weight, weight) / weight.sum()
     x = np.array([value.value for value in values])
-    right = np.zeros(n_cells)
-    right[index] = laplacian @ x
-    square = np.ix_(index, index)
-    full = np.zeros((3, n_cells, n_cells))
-    full[0][square] = laplacian
-    full[1][square] = laplacian @ laplacian
-    full[2][square] = laplacian * np.array([value.q1 for value in values])
-    diagonal = np.diag(laplacian)
-    rest = [
-        x @ laplacian @ x,
-        len(row) - 1,
-        diagonal @ [value.share for value in values],
-        diagonal @ [value.noise for value in values],
-    ]
-    parts = np.concatenate([right, np.zeros(n_cells), full.ravel(), rest])
-    return parts, float(diagonal @ [value.assumed for value in values])
+    laplacian = np.diag(weight) - np.outer(weight, weight) / weight.sum()
+    squares = np.array([laplacian, laplacian @ laplacian, laplacian * np.array([value.q1 for value in values])])
+    kept = np.array([(value.share, value.noise, value.assumed) for value in values])
+    rest = np.concatenate([[x @ laplacian @ x, len(values) - 1], np.diag(laplacian) @ kept])
+    return laplacian @ x, squares, rest

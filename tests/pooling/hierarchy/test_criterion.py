@@ -65,8 +65,20 @@ def test_a_node_has_the_same_value_in_any_batch(criterion, nodes):
 
 def test_outside_the_bounds_nothing_is_possible(criterion):
     low, high = criterion.bounds.T
-    values = criterion.log_posterior(np.array([low - 0.1, (low + high) / 2, high + 0.1]))
+    values = criterion.log_density(np.array([low - 0.1, (low + high) / 2, high + 0.1]))
     assert np.isfinite(values).tolist() == [False, True, False]
+
+
+def test_coordinates_come_back_and_keep_volume(criterion, nodes):
+    np.testing.assert_allclose(criterion.to_log_sds(criterion.to_coordinates(nodes)), nodes, rtol=1e-12)
+    volumes = []
+    for node in nodes:
+        moved = criterion.to_log_sds(criterion.to_coordinates(node[None]) + 1e-6 * np.eye(len(node)))
+        volumes.append(np.linalg.det((moved - node) / 1e-6))
+    np.testing.assert_allclose(volumes, volumes[0], rtol=1e-4)
+    np.testing.assert_allclose(
+        criterion.log_density(criterion.to_coordinates(nodes)), criterion.log_posterior(nodes), rtol=1e-10
+    )
 
 
 def test_without_ties_only_the_sum_of_site_and_chosen_variance_is_known():

@@ -5,8 +5,12 @@ import pytest
 from scipy.stats import multivariate_normal
 
 from pooling.errors import NoConvergence
+from pooling.hierarchy.criterion import Criterion
 from pooling.hierarchy.integration import effective_number, integrate
+from pooling.hierarchy.pool import channel_pool
 from pooling.hierarchy.rules import FitRules
+from pooling.sealing import SEAL_VERSION_1, VERSIONS, seal_slot
+from tests.calibration.pools import simulate
 
 
 @dataclass
@@ -29,7 +33,14 @@ class Known:
     def bounds(self):
         return np.tile([-12.0, 8.0], (self.size, 1))
 
-    def log_posterior(self, nodes):
+    @property
+    def start(self):
+        return np.zeros(self.size)
+
+    def to_log_sds(self, points):
+        return points
+
+    def log_density(self, nodes):
         self.evaluated += len(nodes)
         inside = ((nodes >= -12) & (nodes <= 8)).all(axis=1)
         return np.where(inside, self.density(nodes), -np.inf)
@@ -47,16 +58,16 @@ def two_humps(nodes):
 
 
 def test_nodes_reproduce_a_normal_posterior():
-    found = integrate(Known(NORMAL.logpdf, 3), replace(RULES, fewest_effective=2000), np.random.default_rng(1))
+    found = integrate(Known(NORMAL.logpdf, 3), replace(RULES, wanted_effective=2000), np.random.default_rng(1))
     assert found.method == "nodes"
     assert found.effective >= 2000
     np.testing.assert_allclose(found.draws.mean(axis=0), MEAN, atol=0.05)
     np.testing.assert_allclose(np.cov(found.draws.T), ROOT @ ROOT.T, atol=0.05)
 
 
-def test_more_is_demanded_more_is_evaluated():
+def test_more_is_wanted_more_is_evaluated():
     few, many = (
-        integrate(Known(NORMAL.logpdf, 3), replace(RULES, fewest_effective=demand), np.random.default_rng(1))
+        integrate(Known(NORMAL.logpdf, 3), replace(RULES, wanted_effective=demand), np.random.default_rng(1))
         for demand in (50, 1000)
     )
     assert many.n_evaluated > few.n_evaluated
@@ -75,6 +86,20 @@ def test_chains_take_over_where_nodes_are_too_few():
     # exp(x) is exponential with mean 1/4, so x has mean -log 4 - Euler's constant and variance pi^2 / 6.
     np.testing.assert_allclose(found.draws.mean(axis=0), -np.log(4) - np.euler_gamma, atol=0.15)
     np.testing.assert_allclose(found.draws.var(axis=0), np.pi**2 / 6, rtol=0.2)
+
+
+def test_chains_and_nodes_agree_on_a_pool():
+    """The same posterior by two ways: medians of every sd within a third of its spread on the log scale."""
+    rng = np.random.default_rng(14)
+    blocks = simulate(rng, n_people=45, n_cells=4).blocks(rng)
+    records = seal_slot(blocks, open_places=(), end_bucket=4, version=SEAL_VERSION_1, k=5).records
+    criterion = Criterion.of(channel_pool(records, "dispersion", VERSIONS), scale=0.5, who_chose=1.0)
+    by_nodes = integrate(criterion, replace(RULES, wanted_effective=1000), np.random.default_rng(1))
+    by_chains = integrate(criterion, replace(RULES, batch=64, most_batches=1), np.random.default_rng(2))
+    assert (by_nodes.method, by_chains.method) == ("nodes", "chains")
+    apart = np.median(by_nodes.draws, axis=0) - np.median(by_chains.draws, axis=0)
+    assert (np.abs(apart) < by_nodes.draws.std(axis=0) / 3).all()
+    assert np.log(by_nodes.draws.std(axis=0) / by_chains.draws.std(axis=0)) == pytest.approx(0, abs=0.4)
 
 
 def test_an_answer_that_cannot_be_trusted_is_not_given():

@@ -159,6 +159,8 @@ def test_people_in_two_blocks_of_a_cell_count_once(two_slots):
         truth = len({member.account for members in inside for member in members})
         assert truth - 2 <= n_people <= truth
         assert n_wears == sum(map(len, inside))
+    everybody = {member.account for _, members in blocks for member in members}
+    assert 5 <= counts.people_among(range(len(counts.cells))) <= len(everybody) < sum(counts.n_people)
     assert counts.people_share.sum() == pytest.approx(1)
 
 
