@@ -3,6 +3,7 @@
 import json
 import os
 import secrets
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from typing import TypeVar
@@ -12,11 +13,19 @@ EXAMPLE = "deploy/env.example"
 Default = TypeVar("Default")
 
 
-class EnvironmentFault(Exception):  # noqa: N818  (it is the operator's, not the program's)
+class EnvironmentFault(Exception):
     """A variable of the environment holds something that cannot be used."""
 
     def __init__(self, name: str, complaint: str) -> None:
         super().__init__(f"{name} {complaint}; see {name} in {EXAMPLE}")
+
+
+@dataclass(frozen=True, slots=True)
+class Keys:
+    """What signs sessions, and the chain of keys that marks are made with, the oldest first, in hexadecimal digits."""
+
+    secret_key: str
+    mac_keys: tuple[str, ...]
 
 
 def _raw(name: str) -> str | None:
@@ -117,13 +126,13 @@ def keys_file(name: str, default: Path) -> Path:
     return target
 
 
-def keys_in(file: Path) -> dict[str, object]:
+def keys_in(file: Path) -> Keys:
     try:
-        keys = json.loads(file.read_text(encoding="utf-8"))
-        if not isinstance(keys["secret_key"], str) or not all(
-            len(bytes.fromhex(key)) >= 32 for key in keys["mac_keys"]
-        ):
-            raise ValueError
+        held = json.loads(file.read_text(encoding="utf-8"))
+        keys = Keys(secret_key=held["secret_key"], mac_keys=tuple(held["mac_keys"]))
+        usable = bool(keys.secret_key and keys.mac_keys) and all(len(bytes.fromhex(key)) >= 32 for key in keys.mac_keys)
     except (OSError, ValueError, KeyError, TypeError):
-        raise EnvironmentFault("COMMONWEAR_KEYS_FILE", "names a file that holds no usable keys") from None
-    return dict(keys)
+        usable = False
+    if not usable:
+        raise EnvironmentFault("COMMONWEAR_KEYS_FILE", "names a file that holds no usable keys")
+    return keys

@@ -14,7 +14,7 @@ PACKAGE = Path(__file__).resolve().parent
 DATA_DIR = env.path("COMMONWEAR_DATA_DIR", Path("var").absolute())
 DATA_DIR.mkdir(mode=0o700, parents=True, exist_ok=True)
 KEYS = env.keys_in(env.keys_file("COMMONWEAR_KEYS_FILE", DATA_DIR / "keys.json"))
-SECRET_KEY = env.secret("COMMONWEAR_SECRET_KEY", str(KEYS["secret_key"]))
+SECRET_KEY = env.secret("COMMONWEAR_SECRET_KEY", KEYS.secret_key)
 
 # Who may reach it
 DEBUG = env.flag("COMMONWEAR_DEBUG")

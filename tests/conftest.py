@@ -14,13 +14,15 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from server.env import Keys
+
 if TYPE_CHECKING:
     from rest_framework.test import APIClient
 
     from server.accounts.models import Account
     from server.groups.models import Group
 
-KEYS = {"secret_key": "for tests only", "mac_keys": ["5e" * 32]}
+KEYS = Keys(secret_key="for tests only", mac_keys=("5e" * 32,))
 PASSWORD = "four ordinary words here"
 START = date(2031, 2, 10)
 

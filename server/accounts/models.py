@@ -19,7 +19,7 @@ class Account(AbstractBaseUser):
 
     USERNAME_FIELD = "sign_in_name"
     REQUIRED_FIELDS: ClassVar[list[str]] = []
-    objects: ClassVar[BaseUserManager["Account"]] = BaseUserManager()
+    objects = BaseUserManager["Account"]()
 
     def __str__(self) -> str:
         return f"account {self.id}"

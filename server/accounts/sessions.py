@@ -1,6 +1,6 @@
 """Browser sessions in the database, each naming its account (settings.SESSION_ENGINE)."""
 
-from typing import Any
+from typing import Any, cast
 
 from django.contrib.auth import SESSION_KEY
 from django.contrib.sessions.backends import db
@@ -14,6 +14,6 @@ class SessionStore(db.SessionStore):
         return WebSession
 
     def create_model_instance(self, data: dict[str, Any]) -> WebSession:
-        session: WebSession = super().create_model_instance(data)
+        session = cast("WebSession", super().create_model_instance(data))
         session.account_id = data.get(SESSION_KEY)
         return session

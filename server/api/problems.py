@@ -2,14 +2,13 @@
 
 from collections.abc import Mapping, Sequence
 from http import HTTPStatus
-from typing import Any
+from typing import Any, NoReturn
 
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
 from drf_spectacular.utils import extend_schema
 from rest_framework import exceptions
 from rest_framework.permissions import AllowAny
-from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView, set_rollback
 
@@ -91,5 +90,5 @@ class Nothing(APIView):
     authentication_classes = ()
     permission_classes = (AllowAny,)
 
-    def http_method_not_allowed(self, _request: Request, *_: Any, **__: Any) -> Response:
+    def http_method_not_allowed(self, request: Any, *args: Any, **kwargs: Any) -> NoReturn:  # noqa: ARG002
         raise NotFound("The API has no such address. Each ends with a slash; GET /api/v1/schema/ lists them.")

@@ -1,4 +1,3 @@
-# ruff: noqa: N818  (named for what happened, as the reader of a message would say it)
 """Everything that a service refuses on purpose. The API turns these into problem details, the pages into an error page.
 
 ServiceError

@@ -10,12 +10,12 @@ MARK_BYTES = 16
 
 def key_version() -> int:
     """How many keys the chain has; stored beside marks that must survive a new key."""
-    return len(settings.KEYS["mac_keys"])
+    return len(settings.KEYS.mac_keys)
 
 
 def derived_key(purpose: str, *, version: int | None = None) -> bytes:
     """A key for one purpose alone, 32 bytes; of the newest version unless one is named."""
-    master = bytes.fromhex(settings.KEYS["mac_keys"][(version or key_version()) - 1])
+    master = bytes.fromhex(settings.KEYS.mac_keys[(version or key_version()) - 1])
     return hmac.digest(master, purpose.encode(), hashlib.sha256)
 
 
