@@ -173,8 +173,8 @@ def _advance(
     factor = np.where(rng.random(n_chains) < 0.1, 1.0, 2.38 / np.sqrt(2 * size))
     difference = points[(own + first) % n_chains] - points[(own + second) % n_chains]
     proposal = points + factor[:, None] * difference + 1e-4 * rng.standard_normal(points.shape)
-    jump = rng.random(n_chains) < 0.2
-    proposal[jump] = points[jump] + 1.2 * rng.standard_normal((int(jump.sum()), size)) @ spread.T
+    jump = np.flatnonzero(rng.random(n_chains) < 0.2)
+    proposal[jump] = points[jump] + 1.2 * rng.standard_normal((len(jump), size)) @ spread.T
     proposed = criterion.log_density(proposal)
     accept = np.log(rng.random(n_chains)) < proposed - values
     return np.where(accept[:, None], proposal, points), np.where(accept, proposed, values)

@@ -1,6 +1,6 @@
 """Sealed records added up: cells, their counts, and for one channel the Gaussian data that the model explains."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from math import ceil
 
@@ -144,7 +144,7 @@ def _shared_pairs(overlaps: Sequence[SealedOverlap], position: Mapping[Where, in
     return pairs
 
 
-def _distinct(n_units: int, n_pairs_shared: int) -> float:
+def _distinct(n_units: float, n_pairs_shared: float) -> float:
     """Lower bound of the number of wearers behind units: (sum m)^2 / sum m^2, by Cauchy and Schwarz."""
     return n_units * n_units / (n_units + 2 * n_pairs_shared) if n_units else 0.0
 
@@ -162,8 +162,8 @@ def count(records: SealedRecords) -> Counts:
     table = np.zeros((len(cells), 4), dtype=np.int64)
     for block in records.blocks:
         table[position[where(block.cell)]] += (block.n_people, block.n_wearers, block.n_wears, block.n_pairs)
-    columns = (tuple(column) for column in table.T.tolist())
-    return Counts(cells, *columns, _shared_pairs(records.overlaps, position))
+    accounts, wearers, wears, pairs = (tuple(column) for column in table.T.tolist())
+    return Counts(cells, accounts, wearers, wears, pairs, _shared_pairs(records.overlaps, position))
 
 
 def channel_pool(records: SealedRecords, channel: str, versions: Mapping[int, SealVersion]) -> ChannelPool:
@@ -188,8 +188,8 @@ def channel_pool(records: SealedRecords, channel: str, versions: Mapping[int, Se
     position = _position(counts.cells)
     numbers = sorted({block.seal_version for block in records.blocks})
     by_version = {number: _totals(records, channel, versions[number], position) for number in numbers}
-    weight = sum(total.columns["weight"] for total in by_version.values())
-    first = sum(
+    weight = _sum(total.columns["weight"] for total in by_version.values())
+    first = _sum(
         total.columns["first"] + versions[number].channels[channel].reference * total.columns["weight"]
         for number, total in by_version.items()
     )
@@ -214,6 +214,10 @@ def channel_pool(records: SealedRecords, channel: str, versions: Mapping[int, Se
         components=tie.components,
         scale=scale,
     )
+
+
+def _sum(parts: Iterable[Floats]) -> Floats:
+    return np.sum(list(parts), axis=0)
 
 
 def _scaled(term: SquaresTerm, scale: float) -> SquaresTerm:
@@ -283,15 +287,15 @@ def _within_squares(records: SealedRecords, channel: str, versions: Mapping[int,
     return terms
 
 
-def _error_patterns(totals, weight: Floats, tie: TieData) -> tuple[dict[str, Floats], Floats]:
+def _error_patterns(totals: Iterable[_Totals], weight: Floats, tie: TieData) -> tuple[dict[str, Floats], Floats]:
     """Covariance patterns of cell means and tie contrasts per variance component, and the known part."""
     totals = list(totals)
     n_rows = len(weight) + len(tie.contrasts)
-    person = sum(total.person_pattern for total in totals) / np.outer(weight, weight)
+    person = _sum(total.person_pattern for total in totals) / np.outer(weight, weight)
     shared = np.diag(np.diag(person))
-    share = np.diag(sum(total.columns["weight_sq_share"] for total in totals) / weight**2)
+    share = np.diag(_sum(total.columns["weight_sq_share"] for total in totals) / weight**2)
     noise = np.diag(
-        sum(total.columns["weight_sq_noise"] + total.columns["rounding_sq"] for total in totals) / weight**2
+        _sum(total.columns["weight_sq_noise"] + total.columns["rounding_sq"] for total in totals) / weight**2
     )
     cross = tie.cross / weight[:, None]
     squared = tie.squared_laplacian

@@ -138,8 +138,13 @@ class SealedBlock(_Record):
     @classmethod
     def from_payload(cls, payload: Mapping[str, Any]) -> "SealedBlock":
         """Inverse of to_payload."""
-        counts = {name: int(payload[name]) for name in ("n_wearers", "n_wears", "n_pairs")}
-        return cls(**_read_common(payload), cell=_read_cell(payload), **counts)
+        return cls(
+            **_read_common(payload),
+            cell=_read_cell(payload),
+            n_wearers=int(payload["n_wearers"]),
+            n_wears=int(payload["n_wears"]),
+            n_pairs=int(payload["n_pairs"]),
+        )
 
 
 @dataclass(frozen=True)
@@ -313,7 +318,8 @@ class SealedRecords:
 
     def to_payload(self) -> list[dict[str, Any]]:
         """Payloads of all records."""
-        return [record.to_payload() for record in (*self.blocks, *self.overlaps, *self.bundles, *self.ties)]
+        records: tuple[SealedRecord, ...] = (*self.blocks, *self.overlaps, *self.bundles, *self.ties)
+        return [record.to_payload() for record in records]
 
     @classmethod
     def from_payload(cls, payload: Iterable[Mapping[str, Any]]) -> "SealedRecords":
