@@ -23,7 +23,7 @@ class BearerAuthentication(BaseAuthentication):
             raise Unauthorised("The token is unknown or has expired. Sign in again with POST /api/v1/tokens/.")
         return account, token
 
-    def authenticate_header(self, request: Request) -> str:  # noqa: ARG002
+    def authenticate_header(self, request: Request) -> str:
         return "Bearer"
 
 
@@ -31,5 +31,5 @@ class BearerScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-c
     target_class = BearerAuthentication
     name = "bearer"
 
-    def get_security_definition(self, auto_schema: object) -> dict[str, str]:  # noqa: ARG002
+    def get_security_definition(self, auto_schema: object) -> dict[str, str]:
         return {"type": "http", "scheme": "bearer"}

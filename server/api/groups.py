@@ -1,3 +1,172 @@
-from django.urls import URLPattern
+"""Groups: finding and founding them, joining and leaving, roles, and the rules that say what counts."""
 
-urlpatterns: list[URLPattern] = []
+from typing import Any
+from uuid import UUID
+
+from django.urls import URLPattern, path
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers, status
+from rest_framework.permissions import AllowAny, IsAuthenticated
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.views import APIView
+
+from server.api.members import StrictSerializer, checked
+from server.groups import selectors, services
+
+
+class ProtocolSerializer(StrictSerializer):
+    version = serializers.IntegerField(read_only=True)
+    k = serializers.IntegerField(required=False, help_text="Fewest people behind any figure, at least 5.")
+    fewest_pairs = serializers.IntegerField(required=False, help_text="Fewest pairs of a wear that counts, at least 8.")
+    widest_gap_min = serializers.IntegerField(required=False, help_text="Widest gap of a pair in minutes, at most 15.")
+    highest_rate_mg_dl_min = serializers.FloatField(required=False, allow_null=True)
+    first_day = serializers.CharField(required=False, help_text="keep or leave_out")
+    accepted_models = serializers.ListField(
+        child=serializers.CharField(), required=False, allow_null=True, help_text="null takes every model."
+    )
+
+
+class GroupSerializer(serializers.Serializer[Any]):
+    slug = serializers.SlugField()
+    name = serializers.CharField()
+    description = serializers.CharField()
+    public = serializers.BooleanField()
+    feeds_everyone = serializers.BooleanField()
+    wearers = serializers.CharField()
+
+
+class GroupsSerializer(serializers.Serializer[Any]):
+    public = GroupSerializer(many=True)
+    yours = GroupSerializer(many=True)
+
+
+class FoundSerializer(StrictSerializer):
+    slug = serializers.SlugField(max_length=40, help_text="A short name for the address.")
+    name = serializers.CharField(max_length=80)
+    description = serializers.CharField(max_length=500, required=False, allow_blank=True)
+    public = serializers.BooleanField(required=False)
+    feeds_everyone = serializers.BooleanField(help_text="Fixed for good when the group is founded.")
+    wearers = serializers.CharField(help_text="adult, child or mixed")
+    protocol = ProtocolSerializer(required=False)
+
+
+class JoinSerializer(StrictSerializer):
+    invitation = serializers.CharField(required=False, help_text="Needed for a group that is not public.")
+
+
+class MembershipSerializer(serializers.Serializer[Any]):
+    member = serializers.UUIDField(source="id", help_text="How moderators see you; it names nobody.")
+    role = serializers.CharField()
+
+
+class MembersSerializer(serializers.Serializer[Any]):
+    members = MembershipSerializer(many=True)
+
+
+class InvitationSerializer(serializers.Serializer[Any]):
+    invitation = serializers.CharField(help_text="Shown once; one account can join with it.")
+
+
+class RoleSerializer(StrictSerializer):
+    role = serializers.CharField(help_text="member or moderator")
+
+
+def _account(request: Request) -> Any:
+    return request.user if request.user.is_authenticated else None
+
+
+class Groups(APIView):
+    def get_permissions(self) -> list[Any]:
+        return [AllowAny() if self.request.method == "GET" else IsAuthenticated()]
+
+    @extend_schema(operation_id="groups_list", responses=GroupsSerializer)
+    def get(self, request: Request) -> Response:
+        """List the public groups, and those you belong to."""
+        account = _account(request)
+        yours = selectors.groups_of(account) if account else ()
+        return Response(GroupsSerializer({"public": selectors.public_groups(), "yours": yours}).data)
+
+    @extend_schema(operation_id="group_found", request=FoundSerializer, responses={201: GroupSerializer})
+    def post(self, request: Request) -> Response:
+        """Found a group; you are its first moderator."""
+        group = services.found_group(founder=request.user, **checked(FoundSerializer, request))
+        return Response(GroupSerializer(group).data, status.HTTP_201_CREATED)
+
+
+class GroupDetail(APIView):
+    permission_classes = (AllowAny,)
+
+    @extend_schema(operation_id="group_read", responses=GroupSerializer)
+    def get(self, request: Request, slug: str) -> Response:
+        """Read about one group."""
+        return Response(GroupSerializer(selectors.group_for_reader(slug, _account(request))).data)
+
+
+class GroupProtocol(APIView):
+    def get_permissions(self) -> list[Any]:
+        return [AllowAny() if self.request.method == "GET" else IsAuthenticated()]
+
+    @extend_schema(operation_id="protocol_read", responses=ProtocolSerializer)
+    def get(self, request: Request, slug: str) -> Response:
+        """Read the rules that hold now."""
+        group = selectors.group_for_reader(slug, _account(request))
+        return Response(ProtocolSerializer(selectors.protocol_of(group)).data)
+
+    @extend_schema(operation_id="protocol_change", request=ProtocolSerializer, responses=ProtocolSerializer)
+    def put(self, request: Request, slug: str) -> Response:
+        """Write a new version of the rules (moderators). It binds what is looked at from now on."""
+        group = selectors.group_for_member(slug, request.user)
+        protocol = services.change_protocol(group, by=request.user, **checked(ProtocolSerializer, request))
+        return Response(ProtocolSerializer(protocol).data)
+
+
+class GroupMembership(APIView):
+    @extend_schema(operation_id="group_join", request=JoinSerializer, responses=MembershipSerializer)
+    def put(self, request: Request, slug: str) -> Response:
+        """Join a group."""
+        invitation = checked(JoinSerializer, request).get("invitation")
+        membership = services.join_by_slug(slug, account=request.user, invitation=invitation)
+        return Response(MembershipSerializer(membership).data)
+
+    @extend_schema(operation_id="group_leave", responses={204: None})
+    def delete(self, request: Request, slug: str) -> Response:
+        """Leave a group; what of yours waits there becomes private again."""
+        services.leave_group(selectors.group_for_member(slug, request.user), account=request.user)
+        return Response(status=status.HTTP_204_NO_CONTENT)
+
+
+class Members(APIView):
+    @extend_schema(operation_id="group_members", responses=MembersSerializer)
+    def get(self, request: Request, slug: str) -> Response:
+        """List the members under their pseudonyms (moderators)."""
+        group = selectors.group_for_member(slug, request.user)
+        return Response(MembersSerializer({"members": selectors.members_of(group, account=request.user)}).data)
+
+
+class Invitations(APIView):
+    @extend_schema(operation_id="group_invite", request=None, responses={201: InvitationSerializer})
+    def post(self, request: Request, slug: str) -> Response:
+        """Make an invitation that one account can use (moderators)."""
+        code = services.make_invitation(selectors.group_for_member(slug, request.user), by=request.user)
+        return Response({"invitation": code}, status.HTTP_201_CREATED)
+
+
+class MemberRole(APIView):
+    @extend_schema(operation_id="group_set_role", request=RoleSerializer, responses=MembershipSerializer)
+    def put(self, request: Request, slug: str, member: UUID) -> Response:
+        """Give a member another role (moderators)."""
+        group = selectors.group_for_member(slug, request.user)
+        role = checked(RoleSerializer, request)["role"]
+        return Response(MembershipSerializer(services.set_role(group, member=member, role=role, by=request.user)).data)
+
+
+urlpatterns: list[URLPattern] = [
+    path("groups/", Groups.as_view(), name="groups"),
+    path("groups/<slug:slug>/", GroupDetail.as_view(), name="group"),
+    path("groups/<slug:slug>/protocol/", GroupProtocol.as_view(), name="group-protocol"),
+    path("groups/<slug:slug>/membership/", GroupMembership.as_view(), name="group-membership"),
+    path("groups/<slug:slug>/members/", Members.as_view(), name="group-members"),
+    path("groups/<slug:slug>/invitations/", Invitations.as_view(), name="group-invitations"),
+    path("groups/<slug:slug>/members/<uuid:member>/role/", MemberRole.as_view(), name="group-role"),
+]

@@ -90,5 +90,5 @@ class Nothing(APIView):
     authentication_classes = ()
     permission_classes = (AllowAny,)
 
-    def http_method_not_allowed(self, request: Any, *args: Any, **kwargs: Any) -> NoReturn:  # noqa: ARG002
+    def http_method_not_allowed(self, request: Any, *args: Any, **kwargs: Any) -> NoReturn:
         raise NotFound("The API has no such address. Each ends with a slash; GET /api/v1/schema/ lists them.")

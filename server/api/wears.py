@@ -1,3 +1,197 @@
-from django.urls import URLPattern
+"""Wears: upload, the owner's list and report, giving and taking back; the catalogue and the record's schema."""
 
-urlpatterns: list[URLPattern] = []
+from typing import Any
+from uuid import UUID
+
+from django.urls import URLPattern, path
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import OpenApiParameter, extend_schema
+from rest_framework import serializers, status
+from rest_framework.parsers import BaseParser
+from rest_framework.permissions import AllowAny
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.views import APIView
+
+from server.accounts.selectors import wearer_of
+from server.api.members import StrictSerializer, checked
+from server.core.errors import Invalid
+from server.core.idempotency import Answer, answer_once
+from server.core.selectors import sensor_models
+from server.groups.selectors import group_for_giving
+from server.wears import selectors, services
+from server.wears.transitions import STATES
+
+IDEMPOTENCY_KEY = OpenApiParameter(
+    "Idempotency-Key",
+    str,
+    OpenApiParameter.HEADER,
+    required=True,
+    description="Any text of at most 128 characters, new for each new request: a retry with it gets the first answer.",
+)
+# In a header and not in the address: addresses end up in logs, and this one is a person.
+WEARER = OpenApiParameter(
+    "Wearer",
+    UUID,
+    OpenApiParameter.HEADER,
+    description="Whose wear it is, by the id that GET /me/wearers/ gives; your own self if you leave it out.",
+)
+
+
+class RawJSONParser(BaseParser):
+    """Hands on the body as it came: the record has a reader of its own, which names every fault."""
+
+    media_type = "application/json"
+
+    def parse(self, stream: Any, media_type: str | None = None, parser_context: Any = None) -> bytes:
+        return bytes(stream.read())
+
+
+class WearSerializer(serializers.Serializer[Any]):
+    id = serializers.UUIDField()
+    state = serializers.ChoiceField(choices=STATES, source="shown_state", help_text="As of the last edition date.")
+    group = serializers.CharField(source="group.slug", allow_null=True)
+    uploaded_month = serializers.DateField()
+    site = serializers.CharField(source="header.site")
+    sensor_model = serializers.CharField(source="header.sensor_model")
+    worn_min = serializers.IntegerField(source="header.worn_min")
+    end_reason = serializers.CharField(source="header.end_reason")
+
+
+class WearListSerializer(serializers.Serializer[Any]):
+    wears = WearSerializer(many=True)
+
+
+class UploadedSerializer(WearSerializer):
+    report = serializers.DictField(help_text="What the wear says, its findings, and what one wear cannot say.")
+
+
+class GiveSerializer(StrictSerializer):
+    group = serializers.SlugField(help_text="The short name of a group you belong to, or everyone.")
+
+
+class LicensedSiteSerializer(serializers.Serializer[Any]):
+    site = serializers.CharField()
+    ages = serializers.CharField()
+
+
+class SensorModelSerializer(serializers.Serializer[Any]):
+    slug = serializers.CharField()
+    rated_life_days = serializers.FloatField()
+    licensed_sites = LicensedSiteSerializer(many=True)
+    algorithm_generation = serializers.IntegerField()
+    open = serializers.BooleanField()
+
+
+class SensorModelsSerializer(serializers.Serializer[Any]):
+    sensor_models = SensorModelSerializer(many=True)
+
+
+class Wears(APIView):
+    parser_classes = (RawJSONParser,)
+
+    @extend_schema(operation_id="wears_list", responses=WearListSerializer)
+    def get(self, request: Request) -> Response:
+        """List your wears."""
+        return Response(WearListSerializer({"wears": selectors.wears_of(request.user)}).data)
+
+    @extend_schema(
+        operation_id="wear_upload",
+        parameters=[IDEMPOTENCY_KEY, WEARER],
+        request=OpenApiTypes.OBJECT,
+        responses={201: UploadedSerializer},
+    )
+    def post(self, request: Request) -> Response:
+        """Upload one finished wear as a wear-record/1 (its schema: /api/v1/wear-record.schema.json)."""
+        raw = request.data
+        key = request.headers.get("Idempotency-Key", "")
+        about = f"{request.headers.get('Wearer', '')}\n".encode()
+        answered, content = answer_once(
+            key, account_id=request.user.id, body=about + raw, act=lambda: self._accept(request, raw)
+        )
+        return Response(content, answered)
+
+    @staticmethod
+    def _accept(request: Request, raw: bytes) -> Answer:
+        wearer = wearer_of(request.user, _wearer_id(request))
+        uploaded = services.accept_upload(raw, account=request.user, wearer=wearer)
+        content = {**WearSerializer(uploaded.wear).data, "report": uploaded.report}
+        return status.HTTP_201_CREATED, content
+
+
+def _wearer_id(request: Request) -> UUID | None:
+    named = request.headers.get("Wearer")
+    if not named:
+        return None
+    try:
+        return UUID(named)
+    except ValueError:
+        raise Invalid("The wearer is named by the id that GET /api/v1/me/wearers/ gives.") from None
+
+
+class WearDetail(APIView):
+    @extend_schema(operation_id="wear_read", responses=WearSerializer)
+    def get(self, request: Request, wear_id: UUID) -> Response:
+        """Read one of your wears."""
+        return Response(WearSerializer(selectors.wear_for_owner(wear_id, account=request.user)).data)
+
+    @extend_schema(operation_id="wear_erase", responses={204: None})
+    def delete(self, request: Request, wear_id: UUID) -> Response:
+        """Erase a wear: readings, summary and the link to you are gone at once."""
+        services.erase_wear(wear_id, account=request.user)
+        return Response(status=status.HTTP_204_NO_CONTENT)
+
+
+class WearReport(APIView):
+    @extend_schema(operation_id="wear_report", responses=OpenApiTypes.OBJECT)
+    def get(self, request: Request, wear_id: UUID) -> Response:
+        """Read what a wear says and what it cannot say."""
+        return Response(selectors.report_for_owner(wear_id, account=request.user))
+
+
+class WearGroup(APIView):
+    @extend_schema(operation_id="wear_give", request=GiveSerializer, responses=WearSerializer)
+    def put(self, request: Request, wear_id: UUID) -> Response:
+        """Give a wear to a group."""
+        group = group_for_giving(checked(GiveSerializer, request)["group"], request.user)
+        return Response(WearSerializer(services.give_to_group(wear_id, account=request.user, group=group)).data)
+
+    @extend_schema(operation_id="wear_take_back", responses={204: None})
+    def delete(self, request: Request, wear_id: UUID) -> Response:
+        """Take a wear back.
+
+        One that has not been counted is private again and never enters. One that has been counted is erased at once;
+        sums of at least five people that already count it end on their date.
+        """
+        services.take_back(wear_id, account=request.user)
+        return Response(status=status.HTTP_204_NO_CONTENT)
+
+
+class SensorModels(APIView):
+    permission_classes = (AllowAny,)
+    authentication_classes = ()
+
+    @extend_schema(operation_id="sensor_models_read", responses=SensorModelsSerializer, auth=[])
+    def get(self, request: Request) -> Response:
+        """The catalogue of sensor models."""
+        return Response(SensorModelsSerializer({"sensor_models": sensor_models()}).data)
+
+
+class RecordSchema(APIView):
+    permission_classes = (AllowAny,)
+    authentication_classes = ()
+
+    @extend_schema(operation_id="wear_record_schema", responses=OpenApiTypes.OBJECT, auth=[])
+    def get(self, request: Request) -> Response:
+        """The JSON Schema of a wear record: every field with its purpose, who sees it, and how long it is kept."""
+        return Response(selectors.record_schema_document())
+
+
+urlpatterns: list[URLPattern] = [
+    path("wears/", Wears.as_view(), name="wears"),
+    path("wears/<uuid:wear_id>/", WearDetail.as_view(), name="wear"),
+    path("wears/<uuid:wear_id>/report/", WearReport.as_view(), name="wear-report"),
+    path("wears/<uuid:wear_id>/group/", WearGroup.as_view(), name="wear-group"),
+    path("sensor-models/", SensorModels.as_view(), name="sensor-models"),
+    path("wear-record.schema.json", RecordSchema.as_view(), name="wear-record-schema"),
+]

@@ -19,14 +19,16 @@ class Family(models.TextChoices):
 
 
 class RecordKind(models.TextChoices):
+    """What a record sums; `within` and `kurtosis` are the two bundles of a scope and slot."""
+
     BLOCK = "block"
     OVERLAP = "overlap"
-    BUNDLE = "bundle"
+    WITHIN = "within"
+    KURTOSIS = "kurtosis"
     TIE = "tie"
 
 
 class DraftState(models.TextChoices):
-    QUEUED = "queued"
     FITTING = "fitting"
     READY = "ready"
     REFUSED = "refused"
@@ -73,17 +75,17 @@ class SealedRecord(models.Model):
 
 
 class Place(models.Model):
-    """One person's place in one sealed record, under a random label: what caps, overlaps and the audit need.
+    """One wearer's place in one sealed record, under a random label: what caps, overlaps and the audit need.
 
     It holds no value and no wear. `accounts` may link the label to an account; that link goes with the account,
-    the place stays.
+    the place stays. In a bundle it counts no wears and has no weights, and at its record's end it loses them.
     """
 
     label = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
     record = models.ForeignKey(SealedRecord, on_delete=models.PROTECT, related_name="places")
-    n_wears = models.PositiveSmallIntegerField()
-    q1 = models.JSONField()
-    q2 = models.JSONField()
+    n_wears = models.PositiveSmallIntegerField(default=0)
+    q1 = models.JSONField(default=list)
+    q2 = models.JSONField(default=list)
 
     def __str__(self) -> str:
         return f"place {self.label}"
@@ -105,7 +107,7 @@ class Draft(models.Model):
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
     group = models.ForeignKey(Group, on_delete=models.PROTECT, related_name="+")
     slot = models.ForeignKey(Slot, on_delete=models.PROTECT, related_name="+")
-    state = models.CharField(max_length=10, choices=DraftState, default=DraftState.QUEUED)
+    state = models.CharField(max_length=10, choices=DraftState, default=DraftState.FITTING)
     document = models.BinaryField(null=True)
     reasons = models.JSONField(default=list)
 
@@ -118,8 +120,8 @@ class Draft(models.Model):
             ),
             models.CheckConstraint(condition=models.Q(state__in=DraftState.values), name="draft_state_known"),
             models.CheckConstraint(
-                condition=~models.Q(state__in=(DraftState.READY, DraftState.PUBLISHED))
-                | models.Q(document__isnull=False),
+                condition=models.Q(state=DraftState.READY, document__isnull=False)
+                | models.Q(~models.Q(state=DraftState.READY), document__isnull=True),
                 name="draft_ready_has_document",
             ),
         )

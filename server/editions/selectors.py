@@ -1,0 +1,127 @@
+"""Reads of editions and drafts. What is hidden, what is not there and what is not yours look alike."""
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from functools import cached_property
+from typing import Any, Literal
+from uuid import UUID
+
+from django.conf import settings
+
+from server.accounts.models import Account
+from server.core.errors import NotFound
+from server.editions import calendar
+from server.editions.models import Draft, DraftState, Edition, PartState, Slot
+from server.editions.permissions import Permission, require
+from server.groups.models import Group
+from server.groups.selectors import group_for_reader
+
+DRAFT_STATES = tuple(DraftState.values)
+PART_STATES = tuple(PartState.values)
+NO_SUCH_EDITION = "There is no such edition, or it is not open to you."
+NO_SUCH_DRAFT = "There is no such draft in this group."
+
+
+@dataclass(frozen=True)
+class EditionView:
+    """A published edition as a reader gets it: the stored bytes, and what they say."""
+
+    group_slug: str
+    is_public: bool
+    number: int
+    sha256: str
+    content: bytes
+
+    @cached_property
+    def document(self) -> Mapping[str, Any]:
+        return json.loads(self.content)
+
+
+@dataclass(frozen=True, slots=True)
+class EditionLine:
+    """One edition in a group's list."""
+
+    number: int
+    cut_off: date
+    published_month: date
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True)
+class PartView:
+    channel: str
+    state: str
+
+
+@dataclass(frozen=True)
+class DraftView:
+    """A draft as its moderators see it: figures in the form in which they would be published, and no others."""
+
+    id: UUID
+    group_slug: str
+    number: int
+    state: str
+    overtaken: bool
+    parts: tuple[PartView, ...]
+    reasons: tuple[str, ...]
+    document: Mapping[str, Any] | None
+
+
+def edition_for_reader(slug: str, number: int | Literal["latest"], account: Account | None) -> EditionView:
+    group = group_for_reader(slug, account)
+    editions = Edition.objects.filter(group=group)
+    if number != "latest":
+        editions = editions.filter(slot=number)
+    edition = editions.order_by("-slot").first()
+    if edition is None:
+        raise NotFound(NO_SUCH_EDITION)
+    return EditionView(group.slug, group.public, edition.number, edition.sha256, bytes(edition.document))
+
+
+def editions_list(slug: str, account: Account | None) -> list[EditionLine]:
+    """A group's editions, the newest first."""
+    group = group_for_reader(slug, account)
+    editions = Edition.objects.filter(group=group).order_by("-slot").select_related("slot").defer("document")
+    return [
+        EditionLine(edition.number, edition.slot.cut_off, edition.published_month, edition.sha256)
+        for edition in editions
+    ]
+
+
+def latest_sealed_slot() -> Slot | None:
+    return Slot.objects.order_by("-number").first()
+
+
+def next_cut_off(today: date) -> date:
+    return calendar.next_cut_off_after(today, first=settings.FIRST_CUT_OFF)
+
+
+def drafts_list(group: Group, *, account: Account) -> list[DraftView]:
+    """A group's drafts for the latest cut-off and before, the newest slot first."""
+    require(Permission.DRAFT_READ, group=group, account=account)
+    drafts = Draft.objects.filter(group=group).select_related("group").prefetch_related("parts")
+    return [_draft_view(draft) for draft in drafts.order_by("-slot", "id")]
+
+
+def draft_for_moderator(group: Group, draft_id: UUID, *, account: Account | None) -> DraftView:
+    require(Permission.DRAFT_READ, group=group, account=account)
+    draft = Draft.objects.filter(group=group, pk=draft_id).select_related("group").first()
+    if draft is None:
+        raise NotFound(NO_SUCH_DRAFT)
+    return _draft_view(draft)
+
+
+def _draft_view(draft: Draft) -> DraftView:
+    latest = latest_sealed_slot()
+    return DraftView(
+        id=draft.pk,
+        group_slug=draft.group.slug,
+        number=draft.slot_id,
+        state=draft.state,
+        overtaken=latest is not None and latest.number > draft.slot_id,
+        parts=tuple(PartView(part.channel, part.state) for part in draft.parts.order_by("channel")),
+        reasons=tuple(draft.reasons),
+        document=None if draft.document is None else json.loads(bytes(draft.document)),
+    )

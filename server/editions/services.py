@@ -1,0 +1,119 @@
+"""Writes of the app: due cut-offs, drafts, and publishing."""
+
+import hashlib
+from datetime import date
+from uuid import UUID
+
+from django.conf import settings
+from django.db import IntegrityError, transaction
+
+from server.accounts.models import Account
+from server.core import clock
+from server.core.errors import Conflict, NotFound
+from server.core.locks import single_writer
+from server.core.services import enqueue
+from server.editions import admission, calendar, fitting
+from server.editions.jobs import JobKind
+from server.editions.models import Draft, DraftState, Edition, Slot
+from server.editions.permissions import Permission, require
+from server.editions.selectors import NO_SUCH_DRAFT, latest_sealed_slot, next_cut_off
+from server.groups.models import Group
+
+
+def run_due_cut_offs(today: date) -> tuple[int, ...]:
+    """Seal every slot whose date has come, the earliest first; say which were sealed."""
+    done = frozenset(Slot.objects.values_list("number", flat=True))
+    due = calendar.due_slots(today, first=settings.FIRST_CUT_OFF, done=done)
+    return tuple(slot for slot in due if admission.run_cut_off(slot))
+
+
+def run_cut_off_of(slot: int, *, today: date) -> bool:
+    """Seal one slot on request, not before its date."""
+    cut_off = calendar.cut_off_of(slot, first=settings.FIRST_CUT_OFF)
+    if slot < 1 or cut_off > today:
+        raise Conflict(f"Slot {slot} is cut off on {cut_off}; nothing can be sealed before.")
+    return admission.run_cut_off(slot)
+
+
+@transaction.atomic
+def start_draft(group: Group, *, by: Account) -> Draft:
+    """Start the draft of the edition that belongs to the latest cut-off."""
+    require(Permission.DRAFT_BUILD, group=group, account=by)
+    slot = _slot_for_draft()
+    if Edition.objects.filter(group=group, slot=slot).exists():
+        raise Conflict(f"Edition {slot.number} is published. The next can be drafted after {_next_date()}.")
+    try:
+        with transaction.atomic():
+            draft = Draft.objects.create(group=group, slot=slot)
+    except IntegrityError:
+        raise Conflict(f"There is a draft of edition {slot.number} already. Publish it or discard it.") from None
+    parts = fitting.write_parts(draft)
+    for part in parts:
+        enqueue(JobKind.FIT_PART, subject=part.pk)
+    if not parts:
+        enqueue(JobKind.ASSEMBLE_DRAFT, subject=draft.pk)
+    return draft
+
+
+def _slot_for_draft() -> Slot:
+    slot = latest_sealed_slot()
+    if slot is None:
+        raise Conflict(f"There is nothing to draft yet: the first cut-off is on {_next_date()}.")
+    if calendar.latest_slot(clock.today(), first=settings.FIRST_CUT_OFF) > slot.number:
+        raise Conflict("A cut-off is due and has not been sealed yet. Try again in a few minutes.")
+    return slot
+
+
+def _next_date() -> date:
+    return next_cut_off(clock.today())
+
+
+def assemble_draft(draft_id: UUID) -> None:
+    fitting.assemble_draft(draft_id, person_of=admission.people_behind_places())
+
+
+@transaction.atomic
+def publish_draft(group: Group, draft_id: UUID, *, by: Account) -> Edition:
+    """Turn a draft that is ready into the edition of its slot: the same bytes, for good."""
+    require(Permission.EDITION_PUBLISH, group=group, account=by)
+    with single_writer("cut-off"):
+        draft = _locked(group, draft_id)
+        if draft.state != DraftState.READY:
+            raise Conflict(f"Only a draft that is ready can be published; this one is {draft.state}.")
+        if draft.slot != latest_sealed_slot():
+            raise Conflict(fitting.OVERTAKEN)
+        if Edition.objects.filter(group=group, slot=draft.slot).exists():
+            raise Conflict(f"Edition {draft.slot_id} is published already.")
+        content = bytes(draft.document)
+        edition = Edition.objects.create(
+            group=group,
+            slot=draft.slot,
+            document=content,
+            sha256=hashlib.sha256(content).hexdigest(),
+            published_month=clock.today().replace(day=1),
+        )
+        _close(draft, DraftState.PUBLISHED)
+    return edition
+
+
+@transaction.atomic
+def discard_draft(group: Group, draft_id: UUID, *, by: Account) -> None:
+    require(Permission.DRAFT_BUILD, group=group, account=by)
+    draft = _locked(group, draft_id)
+    if draft.state == DraftState.PUBLISHED:
+        raise Conflict("This draft is published. An edition is never taken away; the next one corrects it.")
+    _close(draft, DraftState.DISCARDED)
+
+
+def _close(draft: Draft, state: DraftState) -> None:
+    """End a draft; what was computed for it goes, that it was there stays."""
+    draft.state, draft.document = state, None
+    draft.save(update_fields=["state", "document"])
+    draft.parts.all().delete()
+
+
+def _locked(group: Group, draft_id: UUID) -> Draft:
+    draft = Draft.objects.select_for_update().filter(group=group, pk=draft_id).first()
+    if draft is None:
+        raise NotFound(NO_SUCH_DRAFT)
+    return draft

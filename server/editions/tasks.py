@@ -1,0 +1,9 @@
+"""What workers and the sweep do for this app."""
+
+from server.core import jobs
+from server.editions import fitting, services
+from server.editions.jobs import JobKind
+
+jobs.register(JobKind.FIT_PART, fitting.run_part)
+jobs.register(JobKind.ASSEMBLE_DRAFT, services.assemble_draft)
+jobs.register_sweep("due cut-offs passed", services.run_due_cut_offs)

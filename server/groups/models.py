@@ -1,0 +1,162 @@
+"""Peer groups, who belongs to them, and the protocol that says which wears and pairs count.
+
+Nothing here says when anybody joined, and primary keys are random: no table can be read in the order of arrival.
+"""
+
+import uuid
+from typing import Any, NoReturn
+
+from django.conf import settings
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+
+from pooling.summary import SummaryRules
+
+EVERYONE = "everyone"
+K_FLOOR = 5
+FEWEST_PAIRS_FLOOR = 8
+WIDEST_GAP_CEILING_MIN = 15
+
+
+class Wearers(models.TextChoices):
+    """Whom a group's figures are about."""
+
+    ADULT = "adult"
+    CHILD = "child"
+    MIXED = "mixed"
+
+
+class Role(models.TextChoices):
+    MEMBER = "member"
+    MODERATOR = "moderator"
+
+
+class FirstDay(models.TextChoices):
+    """What becomes of the pairs of a sensor's first 24 hours."""
+
+    KEEP = "keep"
+    LEAVE_OUT = "leave_out"
+
+
+class Group(models.Model):
+    """A peer group. The reserved one, `everyone`, is run by the operator and sits above the groups that feed it."""
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    slug = models.SlugField(max_length=40, unique=True)
+    name = models.CharField(max_length=80)
+    description = models.CharField(max_length=500, blank=True)
+    public = models.BooleanField(default=False)
+    feeds_everyone = models.BooleanField()
+    wearers = models.CharField(max_length=5, choices=Wearers)
+    reserved = models.BooleanField(default=False)
+    founded_on = models.DateField()
+
+    class Meta:
+        constraints = (
+            models.CheckConstraint(
+                condition=models.Q(slug=EVERYONE, reserved=True, public=True, feeds_everyone=True)
+                | models.Q(~models.Q(slug=EVERYONE), reserved=False),
+                name="group_everyone_alone_is_reserved",
+            ),
+            models.CheckConstraint(condition=models.Q(wearers__in=Wearers.values), name="group_wearers_known"),
+        )
+
+    def __str__(self) -> str:
+        return self.slug
+
+    @property
+    def scope(self) -> str:
+        """How the cells of this group are named in the pool."""
+        return EVERYONE if self.reserved else str(self.id)
+
+
+class Membership(models.Model):
+    """One account in one group; the id is the pseudonym under which its moderators see the member."""
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    group = models.ForeignKey(Group, on_delete=models.CASCADE, related_name="memberships")
+    account = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="memberships")
+    role = models.CharField(max_length=9, choices=Role, default=Role.MEMBER)
+
+    class Meta:
+        constraints = (
+            models.UniqueConstraint(fields=("group", "account"), name="membership_once_a_group"),
+            models.CheckConstraint(condition=models.Q(role__in=Role.values), name="membership_role_known"),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.role} {self.id}"
+
+
+class Invitation(models.Model):
+    """A way into a group that is not public: the digest of a code that serves once."""
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    group = models.ForeignKey(Group, on_delete=models.CASCADE, related_name="invitations")
+    code_sha256 = models.CharField(max_length=64, unique=True)
+
+    def __str__(self) -> str:
+        return f"invitation {self.id}"
+
+
+class ProtocolIsAppendOnlyError(TypeError):
+    """Somebody tried to change a protocol in place; a change is a new version."""
+
+
+class Protocol(models.Model):
+    """One version of a group's rules. Earlier versions stay, so that each decision can name the one it followed."""
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    group = models.ForeignKey(Group, on_delete=models.CASCADE, related_name="protocols")
+    version = models.PositiveIntegerField()
+    k = models.PositiveSmallIntegerField(default=K_FLOOR, validators=[MinValueValidator(K_FLOOR)])
+    fewest_pairs = models.PositiveSmallIntegerField(
+        default=FEWEST_PAIRS_FLOOR, validators=[MinValueValidator(FEWEST_PAIRS_FLOOR)]
+    )
+    widest_gap_min = models.PositiveSmallIntegerField(
+        default=WIDEST_GAP_CEILING_MIN, validators=[MaxValueValidator(WIDEST_GAP_CEILING_MIN)]
+    )
+    highest_rate_mg_dl_min = models.FloatField(null=True, blank=True, validators=[MinValueValidator(0.1)])
+    first_day = models.CharField(max_length=9, choices=FirstDay, default=FirstDay.KEEP)
+    accepted_models = models.JSONField(null=True, blank=True)  # null: every sensor model of the catalogue
+
+    class Meta:
+        constraints = (
+            models.UniqueConstraint(fields=("group", "version"), name="protocol_version_once_a_group"),
+            models.CheckConstraint(condition=models.Q(version__gte=1), name="protocol_versions_from_one"),
+            models.CheckConstraint(condition=models.Q(k__gte=K_FLOOR), name="protocol_k_floor"),
+            models.CheckConstraint(
+                condition=models.Q(fewest_pairs__gte=FEWEST_PAIRS_FLOOR), name="protocol_fewest_pairs_floor"
+            ),
+            models.CheckConstraint(
+                condition=models.Q(widest_gap_min__lte=WIDEST_GAP_CEILING_MIN), name="protocol_widest_gap_ceiling"
+            ),
+            models.CheckConstraint(
+                condition=models.Q(highest_rate_mg_dl_min__isnull=True) | models.Q(highest_rate_mg_dl_min__gt=0),
+                name="protocol_highest_rate_positive",
+            ),
+            models.CheckConstraint(condition=models.Q(first_day__in=FirstDay.values), name="protocol_first_day_known"),
+        )
+
+    def __str__(self) -> str:
+        return f"protocol {self.version} of {self.group_id}"
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        if not self._state.adding:
+            raise ProtocolIsAppendOnlyError("a changed protocol is a new version")
+        super().save(*args, **{**kwargs, "force_insert": True})
+
+    def delete(self, *_args: Any, **_kwargs: Any) -> NoReturn:
+        raise ProtocolIsAppendOnlyError("earlier versions of a protocol stay")
+
+    def rules(self) -> SummaryRules:
+        """Which pairs count, in the words of the summary."""
+        return SummaryRules(
+            version=self.version,
+            widest_gap_min=self.widest_gap_min,
+            highest_rate_mg_dl_min=self.highest_rate_mg_dl_min,
+            first_day=self.first_day,
+        )
+
+    def accepts(self, sensor_model: str) -> bool:
+        return self.accepted_models is None or sensor_model in self.accepted_models

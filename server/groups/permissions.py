@@ -1,0 +1,25 @@
+"""Who may do what in a group. A stranger is told that there is nothing; a member, that it is for moderators."""
+
+from collections.abc import Mapping
+from enum import StrEnum
+from types import MappingProxyType
+
+from server.groups.models import Role
+
+
+class Permission(StrEnum):
+    MEMBERS_LIST = "members:list"
+    MEMBERS_CHANGE = "members:change"
+    PROTOCOL_CHANGE = "protocol:change"
+    INVITATION_MAKE = "invitation:make"
+    WEARS_CURATE = "wears:curate"
+    RECORD_READ = "record:read"
+
+
+GRANTED: Mapping[Role, frozenset[Permission]] = MappingProxyType(
+    {Role.MEMBER: frozenset(), Role.MODERATOR: frozenset(Permission)}
+)
+
+
+def may(role: str | None, permission: Permission) -> bool:
+    return role is not None and permission in GRANTED[Role(role)]

@@ -1,0 +1,146 @@
+"""Reads of groups. Whoever may not know of a group is told the same as if there were none."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from django.db.models import QuerySet
+
+from pooling.summary import SummaryRules
+from server.accounts.models import Account
+from server.core.errors import Forbidden, NotFound
+from server.groups.models import EVERYONE, FirstDay, Group, Membership, Protocol, Role
+from server.groups.permissions import Permission, may
+
+NO_SUCH_GROUP = "There is no such group, or it is not open to you."
+
+
+def everyone() -> Group:
+    return Group.objects.get(slug=EVERYONE)
+
+
+def public_groups() -> QuerySet[Group]:
+    return Group.objects.filter(public=True).order_by("slug")
+
+
+def groups_of(account: Account) -> QuerySet[Group]:
+    return Group.objects.filter(memberships__account=account).order_by("slug")
+
+
+def role_of(account: Account | None, group: Group) -> str | None:
+    """The account's role in the group; None for somebody outside it."""
+    if account is None:
+        return None
+    return Membership.objects.filter(group=group, account=account).values_list("role", flat=True).first()
+
+
+def is_member(group: Group, account: Account | None) -> bool:
+    return role_of(account, group) is not None
+
+
+def is_moderator(group: Group, account: Account | None) -> bool:
+    return role_of(account, group) == Role.MODERATOR
+
+
+def group_for_reader(slug: str, account: Account | None) -> Group:
+    """A public group for anyone, any other for its members."""
+    group = Group.objects.filter(slug=slug).first()
+    if group is None or not (group.public or is_member(group, account)):
+        raise NotFound(NO_SUCH_GROUP)
+    return group
+
+
+def group_for_member(slug: str, account: Account | None) -> Group:
+    group = Group.objects.filter(slug=slug).first()
+    if group is None or not is_member(group, account):
+        raise NotFound(NO_SUCH_GROUP)
+    return group
+
+
+def group_for_giving(slug: str, account: Account | None) -> Group:
+    """A group that this account may give wears to: one it belongs to, or everyone."""
+    return everyone() if slug == EVERYONE else group_for_member(slug, account)
+
+
+def group_with_permission(slug: str, account: Account | None, permission: Permission) -> Group:
+    """The group, for those of its members whose role grants the permission."""
+    group = group_for_member(slug, account)
+    require(permission, group=group, account=account)
+    return group
+
+
+def group_for_moderator(slug: str, account: Account | None) -> Group:
+    return group_with_permission(slug, account, Permission.WEARS_CURATE)
+
+
+def require(permission: Permission, *, group: Group, account: Account | None) -> None:
+    """Refuse the account: to a stranger there is no such group, to a member it is for moderators."""
+    role = role_of(account, group)
+    if role is None:
+        raise NotFound(NO_SUCH_GROUP)
+    if not may(role, permission):
+        raise Forbidden("Only a moderator of this group can do that. Ask one of them.")
+
+
+def protocol_of(group: Group) -> Protocol:
+    """The version of the group's protocol that holds now."""
+    return Protocol.objects.filter(group=group).latest("version")
+
+
+def protocols_now() -> dict[Group, Protocol]:
+    """Each group with the version of its protocol that holds now."""
+    newest = Protocol.objects.order_by("group_id", "version").select_related("group")
+    return {protocol.group: protocol for protocol in newest}
+
+
+def k_by_scope() -> dict[str, int]:
+    """How many people each scope of the pool asks for, by the name it has in cells."""
+    return {group.scope: protocol.k for group, protocol in protocols_now().items()}
+
+
+def highest_feeder_k() -> int | None:
+    """The highest k among the groups that feed everyone; None while none does."""
+    feeders = [protocol.k for group, protocol in protocols_now().items() if group.feeds_everyone and not group.reserved]
+    return max(feeders, default=None)
+
+
+def members_of(group: Group, *, account: Account) -> Sequence[Membership]:
+    """A moderator's view of the members: pseudonym and role, in the order of the pseudonyms."""
+    require(Permission.MEMBERS_LIST, group=group, account=account)
+    return list(Membership.objects.filter(group=group).order_by("id").only("id", "role", "group_id"))
+
+
+@dataclass(frozen=True, slots=True)
+class RulesInForce:
+    """Which pairs of a wear count in a group, and whether the wear then has enough of them."""
+
+    rules: SummaryRules
+    protocol: Protocol
+    everyone: Protocol | None
+
+    def meets_group(self, sensor_model: str, n_pairs: int) -> bool:
+        return self.protocol.accepts(sensor_model) and n_pairs >= self.protocol.fewest_pairs
+
+    def meets_everyone(self, sensor_model: str, n_pairs: int) -> bool:
+        if self.everyone is None:
+            return False
+        return self.everyone.accepts(sensor_model) and n_pairs >= self.everyone.fewest_pairs
+
+
+def rules_in_force(group: Group) -> RulesInForce:
+    """The group's own rules; in a group that feeds everyone, the stricter of its own and everyone's, rule by rule.
+
+    A wear has one summary, and that summary may be counted in the group's figures and in everyone's.
+    """
+    protocol = protocol_of(group)
+    if not group.feeds_everyone:
+        return RulesInForce(protocol.rules(), protocol, None)
+    above = protocol if group.reserved else protocol_of(everyone())
+    rates = [rate for rate in (protocol.highest_rate_mg_dl_min, above.highest_rate_mg_dl_min) if rate is not None]
+    leaves_out = FirstDay.LEAVE_OUT in (protocol.first_day, above.first_day)
+    rules = SummaryRules(
+        version=protocol.version,
+        widest_gap_min=min(protocol.widest_gap_min, above.widest_gap_min),
+        highest_rate_mg_dl_min=min(rates, default=None),
+        first_day=FirstDay.LEAVE_OUT.value if leaves_out else FirstDay.KEEP.value,
+    )
+    return RulesInForce(rules, protocol, above)

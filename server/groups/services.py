@@ -1,0 +1,207 @@
+"""Writes of groups: founding, joining and leaving, roles, and new versions of a protocol."""
+
+import hashlib
+import secrets
+from collections.abc import Mapping
+from typing import Any, Final
+from uuid import UUID
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.db.models import Model
+
+from server.accounts.models import Account
+from server.core import clock
+from server.core.errors import Conflict, Invalid, NotFound
+from server.core.selectors import sensor_model_slugs
+from server.groups import selectors
+from server.groups.models import Group, Invitation, Membership, Protocol, Role
+from server.groups.permissions import Permission
+from server.groups.signals import member_left
+
+PROTOCOL_FIELDS: Final = (
+    "k",
+    "fewest_pairs",
+    "widest_gap_min",
+    "highest_rate_mg_dl_min",
+    "first_day",
+    "accepted_models",
+)
+
+
+def _refuse(pointer: str, message: str) -> Invalid:
+    return Invalid("The group's details or rules cannot be taken as they are.", faults=[fault(pointer, message)])
+
+
+def fault(pointer: str, message: str) -> dict[str, str]:
+    return {"pointer": pointer, "message": message}
+
+
+def _save(row: Model) -> None:
+    try:
+        row.full_clean(exclude=["group"])
+    except ValidationError as error:
+        faults = [
+            fault("#" if field == "__all__" else f"#/{field}", message)
+            for field, messages in error.message_dict.items()
+            for message in messages
+        ]
+        raise Invalid("The group's details or rules cannot be taken as they are.", faults=faults) from None
+    row.save()
+
+
+@transaction.atomic
+def found_group(
+    *,
+    founder: Account,
+    slug: str,
+    name: str,
+    feeds_everyone: bool,
+    wearers: str,
+    description: str = "",
+    public: bool = False,
+    protocol: Mapping[str, Any] | None = None,
+) -> Group:
+    """Found a group whose founder is its first moderator. Whether it feeds everyone never changes afterwards."""
+    if Group.objects.filter(slug=slug).exists():
+        raise Conflict("This short name is taken. Choose another.")
+    group = Group(
+        slug=slug,
+        name=name,
+        description=description,
+        public=public,
+        feeds_everyone=feeds_everyone,
+        wearers=wearers,
+        founded_on=clock.today(),
+    )
+    _save(group)
+    Membership.objects.create(group=group, account=founder, role=Role.MODERATOR)
+    _write_version(group, Protocol(group=group, version=1), dict(protocol or {}))
+    return group
+
+
+@transaction.atomic
+def join_group(group: Group, *, account: Account, invitation: str | None = None) -> Membership:
+    """Join a public group, or another one with a code that serves once. Joining twice changes nothing."""
+    if group.reserved:
+        raise Conflict("Wears can be given to everyone without joining; there is nothing to join.")
+    present = Membership.objects.filter(group=group, account=account).first()
+    if present is not None:
+        return present
+    if not group.public and not _use_up(invitation, group=group):
+        raise NotFound(selectors.NO_SUCH_GROUP)
+    return Membership.objects.create(group=group, account=account, role=Role.MEMBER)
+
+
+def join_by_slug(slug: str, *, account: Account, invitation: str | None = None) -> Membership:
+    group = Group.objects.filter(slug=slug).first()
+    if group is None:
+        raise NotFound(selectors.NO_SUCH_GROUP)
+    return join_group(group, account=account, invitation=invitation)
+
+
+def _use_up(code: str | None, *, group: Group) -> bool:
+    if not code:
+        return False
+    digest = hashlib.sha256(code.encode()).hexdigest()
+    n_deleted, _ = Invitation.objects.filter(group=group, code_sha256=digest).delete()
+    return n_deleted == 1
+
+
+def make_invitation(group: Group, *, by: Account) -> str:
+    """A code with which one account can join; it is shown once and only its digest is kept."""
+    selectors.require(Permission.INVITATION_MAKE, group=group, account=by)
+    code = secrets.token_urlsafe(18)
+    Invitation.objects.create(group=group, code_sha256=hashlib.sha256(code.encode()).hexdigest())
+    return code
+
+
+@transaction.atomic
+def leave_group(group: Group, *, account: Account) -> None:
+    """End a membership; whoever listens takes the member's waiting wears back in the same transaction."""
+    Group.objects.select_for_update().get(pk=group.pk)
+    membership = Membership.objects.filter(group=group, account=account).first()
+    if membership is None:
+        raise NotFound(selectors.NO_SUCH_GROUP)
+    _keep_a_moderator(membership)
+    membership.delete()
+    member_left.send(sender=Membership, group=group, account=account)
+
+
+def _keep_a_moderator(membership: Membership) -> None:
+    """Refuse to take the last moderator away from a group that still has members."""
+    others = Membership.objects.filter(group=membership.group_id).exclude(pk=membership.pk)
+    is_last = membership.role == Role.MODERATOR and not others.filter(role=Role.MODERATOR).exists()
+    if is_last and others.exists():
+        raise Conflict("You are the last moderator. Make another member a moderator first.")
+
+
+@transaction.atomic
+def set_role(group: Group, *, member: UUID, role: str, by: Account) -> Membership:
+    """Give the member with this pseudonym another role."""
+    selectors.require(Permission.MEMBERS_CHANGE, group=group, account=by)
+    if role not in Role.values:
+        raise _refuse("#/role", f"Choose one of {', '.join(Role.values)}.")
+    Group.objects.select_for_update().get(pk=group.pk)
+    membership = Membership.objects.filter(group=group, pk=member).first()
+    if membership is None:
+        raise NotFound("There is no such member in this group.")
+    if role == Role.MEMBER:
+        _keep_a_moderator(membership)
+    membership.role = role
+    membership.save(update_fields=["role"])
+    return membership
+
+
+def appoint_moderator(group: Group, *, account: Account) -> Membership:
+    """The operator's way to give a group, and the reserved one above all, a moderator."""
+    membership, _ = Membership.objects.update_or_create(group=group, account=account, defaults={"role": Role.MODERATOR})
+    return membership
+
+
+@transaction.atomic
+def change_protocol(group: Group, *, by: Account, **fields: Any) -> Protocol:
+    """Write the next version of the protocol; when nothing differs, the present one stays."""
+    selectors.require(Permission.PROTOCOL_CHANGE, group=group, account=by)
+    Group.objects.select_for_update().get(pk=group.pk)
+    present = selectors.protocol_of(group)
+    carried = {name: getattr(present, name) for name in PROTOCOL_FIELDS}
+    if {**carried, **fields} == carried:
+        return present
+    if fields.get("k", present.k) < present.k:
+        raise _refuse("#/k", f"Members gave their wears under k = {present.k}; it can be raised, never lowered.")
+    return _write_version(group, Protocol(group=group, version=present.version + 1, **carried), fields)
+
+
+def _write_version(group: Group, protocol: Protocol, fields: Mapping[str, Any]) -> Protocol:
+    unknown = sorted(set(fields) - set(PROTOCOL_FIELDS))
+    if unknown:
+        raise _refuse(f"#/{unknown[0]}", f"A protocol has no such rule; it has {', '.join(PROTOCOL_FIELDS)}.")
+    for name, value in fields.items():
+        setattr(protocol, name, value)
+    _check_models(protocol)
+    _check_k_against_everyone(group, protocol)
+    _save(protocol)
+    return protocol
+
+
+def _check_models(protocol: Protocol) -> None:
+    if protocol.accepted_models is None:
+        return
+    unknown = sorted(set(protocol.accepted_models) - set(sensor_model_slugs()))
+    if unknown or not protocol.accepted_models:
+        raise _refuse("#/accepted_models", "Name sensor models of the catalogue, or leave it null to take them all.")
+
+
+def _check_k_against_everyone(group: Group, protocol: Protocol) -> None:
+    """The pool above must ask for at least as many people as every group that feeds it."""
+    if not isinstance(protocol.k, int):
+        return
+    if group.reserved:
+        highest = selectors.highest_feeder_k()
+        if highest is not None and protocol.k < highest:
+            raise _refuse(
+                "#/k", f"A group that feeds everyone asks for {highest} people; everyone cannot ask for less."
+            )
+    elif group.feeds_everyone and protocol.k > (ceiling := selectors.protocol_of(selectors.everyone()).k):
+        raise _refuse("#/k", f"A group that feeds everyone can ask for {ceiling} people at most, as everyone does.")

@@ -1,0 +1,224 @@
+"""Reads of wears: by their owner, by a curator who must not learn whose they are, and by the cut-off.
+
+Lists are in the order of the random ids, which tells nothing about arrival.
+"""
+
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from typing import Any, Final
+from uuid import UUID
+
+import msgspec
+from django.db.models import QuerySet
+
+from pooling import summary as summaries
+from pooling.checks import Finding, find
+from pooling.columns import PairColumns, unpack
+from pooling.record import from_header, record_schema
+from pooling.report import wear_report
+from server.accounts.models import Account
+from server.accounts.selectors import holding_of, wears_held_by
+from server.core.errors import NotFound
+from server.groups.models import Group
+from server.groups.selectors import RulesInForce, rules_in_force
+from server.wears.models import Wear, WearPairs, WearSummary
+from server.wears.transitions import State
+
+NO_SUCH_WEAR: Final = "There is no such wear among yours."
+MINUTES_A_DAY: Final = 24 * 60
+IDS_A_QUERY: Final = 1000
+
+OWN_DUPLICATE: Final = Finding(
+    code="own_duplicate",
+    severity="look",
+    seen="You have uploaded this wear before.",
+    why="The same readings counted twice would make figures look surer than they are.",
+    do="Keep one of the two and erase the other; only one of them can enter the pool.",
+)
+
+
+def chunks(ids: Iterable[UUID]) -> Iterator[list[UUID]]:
+    ordered = sorted(set(ids))
+    for start in range(0, len(ordered), IDS_A_QUERY):
+        yield ordered[start : start + IDS_A_QUERY]
+
+
+# Owners
+
+
+def wears_of(account: Account) -> list[Wear]:
+    wears = Wear.objects.select_related("group", "summary").defer("summary__payload")
+    return [wear for chunk in chunks(wears_held_by(account)) for wear in wears.filter(id__in=chunk).order_by("id")]
+
+
+def wear_for_owner(wear_id: UUID, *, account: Account) -> Wear:
+    """The account's own wear; somebody else's, an erased one and one that never was are answered alike."""
+    holding = holding_of(wear_id)
+    if holding is None or holding.account_id != account.id:
+        raise NotFound(NO_SUCH_WEAR)
+    wear = Wear.objects.select_related("group", "summary", "pairs").filter(pk=wear_id).first()
+    if wear is None:
+        raise NotFound(NO_SUCH_WEAR)
+    return wear
+
+
+def report_for_owner(wear_id: UUID, *, account: Account) -> dict[str, Any]:
+    """What the wear says and cannot say, computed from its readings as long as they are kept."""
+    wear = wear_for_owner(wear_id, account=account)
+    columns = columns_of(wear)
+    if columns is None:
+        raise NotFound(
+            "The readings of this wear have been erased on the date set at upload, and its report with them."
+        )
+    return report_of(wear, columns, account=account)
+
+
+def report_of(wear: Wear, columns: PairColumns, *, account: Account) -> dict[str, Any]:
+    report = wear_report(columns, from_header(wear.header))
+    if has_duplicate(wear, account=account):
+        report["findings"] = [*report["findings"], msgspec.to_builtins(OWN_DUPLICATE)]
+    return report
+
+
+def has_duplicate(wear: Wear, *, account: Account) -> bool:
+    """Whether the account holds the same readings twice. Nobody else's are looked at: the answer would tell of them."""
+    alike = Wear.objects.filter(content_mark=wear.content_mark).exclude(pk=wear.pk)
+    return any(alike.filter(id__in=chunk).exists() for chunk in chunks(wears_held_by(account)))
+
+
+def columns_of(wear: Wear) -> PairColumns | None:
+    """The readings of a wear, None once they have been erased."""
+    pairs = WearPairs.objects.filter(wear=wear).first()
+    return None if pairs is None else unpack(bytes(pairs.block))
+
+
+def record_schema_document() -> dict[str, Any]:
+    """The published JSON Schema of a wear record."""
+    return record_schema()
+
+
+# Curators
+
+
+@dataclass(frozen=True, slots=True)
+class CuratedWear:
+    """A wear as a moderator sees it: no account, no side, no reading, and nothing finer than a whole day."""
+
+    wear_id: UUID
+    state: str
+    sensor_model: str
+    site: str
+    worn_days: int
+    end_reason: str
+    meter_class: str
+    assignment: str
+    n_pairs: int
+    n_pairs_by_day: dict[int, int]
+    findings: tuple[Finding, ...]
+    agreement: dict[str, Any]
+
+
+AGREEMENT_SHOWN: Final = ("mard_pct", "relative_bias_pct", "within_15_15_pct", "within_20_20_pct")
+
+
+def given_wears(group: Group, *, states: Iterable[str] = (State.QUEUED,)) -> QuerySet[Wear]:
+    return Wear.objects.filter(group=group, state__in=list(states)).order_by("id")
+
+
+def wear_in_group(wear_id: UUID, *, group: Group) -> Wear:
+    """A wear that was given to the group and has not been admitted."""
+    wear = Wear.objects.filter(pk=wear_id, group=group).exclude(state=State.ADMITTED).first()
+    if wear is None:
+        raise NotFound("There is no such wear in this group's queue.")
+    return wear
+
+
+def curated(wear: Wear) -> CuratedWear:
+    header, columns = wear.header, columns_of(wear)
+    report = {} if columns is None else wear_report(columns, from_header(wear.header))
+    by_day = Counter() if columns is None else Counter(int(day) + 1 for day in columns.elapsed_min // MINUTES_A_DAY)
+    return CuratedWear(
+        wear_id=wear.id,
+        state=wear.state,
+        sensor_model=header["sensor_model"],
+        site=header["site"],
+        worn_days=header["worn_min"] // MINUTES_A_DAY,
+        end_reason=header["end_reason"],
+        meter_class=header["meter_class"],
+        assignment=header["assignment"],
+        n_pairs=sum(by_day.values()),
+        n_pairs_by_day=dict(sorted(by_day.items())),
+        findings=() if columns is None else tuple(find(columns, from_header(wear.header))),
+        agreement={name: report[name] for name in AGREEMENT_SHOWN if name in report},
+    )
+
+
+# The cut-off
+
+
+@dataclass(frozen=True, slots=True)
+class WaitingWear:
+    """What admission may know of an approved wear: where it would count and whether it has enough pairs."""
+
+    wear_id: UUID
+    group_id: UUID
+    group_slug: str
+    scope: str
+    feeds_everyone: bool
+    site: str
+    sensor_model: str
+    waiting_since_slot: int | None
+    n_pairs: int
+    meets_group: bool
+    meets_everyone: bool
+
+
+def rules_by_group(wears: Iterable[Wear]) -> dict[UUID, RulesInForce]:
+    groups = {wear.group_id: wear.group for wear in wears if wear.group is not None}
+    return {group.id: rules_in_force(group) for group in groups.values()}
+
+
+def waiting_wears() -> tuple[WaitingWear, ...]:
+    wears = list(
+        Wear.objects.filter(state=State.APPROVED)
+        .select_related("group", "summary")
+        .defer("summary__payload")
+        .order_by("id")
+    )
+    in_force = rules_by_group(wears)
+    return tuple(_waiting(wear, in_force[wear.group_id]) for wear in wears)
+
+
+def _waiting(wear: Wear, in_force: RulesInForce) -> WaitingWear:
+    sensor_model, n_pairs, group = wear.header["sensor_model"], wear.summary.n_pairs, wear.group
+    return WaitingWear(
+        wear_id=wear.id,
+        group_id=group.id,
+        group_slug=group.slug,
+        scope=group.scope,
+        feeds_everyone=group.feeds_everyone,
+        site=wear.header["site"],
+        sensor_model=sensor_model,
+        waiting_since_slot=wear.slot_since,
+        n_pairs=n_pairs,
+        meets_group=in_force.meets_group(sensor_model, n_pairs),
+        meets_everyone=in_force.meets_everyone(sensor_model, n_pairs),
+    )
+
+
+def summaries_for(wear_ids: Iterable[UUID]) -> dict[UUID, summaries.WearSummary]:
+    return {
+        row.wear_id: summaries.from_bytes(bytes(row.payload))
+        for chunk in chunks(wear_ids)
+        for row in WearSummary.objects.filter(wear_id__in=chunk)
+    }
+
+
+def marks_for(wear_ids: Iterable[UUID]) -> dict[UUID, bytes]:
+    """The keyed marks of what the wears contain: the same readings have the same mark, whoever uploads them."""
+    return {
+        wear_id: bytes(mark)
+        for chunk in chunks(wear_ids)
+        for wear_id, mark in Wear.objects.filter(id__in=chunk).values_list("id", "content_mark")
+    }

@@ -1,0 +1,319 @@
+"""Writes of wears: upload, giving and taking back, curation's steps, the cut-off's steps, and erasure."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from typing import Any, Final
+from uuid import UUID
+
+from django.db import transaction
+from django.db.models import F, Q
+
+from pooling import summary as summaries
+from pooling.checks import find
+from pooling.columns import PairColumns, columns_from, pack
+from pooling.errors import RecordInvalid
+from pooling.record import MAX_BYTES, WearRecord, from_header, header_of, parse_record, record_digest
+from pooling.summary import SummaryRules
+from server.accounts.models import Account, Consent, Holding, Scope, Wearer
+from server.accounts.selectors import has_consented, holding_of, owners_of, wears_held_by
+from server.core import clock, keys
+from server.core.errors import Conflict, Invalid, NotFound, TooLarge
+from server.core.idempotency import forget_answers
+from server.core.selectors import sensor_model_slugs
+from server.groups.models import WIDEST_GAP_CEILING_MIN, Group, Wearers
+from server.groups.selectors import RulesInForce, is_member, rules_in_force
+from server.wears.models import Wear, WearPairs, WearSummary
+from server.wears.selectors import NO_SUCH_WEAR, chunks, columns_of, report_of, rules_by_group
+from server.wears.transitions import GIVEN, State, allowed
+
+MONTHS_KEPT: Final = 12
+UPLOAD_RULES: Final = SummaryRules(
+    version=0, widest_gap_min=WIDEST_GAP_CEILING_MIN, highest_rate_mg_dl_min=None, first_day="keep"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class UploadResult:
+    """A wear that has been kept, and what it says."""
+
+    wear: Wear
+    report: dict[str, Any]
+
+
+# Upload
+
+
+@transaction.atomic
+def accept_upload(raw: bytes, *, account: Account, wearer: Wearer) -> UploadResult:
+    """Take a wear record as it came, or refuse it with every fault in it; of a refused one nothing is kept."""
+    _require_consent(account, Scope.KEEP)
+    record = _parse(raw)
+    columns = columns_from(record)
+    wear = Wear.objects.create(
+        header=header_of(record),
+        findings=[finding.code for finding in find(columns, record)],
+        content_mark=keys.mac("content", record_digest(record)),
+        uploaded_month=clock.today().replace(day=1),
+    )
+    WearPairs.objects.create(wear=wear, block=pack(columns), erase_on=month_after(wear.uploaded_month, MONTHS_KEPT))
+    _summarise(wear, columns, UPLOAD_RULES)
+    Holding.objects.create(account=account, wearer=wearer, wear_id=wear.id)
+    return UploadResult(wear=wear, report=report_of(wear, columns, account=account))
+
+
+def _require_consent(account: Account, scope: Scope) -> None:
+    if not has_consented(account, scope):
+        raise Conflict(f"You have not agreed to this: {scope.label}. Turn on the switch {scope.value} first.")
+
+
+def _parse(raw: bytes) -> WearRecord:
+    if len(raw) > MAX_BYTES:
+        raise TooLarge(f"A wear record has at most {MAX_BYTES:,} bytes. Send one wear at a time.")
+    try:
+        record = parse_record(raw)
+    except RecordInvalid as error:
+        faults = [{"pointer": fault.pointer, "code": fault.code, "message": fault.message} for fault in error.faults]
+        raise Invalid("The record has faults; nothing of it was kept.", faults=faults) from None
+    if record.sensor_model not in sensor_model_slugs():
+        message = "This sensor model is not in the catalogue. Choose one of GET /api/v1/sensor-models/."
+        faults = [{"pointer": "#/sensor_model", "code": "unknown_sensor_model", "message": message}]
+        raise Invalid("The record has faults; nothing of it was kept.", faults=faults)
+    return record
+
+
+def month_after(month: date, n_months: int) -> date:
+    """The first of the month that lies so many whole months later."""
+    year, index = divmod(month.year * 12 + month.month - 1 + n_months, 12)
+    return date(year, index + 1, 1)
+
+
+def _summarise(wear: Wear, columns: PairColumns, rules: SummaryRules, *, everyone_version: int = 0) -> None:
+    record = from_header(wear.header)
+    summary = summaries.summarise(
+        columns,
+        worn_min=record.worn_min,
+        end_reason=record.end_reason,
+        skin_grade=None if record.skin is None else record.skin.grade,
+        ratings=record.ratings,
+        rules=rules,
+    )
+    WearSummary.objects.update_or_create(
+        wear=wear,
+        defaults={
+            "protocol_version": rules.version,
+            "everyone_version": everyone_version,
+            "n_pairs": summary.strata["all"].n_pairs,
+            "payload": summaries.to_bytes(summary),
+        },
+    )
+
+
+def _summarise_under(wear: Wear, in_force: RulesInForce) -> None:
+    """Apply a group's rules to a wear; one whose readings are gone keeps the summary that it has."""
+    columns = columns_of(wear)
+    if columns is not None:
+        _summarise(
+            wear, columns, in_force.rules, everyone_version=in_force.everyone.version if in_force.everyone else 0
+        )
+
+
+# Steps
+
+
+def _locked(wear_id: UUID) -> Wear:
+    wear = Wear.objects.select_for_update(of=("self",)).filter(pk=wear_id).first()
+    if wear is None:
+        raise NotFound(NO_SUCH_WEAR)
+    return wear
+
+
+def _own(wear_id: UUID, account: Account) -> tuple[Wear, Holding]:
+    holding = holding_of(wear_id)
+    if holding is None or holding.account_id != account.id:
+        raise NotFound(NO_SUCH_WEAR)
+    return _locked(wear_id), holding
+
+
+def _step(wear: Wear, state: State, *, shown: bool = False) -> None:
+    """Take one step of the table; `shown` when the owner took it and so sees it at once."""
+    if not allowed(wear.state, state):
+        raise Conflict(f"A wear that is {State(wear.state).label.lower()} cannot become {state.label.lower()}.")
+    wear.previous_state, wear.state = wear.state, state
+    if state != State.APPROVED:
+        wear.slot_since = None
+    if shown:
+        wear.shown_state = state
+    wear.save(update_fields=["previous_state", "state", "shown_state", "slot_since", "group"])
+
+
+# Owners: give, take back, erase
+
+
+@transaction.atomic
+def give_to_group(wear_id: UUID, *, account: Account, group: Group) -> Wear:
+    """Give a wear of one's own to a group one belongs to, or straight to everyone; out of another group it goes."""
+    wear, holding = _own(wear_id, account)
+    if wear.state == State.ADMITTED:
+        raise Conflict("This wear is counted already and can enter no group again.")
+    if wear.group_id == group.id:
+        return wear
+    _require_consent(account, Scope.POOL)
+    _check_welcome(wear, holding, group)
+    if wear.state != State.PRIVATE:
+        _back_to_private(wear)
+    wear.group = group
+    _step(wear, State.QUEUED, shown=True)
+    return wear
+
+
+def _check_welcome(wear: Wear, holding: Holding, group: Group) -> None:
+    if not group.reserved and not is_member(group, holding.account):
+        raise NotFound("There is no such group, or you do not belong to it. Join it first.")
+    if group.wearers not in (Wearers.MIXED, holding.wearer.age_class):
+        raise Conflict(f"The figures of this group are about {_about(group)}; this wear is not.")
+    if not rules_in_force(group).protocol.accepts(wear.header["sensor_model"]):
+        raise Conflict("The rules of this group do not take this sensor model.")
+
+
+def _about(group: Group) -> str:
+    return "children" if group.wearers == Wearers.CHILD else "adults"
+
+
+def _back_to_private(wear: Wear) -> None:
+    wear.group = None
+    _step(wear, State.PRIVATE, shown=True)
+
+
+@transaction.atomic
+def take_back(wear_id: UUID, *, account: Account) -> None:
+    """Take a wear out of its group: one that waits is private again, one that was counted is erased at once.
+
+    The sums that count an admitted wear are of at least k people and name nobody; they end on their date, and no
+    sealed record is touched here.
+    """
+    wear, holding = _own(wear_id, account)
+    if wear.state == State.ADMITTED:
+        _erase(wear, holding)
+    elif wear.state in GIVEN:
+        _back_to_private(wear)
+
+
+@transaction.atomic
+def take_back_from_group(group: Group, *, account: Account) -> None:
+    """Take back whatever of this account waits in the group; what was counted stays as it is."""
+    for chunk in chunks(wears_held_by(account)):
+        for wear in Wear.objects.select_for_update().filter(id__in=chunk, group_id=group.id, state__in=GIVEN):
+            _back_to_private(wear)
+
+
+@transaction.atomic
+def erase_wear(wear_id: UUID, *, account: Account) -> None:
+    """Erase a wear of one's own: readings, summary, record and the link to the account."""
+    wear, holding = _own(wear_id, account)
+    _erase(wear, holding)
+
+
+def _erase(wear: Wear, holding: Holding) -> None:
+    wear.delete()
+    # The answer to the upload, kept for a day, repeats the report.
+    forget_answers(holding.account_id)
+    holding.delete()
+
+
+@transaction.atomic
+def erase_wears_of(account: Account) -> None:
+    """Erase every wear of an account that closes; its holdings go with the account."""
+    for chunk in chunks(wears_held_by(account)):
+        Wear.objects.filter(id__in=chunk).delete()
+
+
+def erase_due_pairs(*, today: date) -> int:
+    """Erase the readings whose date has come; summaries and own records stay."""
+    n_deleted, _ = WearPairs.objects.filter(erase_on__lte=today).delete()
+    return n_deleted
+
+
+# Curation
+
+
+@transaction.atomic
+def approve(wear_id: UUID, *, group: Group) -> int:
+    """Let a queued wear wait for the next cut-off, summarised under the group's rules; returns their version."""
+    wear = _given_to(wear_id, group)
+    in_force = rules_in_force(group)
+    _step(wear, State.APPROVED)
+    _summarise_under(wear, in_force)
+    return in_force.protocol.version
+
+
+@transaction.atomic
+def exclude(wear_id: UUID, *, group: Group) -> int:
+    _step(_given_to(wear_id, group), State.EXCLUDED)
+    return rules_in_force(group).protocol.version
+
+
+@transaction.atomic
+def queue_again(wear_id: UUID, *, group: Group) -> int:
+    """Undo a decision about a wear that no cut-off has counted."""
+    _step(_given_to(wear_id, group), State.QUEUED)
+    return rules_in_force(group).protocol.version
+
+
+def _given_to(wear_id: UUID, group: Group) -> Wear:
+    wear = _locked(wear_id)
+    if wear.group_id != group.id:
+        raise NotFound(NO_SUCH_WEAR)
+    return wear
+
+
+# The cut-off
+
+
+@transaction.atomic
+def mark_waiting_slot(*, slot: int) -> int:
+    """Begin a cut-off: newly approved wears wait from this slot on; stale summaries follow the rules that hold now.
+
+    What waits for somebody who has turned the pool switch off since goes back to private first.
+    Returns how many wears began to wait.
+    """
+    _take_back_without_consent()
+    wears = list(
+        Wear.objects.filter(state=State.APPROVED)
+        .select_related("group", "summary")
+        .defer("summary__payload")
+        .order_by("id")
+    )
+    in_force = rules_by_group(wears)
+    for wear in wears:
+        rules = in_force[wear.group_id]
+        everyone_version = rules.everyone.version if rules.everyone else 0
+        if (wear.summary.protocol_version, wear.summary.everyone_version) != (rules.rules.version, everyone_version):
+            _summarise_under(wear, rules)
+    return Wear.objects.filter(state=State.APPROVED, slot_since__isnull=True).update(slot_since=slot)
+
+
+def _take_back_without_consent() -> None:
+    """Make private what waits for somebody who no longer wants wears to be counted."""
+    waiting = list(Wear.objects.filter(state=State.APPROVED).values_list("id", flat=True))
+    willing = dict(Consent.objects.filter(scope=Scope.POOL).order_by("number").values_list("account_id", "given"))
+    unwilling = [wear_id for wear_id, owner in owners_of(waiting).items() if not willing.get(owner["account_id"])]
+    for chunk in chunks(unwilling):
+        for wear in Wear.objects.filter(id__in=chunk).order_by("id"):
+            _back_to_private(wear)
+
+
+@transaction.atomic
+def mark_admitted(wear_ids: Iterable[UUID], *, end_bucket: int) -> None:
+    """Record that waiting wears have been counted; which slot it was is forgotten, only the shared end is kept."""
+    for chunk in chunks(wear_ids):
+        n_updated = Wear.objects.filter(id__in=chunk, state=State.APPROVED).update(
+            previous_state=State.APPROVED, state=State.ADMITTED, slot_since=None, end_bucket=end_bucket
+        )
+        if n_updated != len(chunk):
+            raise Conflict("A wear that does not wait was to be admitted; nothing was.")
+
+
+def show_states() -> None:
+    """End a cut-off: from now on owners see the states as they are at this date."""
+    Wear.objects.filter(~Q(shown_state=F("state"))).update(shown_state=F("state"))

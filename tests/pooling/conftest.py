@@ -1,6 +1,9 @@
-"""A small invented pool, as a fit would hand it over, for everything that is made from editions."""
+"""What several tests of pooling share: published tables, a good wear record, and a small invented pool as fitted."""
 
+import csv
+from collections.abc import Callable
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -145,3 +148,67 @@ def _make_fit():
 @pytest.fixture(name="document")
 def _document() -> dict:
     return assemble(make_fit(), make_context())
+
+
+PUBLISHED = Path(__file__).resolve().parents[2] / "fixtures" / "published"
+
+
+@pytest.fixture(scope="session")
+def published() -> Callable[[str], list[dict[str, str]]]:
+    """The rows of a published table; where each comes from stands in ORIGIN.md beside it."""
+
+    def rows(name: str) -> list[dict[str, str]]:
+        with (PUBLISHED / f"{name}.csv").open(newline="", encoding="utf-8") as table:
+            return list(csv.DictReader(table))
+
+    return rows
+
+
+def _pair(elapsed_min: int, reference: float, sensor: float) -> dict[str, Any]:
+    return {
+        "elapsed_min": elapsed_min,
+        "reference": reference,
+        "sensor": sensor,
+        "sensor_mark": None,
+        "prompt": "scheduled",
+        "source": "trace",
+        "rate_mg_dl_min": -0.4,
+        "gap_min": 2,
+        "replicate": None,
+    }
+
+
+@pytest.fixture
+def good_record() -> dict[str, Any]:
+    """A wear record without a fault, with every field filled in."""
+    return {
+        "format": "wear-record/1",
+        "glucose_unit": "mg/dL",
+        "sensor_model": "demo-a14",
+        "site": "abdomen.flank",
+        "side": "left",
+        "worn_min": 20010,
+        "end_reason": "completed",
+        "meter_class": "within-15-pct",
+        "assignment": "randomised",
+        "plan": "7f3c9a",
+        "calibrated": False,
+        "conditions": {
+            "prepared": ["cover_tape"],
+            "pinch": "medium",
+            "exposed": ["water", "sport"],
+            "near_insulin_site": False,
+            "spot_rested_days": 21,
+            "interferent": False,
+        },
+        "events": [{"kind": "edge_lift", "elapsed_min": 14400}],
+        "skin": {"grade": 1, "signs": ["itch"]},
+        "ratings": {"ease": 8, "comfort": 6, "discretion": 9, "rated_by": "self"},
+        "pairs": [
+            _pair(95, 112, 98),
+            _pair(720, 141, 150),
+            _pair(1500, 88, 97.5),
+            _pair(4300, 203, 181),
+            _pair(11000, 64, 71),
+        ],
+    }

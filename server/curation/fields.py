@@ -1,0 +1,21 @@
+"""What curation stores, and why."""
+
+from server.core.register import DataClass, Field
+
+KEPT = "as long as the group; a decision is never changed"
+MODERATORS = "the group's moderators"
+
+FIELDS = {
+    "Decision.id": Field("row number, random", "the service", KEPT, DataClass.INTERNAL),
+    "Decision.group": Field("whose decision it is", MODERATORS, KEPT, DataClass.INTERNAL),
+    "Decision.number": Field("order of the decisions", MODERATORS, KEPT, DataClass.INTERNAL),
+    "Decision.wear_id": Field(
+        "what was decided about; leads nowhere once erased", MODERATORS, KEPT, DataClass.INTERNAL
+    ),
+    "Decision.action": Field("approved, left out, undone", MODERATORS, KEPT, DataClass.INTERNAL),
+    "Decision.code": Field("the reason, from a list", MODERATORS, KEPT, DataClass.INTERNAL),
+    "Decision.moderator_mark": Field("the same person is the same mark; keyed", MODERATORS, KEPT, DataClass.INTERNAL),
+    "Decision.protocol_version": Field("which rules were followed", MODERATORS, KEPT, DataClass.INTERNAL),
+    "Decision.on_month": Field("when, to the month", MODERATORS, KEPT, DataClass.INTERNAL),
+    "Decision.chain_hash": Field("shows a later change", MODERATORS, KEPT, DataClass.INTERNAL),
+}

@@ -1,0 +1,156 @@
+"""The demo tries the promise on itself, over HTTP: company makes a row appear, and a lone wear moves no byte."""
+
+import json
+import os
+import shutil
+import sqlite3
+import subprocess
+import sys
+from datetime import timedelta
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from django.conf import settings
+
+from pooling.simulate import Community, single_wear
+from server.demo.client import Visitor
+from server.demo.play import SLOTS, Stage
+
+GROUP = "harbour"
+NEWCOMERS = 6  # one who comes first, and k more
+PASSWORD = "five more invented lanterns"  # noqa: S105  (of nobody)
+
+
+class Failed(AssertionError):
+    """The demo does not do what it promises."""
+
+
+def insist(what: str, holds: bool) -> None:
+    if not holds:
+        raise Failed(what)
+
+
+def check(stage: Stage, community: Community) -> dict[str, Any]:
+    """Run the whole check; returns the figures to print."""
+    before = _document(stage, "everyone", SLOTS)
+    site, model = stage.scenario.planted_site, stage.scenario.planted_model
+    insist("the planted cell shows nothing yet", not _has_row(before, site, model))
+    stage.set_date(stage.cut_off(SLOTS) + timedelta(days=2))
+    newcomers = [_newcomer(stage) for _ in range(NEWCOMERS)]
+
+    # The accounts have to be older than one edition; a cut-off passes before their wears count.
+    lone = newcomers[0]
+    stage.set_date(stage.cut_off(SLOTS + 1) + timedelta(days=2))
+    _pass_quietly(stage, SLOTS + 1)
+    wear = _give_wear(stage, lone, seed=1)
+    branch = _branch_without(wear)
+    _pass_quietly(stage, SLOTS + 2)
+    insist("the lone wear waits", lone.get(f"/api/v1/wears/{wear}/").json["state"] == "approved")
+    published = stage.publish("everyone")
+    insist("the lone wear's cell shows nothing", not _has_row(_document(stage, "everyone", SLOTS + 2), site, model))
+    without = _sha256_in(branch, SLOTS + 2)
+    insist("the edition's bytes do not depend on the lone wear", without == published["sha256"])
+
+    stage.set_date(stage.cut_off(SLOTS + 2) + timedelta(days=2))
+    for seed, newcomer in enumerate(newcomers[1:], start=2):
+        _give_wear(stage, newcomer, seed=seed)
+    _pass_quietly(stage, SLOTS + 3)
+    published = stage.publish("everyone")
+    after = _document(stage, "everyone", SLOTS + 3)
+    insist("with company, the cell's row appears", _has_row(after, site, model))
+    insist("the wear has been counted", lone.get(f"/api/v1/wears/{wear}/").json["state"] == "admitted")
+    return {
+        "ok": True,
+        "lone_wear_waited": True,
+        "sha256_with_and_without_it": without,
+        "row_appeared_for": f"{site}, {model}",
+        "sha256_with_company": published["sha256"],
+        "truth": _against_truth(before, community),
+    }
+
+
+def _document(stage: Stage, group: str, number: int) -> dict[str, Any]:
+    document: dict[str, Any] = stage.visitor.get(f"/api/v1/groups/{group}/editions/{number}/").json
+    return document
+
+
+def _has_row(document: dict[str, Any], site: str, model: str) -> bool:
+    rows = document["tables"]["sites_by_model"]
+    return any(row["site"] == site and row["sensor_model"] == model for row in rows)
+
+
+def _newcomer(stage: Stage) -> Visitor:
+    """Somebody who joins as anybody would: a made-up name, a consent, a group."""
+    consents = {"consent_version": 1, "scopes": {"keep": True, "pool": True}}
+    joined = stage.visitor.post("/api/v1/members/", {"password": PASSWORD, **consents}).json
+    newcomer = stage.visitor.signed_in(joined["sign_in_name"], PASSWORD)
+    newcomer.call("PUT", f"/api/v1/groups/{GROUP}/membership/", {})
+    return newcomer
+
+
+def _give_wear(stage: Stage, member: Visitor, *, seed: int) -> str:
+    """Upload a wear at the planted cell, give it to the group, and let the moderator approve it."""
+    site, model = stage.scenario.planted_site, stage.scenario.planted_model
+    record = single_wear(np.random.default_rng([stage.scenario.seed, seed]), site, model, n_pairs=40)
+    wear: str = member.post("/api/v1/wears/", record).json["id"]
+    member.call("PUT", f"/api/v1/wears/{wear}/group/", {"group": GROUP}, expect=200)
+    path = f"/api/v1/groups/{GROUP}/curation/{wear}/decision/"
+    stage.moderator(GROUP).call("POST", path, {"action": "approve"}, expect=201)
+    return wear
+
+
+def _pass_quietly(stage: Stage, slot: int) -> None:
+    stage.pass_cut_off(slot)
+    stage.say(f"slot {slot} is sealed")
+
+
+def _branch_without(wear: str) -> Path:
+    """A copy of the whole database in which the lone wear has been taken back."""
+    branch = settings.DATA_DIR / "branch"
+    branch.mkdir(mode=0o700)
+    source, target = (sqlite3.connect(folder / "commonwear.sqlite3") for folder in (settings.DATA_DIR, branch))
+    with target:
+        source.backup(target)
+    source.close()
+    target.close()
+    shutil.copy2(settings.DATA_DIR / "keys.json", branch)
+    _in_branch(branch, "erase", wear)
+    return branch
+
+
+def _sha256_in(branch: Path, slot: int) -> str:
+    return _in_branch(branch, "edition", str(slot))
+
+
+def _in_branch(branch: Path, *words: str) -> str:
+    """Do something in the copy, in a process of its own."""
+    environment = os.environ | {"COMMONWEAR_DATA_DIR": str(branch)}
+    done = subprocess.run(  # noqa: S603
+        [sys.executable, "-m", "server", "demo_branch", *words],
+        env=environment,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    if done.returncode:
+        raise Failed(f"the copy of the database could not be worked on: {done.stderr[-800:]}")
+    return done.stdout.strip()
+
+
+def _against_truth(document: dict[str, Any], community: Community) -> list[dict[str, Any]]:
+    """The published intervals beside the values that the invented people were drawn from."""
+    return [
+        {
+            "site": row["site"],
+            "truth": round(community.truth.sites[row["site"]].mard_pct, 2),
+            "lower": row["mard_pct"]["lower"],
+            "upper": row["mard_pct"]["upper"],
+        }
+        for row in document["tables"]["sites"]
+        if row["site"] in community.truth.sites
+    ]
+
+
+def report(figures: dict[str, Any]) -> str:
+    return json.dumps(figures, sort_keys=True)

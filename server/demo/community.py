@@ -1,0 +1,132 @@
+"""Bring the invented community into the service: accounts, groups, wears and moderators' decisions."""
+
+import json
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from django.db import transaction
+
+from pooling.simulate import DEMO_MODELS, Community, GroupPlan, SimulatedWear, simulate_community
+from server.accounts.consents import CONSENT_VERSION
+from server.accounts.models import Account, Wearer
+from server.accounts.services import add_wearer, join
+from server.core import clock
+from server.core.models import SensorModel
+from server.curation.selectors import queue_for_moderator
+from server.curation.services import approve_wear
+from server.demo.scenario import Scenario
+from server.groups.models import Group
+from server.groups.selectors import everyone
+from server.groups.services import appoint_moderator, found_group, join_group, make_invitation
+from server.wears.services import accept_upload, give_to_group
+
+Progress = Callable[[str], None]
+CONSENT = {"keep": True, "pool": True}
+EVERYONE = "everyone"
+
+
+@dataclass
+class Loaded:
+    """What has been brought in: who curates which group, the sign-ins to print, and who is who."""
+
+    curators: dict[str, Account] = field(default_factory=dict)
+    member_sign_in: str = ""
+    accounts: dict[str, Account] = field(default_factory=dict)
+    wearers: dict[str, Wearer] = field(default_factory=dict)
+    groups: dict[str, Group] = field(default_factory=dict)
+
+    @property
+    def sign_ins(self) -> dict[str, str]:
+        """Whom the printed sign-in names belong to."""
+        curators = {f"moderator of {slug}": account.sign_in_name for slug, account in self.curators.items()}
+        return curators | {"a member of harbour": self.member_sign_in}
+
+
+def invent(scenario: Scenario) -> Community:
+    """The same people and the same readings in every run."""
+    plans = [GroupPlan(group.slug, group.people) for group in scenario.groups]
+    return simulate_community(np.random.default_rng(scenario.seed), groups=plans)
+
+
+def load_catalogue() -> None:
+    for model in DEMO_MODELS:
+        SensorModel.objects.get_or_create(
+            slug=model.slug,
+            defaults={
+                "rated_life_days": model.rated_life_days,
+                "licensed_sites": [{"site": site, "ages": "adult"} for site in model.licensed_sites],
+            },
+        )
+
+
+def load_people(scenario: Scenario, community: Community, say: Progress) -> Loaded:
+    """Found the groups with a moderator each, and let the invented people join them."""
+    loaded = Loaded()
+    load_catalogue()
+    for plan in scenario.groups:
+        curator = _join(scenario.password)
+        loaded.curators[plan.slug] = curator
+        loaded.groups[plan.slug] = found_group(
+            founder=curator,
+            slug=plan.slug,
+            name=plan.name,
+            description=plan.description,
+            public=plan.public,
+            feeds_everyone=True,
+            wearers="mixed",
+        )
+    loaded.curators[EVERYONE] = _join(scenario.password)
+    appoint_moderator(everyone(), account=loaded.curators[EVERYONE])
+    with transaction.atomic():
+        for person in community.people:
+            _load_person(loaded, person.person, person.wearers, person.group)
+    first = loaded.accounts[community.people[0].person]
+    first.set_password(scenario.password)
+    first.save(update_fields=["password"])
+    loaded.member_sign_in = first.sign_in_name
+    say(f"{len(loaded.accounts)} invented people in {len(loaded.groups)} groups")
+    return loaded
+
+
+def _join(password: str) -> Account:
+    joined = join(password=password, consent_version=CONSENT_VERSION, scopes=CONSENT)
+    return Account.objects.get(sign_in_name=joined.sign_in_name)
+
+
+def _load_person(loaded: Loaded, person: str, wearers: tuple[str, ...], slug: str) -> None:
+    """An account that nobody can sign in to; hashing hundreds of passwords would serve nobody."""
+    account = Account(sign_in_name=person, joined_on=clock.today())
+    account.set_unusable_password()
+    account.save()
+    loaded.accounts[person] = account
+    for name in wearers:
+        relation, age_class = ("child", "child") if name.endswith("/child") else ("self", "adult")
+        loaded.wearers[name] = add_wearer(account, relation=relation, age_class=age_class)
+    group = loaded.groups[slug]
+    invitation = None if group.public else make_invitation(group, by=loaded.curators[slug])
+    join_group(group, account=account, invitation=invitation)
+
+
+def load_wears(loaded: Loaded, wears: Sequence[SimulatedWear]) -> int:
+    """Upload the wears as their owners would, and give each to its owner's group."""
+    with transaction.atomic():
+        for wear in wears:
+            account = loaded.accounts[wear.person]
+            raw = json.dumps(wear.record).encode()
+            uploaded = accept_upload(raw, account=account, wearer=loaded.wearers[wear.wearer])
+            give_to_group(uploaded.wear.id, account=account, group=loaded.groups[wear.group])
+    return len(wears)
+
+
+def approve_everything(loaded: Loaded) -> int:
+    """Let every moderator approve what is queued; the invented members make no mistakes."""
+    n_approved = 0
+    with transaction.atomic():
+        for slug, curator in loaded.curators.items():
+            group = everyone() if slug == EVERYONE else loaded.groups[slug]
+            for wear in queue_for_moderator(group, account=curator):
+                if wear.state == "queued":
+                    approve_wear(group, wear.id, by=curator)
+                    n_approved += 1
+    return n_approved

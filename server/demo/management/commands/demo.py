@@ -1,0 +1,111 @@
+"""Set up the invented community and serve it."""
+
+import os
+import secrets
+import shutil
+import signal
+import subprocess
+import sys
+import time
+from argparse import ArgumentParser
+from pathlib import Path
+from typing import Any
+
+from django.conf import settings
+from django.core.management import call_command
+from django.core.management.base import BaseCommand
+
+from server.demo import check, play
+from server.demo.client import Visitor, wait_for
+from server.demo.community import invent, load_people
+from server.demo.scenario import scenario
+
+FOLDER = Path("var/demo")
+
+
+class Command(BaseCommand):
+    help = "Set up an invented community, play three cut-off dates, and serve the result on loopback."
+    requires_system_checks = ()
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("--check", action="store_true", help="assert the promise over HTTP, print JSON, and stop")
+        parser.add_argument("--port", type=int, default=8000, help="the port on loopback (default 8000)")
+
+    def handle(self, *, check: bool, port: int, **_: Any) -> None:
+        if not settings.DEMO:
+            self._start_afresh()
+        self.started = time.monotonic()
+        call_command("migrate", verbosity=0)
+        self._say("database ready")
+        service = subprocess.Popen([sys.executable, "-m", "server", "up", "--port", str(port)], stdout=sys.stderr)  # noqa: S603
+        try:
+            self._perform(f"http://127.0.0.1:{port}", service, ends=check)
+        except KeyboardInterrupt:
+            pass
+        finally:
+            service.send_signal(signal.SIGTERM)
+            service.wait(timeout=60)
+
+    def _start_afresh(self) -> None:
+        """Begin in an empty folder with an invented date, in a process that knows of both from its first line."""
+        shutil.rmtree(FOLDER, ignore_errors=True)
+        FOLDER.mkdir(mode=0o700, parents=True)
+        folder = FOLDER.absolute()
+        (folder / "date").write_text(scenario().founded_on.isoformat(), encoding="ascii")
+        (folder / "slot-key").write_text(secrets.token_hex(32), encoding="ascii")
+        for name in ("DATABASE_URL", "REDIS_URL"):
+            os.environ.pop(name, None)
+        os.environ |= {
+            "COMMONWEAR_DEMO": "yes",
+            "COMMONWEAR_DATA_DIR": str(folder),
+            "COMMONWEAR_CLOCK_FILE": str(folder / "date"),
+            "COMMONWEAR_SLOT_KEY_FILE": str(folder / "slot-key"),
+            "COMMONWEAR_FIRST_CUT_OFF": scenario().first_cut_off.isoformat(),
+            "OPENBLAS_NUM_THREADS": "1",
+            "OMP_NUM_THREADS": "1",
+        }
+        os.execv(sys.executable, [sys.executable, "-m", "server", *sys.argv[1:]])  # noqa: S606
+
+    def _perform(self, address: str, service: subprocess.Popen[bytes], *, ends: bool) -> None:
+        visitor = Visitor(address)
+        wait_for("the service", lambda: self._is_ready(visitor, service))
+        self._say(f"service ready at {address}")
+        story = scenario()
+        community = invent(story)
+        loaded = load_people(story, community, self._say)
+        stage = play.Stage(story, settings.CLOCK_FILE, visitor, loaded, self._say)
+        play.play(stage, community)
+        if ends:
+            figures = check.check(stage, community)
+            figures["seconds"] = round(time.monotonic() - self.started, 1)
+            self.stdout.write(check.report(figures))
+            return
+        self._tell(address, loaded.sign_ins, story.password)
+        service.wait()
+
+    @staticmethod
+    def _is_ready(visitor: Visitor, service: subprocess.Popen[bytes]) -> bool | None:
+        if service.poll() is not None:
+            raise SystemExit("The service stopped at its start; its words stand above.")
+        try:
+            return visitor.get("/health/ready", expect=None).status == 200 or None
+        except OSError:
+            return None
+
+    def _tell(self, address: str, sign_ins: dict[str, str], password: str) -> None:
+        lines = [f"  {who:<24} {name}" for who, name in sign_ins.items()]
+        self.stdout.write(
+            "\n".join(
+                (
+                    "",
+                    f"Open {address}/",
+                    "Everybody in it is invented. Sign-in names, for the API:",
+                    *lines,
+                    f"  password of all of them: {password}",
+                    "Ctrl-C stops everything.",
+                )
+            )
+        )
+
+    def _say(self, words: str) -> None:
+        self.stderr.write(f"[{time.monotonic() - self.started:6.1f} s] {words}")

@@ -1,0 +1,246 @@
+"""The cut-off: wears that wait become sums of at least k people, in one committed step.
+
+This is the only module of the app that sees wears or accounts. What it learns about them (who wore what, who sits in
+which block) lives in its local variables and is gone when it returns: the commit leaves sums, places under random
+labels, and keyed marks. The key that orders the packing is never written down anywhere.
+"""
+
+import hmac
+import secrets
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from uuid import UUID
+
+from django.conf import settings
+from django.db import transaction
+
+from pooling import ledger, sealing
+from pooling.summary import WearSummary
+from server.accounts.selectors import accounts_behind_labels, open_labels_of, owners_of
+from server.accounts.services import link_labels
+from server.core.errors import Conflict
+from server.core.keys import key_version, mac
+from server.core.locks import single_writer
+from server.editions.calendar import cut_off_of
+from server.editions.models import Place, RecordKind, SealedRecord, Slot, SpentMark
+from server.groups.selectors import k_by_scope
+from server.wears.selectors import WaitingWear, marks_for, summaries_for, waiting_wears
+from server.wears.services import mark_admitted, mark_waiting_slot, show_states
+
+SEAL_VERSION = sealing.SEAL_VERSION_1
+BATCH = 500
+
+
+@dataclass(frozen=True, slots=True)
+class Person:
+    """Whom a wear is of: the account that k counts and the wearer that caps count, under pseudonyms of this run."""
+
+    account_id: UUID
+    wearer_id: UUID
+    joined_on: date
+
+    @property
+    def account(self) -> str:
+        return mac("ledger account", self.account_id.bytes).hex()
+
+    @property
+    def wearer(self) -> str:
+        return mac("ledger wearer", self.wearer_id.bytes).hex()
+
+
+@dataclass(frozen=True, slots=True)
+class Entrant:
+    """A waiting wear that may be planned for."""
+
+    wear: WaitingWear
+    person: Person
+    summary: WearSummary
+    mark: str
+
+
+@dataclass(frozen=True, slots=True)
+class OpenPlace:
+    """A place of an earlier slot whose record has not ended, with the wearer it belongs to."""
+
+    sealed: sealing.Place
+    n_wears: int
+
+    def could_hold(self, wear: WaitingWear) -> bool:
+        cell = ledger.CellKey(self.sealed.scope, self.sealed.place, self.sealed.sensor_model)
+        return cell.could_hold(wear.site, wear.sensor_model)
+
+
+def run_cut_off(slot: int, *, slot_key: bytes | None = None) -> bool:
+    """Seal one slot, whole or not at all; say whether there was anything left to do.
+
+    A slot that is sealed already is left alone, so the call may be repeated after any failure.
+    """
+    with transaction.atomic(), single_writer("cut-off"):
+        if Slot.objects.filter(number=slot).exists():
+            return False
+        _refuse_out_of_order(slot)
+        _end_records(slot)
+        mark_waiting_slot(slot=slot)
+        _admit(slot, _entrants(), slot_key or _fresh_key(slot))
+        Slot.objects.create(number=slot, cut_off=cut_off_of(slot, first=settings.FIRST_CUT_OFF))
+        show_states()
+    return True
+
+
+def _refuse_out_of_order(slot: int) -> None:
+    following = 1 + (Slot.objects.order_by("-number").values_list("number", flat=True).first() or 0)
+    if slot != following:
+        raise Conflict(f"Cut-offs are sealed one after the other; the next one is {following}.")
+
+
+def _fresh_key(slot: int) -> bytes:
+    """A key that lives for this call; the demo, whose people are invented, derives it so that it can be repeated."""
+    if settings.SLOT_KEY_FILE:
+        return hmac.digest(settings.SLOT_KEY_FILE.read_bytes(), f"slot {slot}".encode(), "sha256")
+    return secrets.token_bytes(32)
+
+
+def _end_records(slot: int) -> None:
+    ended = SealedRecord.objects.filter(end_bucket__lte=slot, payload__isnull=False)
+    Place.objects.filter(record__in=ended).update(n_wears=0, q1=[], q2=[])
+    ended.update(payload=None)
+
+
+def _entrants() -> list[Entrant]:
+    """Wears that meet the rules of every pool that would count them, each content once and none that was ever in."""
+    waiting = [
+        wear for wear in waiting_wears() if wear.meets_group and (wear.meets_everyone or not wear.feeds_everyone)
+    ]
+    ids = [wear.wear_id for wear in waiting]
+    owners, summaries, contents = owners_of(ids), summaries_for(ids), marks_for(ids)
+    marks = {wear_id: mac("spent", content).hex() for wear_id, content in contents.items()}
+    spent = SpentMark.objects.in_bulk(marks.values())
+    first = {marks[wear_id]: wear_id for wear_id in reversed(ids)}
+    return [
+        Entrant(wear, Person(**owners[wear.wear_id]), summaries[wear.wear_id], marks[wear.wear_id])
+        for wear in waiting
+        if marks[wear.wear_id] not in spent
+        and first[marks[wear.wear_id]] == wear.wear_id
+        and sealing.has_accuracy(summaries[wear.wear_id].strata["all"])
+    ]
+
+
+def _admit(slot: int, entrants: Sequence[Entrant], slot_key: bytes) -> None:
+    end_bucket = ledger.end_bucket(slot)
+    open_places = _open_places(entrants, slot)
+    plan = ledger.plan(_waiting(slot, entrants, open_places), slot_key=slot_key, k_of=k_by_scope())
+    by_wear = {str(entrant.wear.wear_id): entrant for entrant in entrants}
+    blocks = [[by_wear[wear] for wear in block.wears] for block in plan.blocks]
+    sealed = sealing.seal_slot(
+        [
+            (block.cell, [_member(entrant) for entrant in inside])
+            for block, inside in zip(plan.blocks, blocks, strict=True)
+        ],
+        open_places=[place.sealed for place in open_places],
+        end_bucket=end_bucket,
+        version=SEAL_VERSION,
+        k=k_by_scope().__getitem__,
+    )
+    _store(sealed, blocks)
+    admitted = [entrant for inside in blocks for entrant in inside]
+    SpentMark.objects.bulk_create(
+        [SpentMark(mark=mark, key_version=key_version()) for mark in sorted(entrant.mark for entrant in admitted)],
+        batch_size=BATCH,
+    )
+    mark_admitted(sorted(entrant.wear.wear_id for entrant in admitted), end_bucket=end_bucket)
+
+
+def _open_places(entrants: Sequence[Entrant], slot: int) -> list[OpenPlace]:
+    """Places in blocks that go on after this slot, of the accounts that have a wear waiting."""
+    pseudonyms = {entrant.person.wearer_id: entrant.person.wearer for entrant in entrants}
+    wearers = open_labels_of({entrant.person.account_id for entrant in entrants})
+    places = Place.objects.filter(record__kind=RecordKind.BLOCK, record__end_bucket__gt=slot).select_related("record")
+    return [
+        OpenPlace(
+            sealing.Place(
+                person=pseudonyms[wearers[place.label]],
+                scope=place.record.scope,
+                place=place.record.place,
+                sensor_model=place.record.sensor_model,
+                end_bucket=place.record.end_bucket,
+                q1=tuple(place.q1),
+                q2=tuple(place.q2),
+            ),
+            place.n_wears,
+        )
+        for place in places.order_by("label")
+        if wearers.get(place.label) in pseudonyms
+    ]
+
+
+def _waiting(slot: int, entrants: Iterable[Entrant], open_places: Iterable[OpenPlace]) -> list[ledger.Waiting]:
+    """The entrants in the planner's words. An account that joined after the last cut-off does not count yet."""
+    last_cut_off = cut_off_of(slot - 1, first=settings.FIRST_CUT_OFF)
+    held: dict[str, list[OpenPlace]] = {}
+    for place in open_places:
+        held.setdefault(place.sealed.person, []).append(place)
+    return [
+        ledger.Waiting(
+            wear=str(entrant.wear.wear_id),
+            person=entrant.person.account,
+            wearer=entrant.person.wearer,
+            group=entrant.wear.scope,
+            feeds_everyone=entrant.wear.feeds_everyone,
+            site=entrant.wear.site,
+            sensor_model=entrant.wear.sensor_model,
+            waited=slot - entrant.wear.waiting_since_slot,
+            aged=entrant.person.joined_on <= last_cut_off,
+            places_open=sum(
+                place.n_wears for place in held.get(entrant.person.wearer, ()) if place.could_hold(entrant.wear)
+            ),
+        )
+        for entrant in entrants
+    ]
+
+
+def _member(entrant: Entrant) -> sealing.Member:
+    return sealing.Member(person=entrant.person.wearer, account=entrant.person.account, summary=entrant.summary)
+
+
+def _store(sealed: sealing.SlotSeal, blocks: Sequence[Sequence[Entrant]]) -> None:
+    """Write the sums and the places, each table in the order of its random ids."""
+    block_rows = [_row(record) for record in sealed.blocks]
+    bundle_rows = [_row(record) for record in sealed.bundles]
+    overlap_rows = [_row(record) for record in sealed.overlaps]
+    rows = sorted((*block_rows, *bundle_rows, *overlap_rows), key=lambda row: row.id)
+    SealedRecord.objects.bulk_create(rows, batch_size=BATCH)
+
+    people = {entrant.person.wearer: entrant.person for inside in blocks for entrant in inside}
+    n_wears = [Counter(entrant.person.wearer for entrant in inside) for inside in blocks]
+    seats = [
+        (
+            place.person,
+            Place(record=block_rows[place.block], n_wears=n_wears[place.block][place.person], q1=place.q1, q2=place.q2),
+        )
+        for place in sealed.places
+    ]
+    for row, wearers in zip(bundle_rows, sealed.bundle_people, strict=True):
+        seats.extend((wearer, Place(record=row)) for wearer in wearers)
+    seats.sort(key=lambda seat: seat[1].label)
+    Place.objects.bulk_create([place for _, place in seats], batch_size=BATCH)
+    link_labels([(place.label, people[wearer].account_id, people[wearer].wearer_id) for wearer, place in seats])
+
+
+def _row(record: sealing.SealedRecord) -> SealedRecord:
+    payload = record.to_payload()
+    return SealedRecord(
+        kind=payload["kind"],
+        scope=record.scope,
+        place=payload.get("place", ""),
+        sensor_model=payload.get("sensor_model"),
+        end_bucket=record.end_bucket,
+        seal_version=record.seal_version,
+        payload=payload,
+    )
+
+
+def people_behind_places() -> dict[str, str]:
+    """For the auditor: which places are of one person, as far as that is still known, under pseudonyms."""
+    return {str(label): mac("audit person", account.bytes).hex() for label, account in accounts_behind_labels().items()}

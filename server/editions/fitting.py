@@ -1,0 +1,168 @@
+"""From sealed sums to the document of a draft. Nothing here can see a wear, a summary or an account.
+
+The work is cut into parts, one a channel, each a row whose result is bytes: workers take them side by side, any of
+them may be killed and run again, and the same sums under the same rules give the same bytes.
+"""
+
+import hashlib
+from collections.abc import Iterable, Mapping
+from uuid import UUID
+
+import numpy as np
+from django.conf import settings
+from django.db import transaction
+
+from pooling import audit, edition
+from pooling.errors import PoolingError
+from pooling.hierarchy import ChannelFit, FitRules, PooledFit, combine, fit_channel
+from pooling.sealing import CHANNELS, SEAL_VERSION_1, SealedRecords, record_from_payload
+from server.core.selectors import sensor_models
+from server.core.services import enqueue
+from server.editions import calendar
+from server.editions.jobs import JobKind
+from server.editions.models import Draft, DraftState, FitPart, PartState, Place, RecordKind, SealedRecord, Slot
+from server.groups.models import Group
+from server.groups.selectors import k_by_scope, protocol_of
+
+FIT_RULES = FitRules()
+OVERTAKEN = "A later cut-off has passed since this draft was started. Discard it and start a new one."
+
+
+def scopes_read_by(group: Group) -> frozenset[str]:
+    """A group's figures rest on its own records; those of everyone on its own and those of all groups that feed it."""
+    if not group.reserved:
+        return frozenset({group.scope})
+    return frozenset(feeder.scope for feeder in Group.objects.filter(feeds_everyone=True))
+
+
+def sealed_records_for(group: Group) -> SealedRecords:
+    """The open sums that a group's figures rest on, in an order that depends on the sums alone."""
+    scopes = scopes_read_by(group)
+    payloads = SealedRecord.objects.filter(scope__in=scopes, payload__isnull=False).values_list("payload", flat=True)
+    return SealedRecords.of(record_from_payload(payload) for payload in payloads).within(scopes).merged()
+
+
+def seed_for(draft: Draft, part: str) -> np.random.Generator:
+    """Random numbers that belong to one part of one edition under one version of the rules."""
+    name = f"{draft.group.slug}|{draft.slot_id}|{FIT_RULES.version}|{part}"
+    return np.random.default_rng(int.from_bytes(hashlib.sha256(name.encode()).digest()))
+
+
+def write_parts(draft: Draft) -> list[FitPart]:
+    """The pieces of work of a draft; none where nothing has been sealed that could be fitted."""
+    channels = CHANNELS if sealed_records_for(draft.group).blocks else ()
+    return FitPart.objects.bulk_create([FitPart(draft=draft, channel=channel) for channel in channels])
+
+
+def run_part(part_id: UUID) -> None:
+    """Fit one channel and keep the result; whoever finishes the last part asks for the draft to be assembled."""
+    part = FitPart.objects.select_related("draft__group").filter(pk=part_id).first()
+    if part is None or part.state == PartState.DONE or part.draft.state != DraftState.FITTING:
+        return
+    try:
+        fit = fit_channel(_records_of(part.draft), part.channel, FIT_RULES, seed_for(part.draft, part.channel))
+    except PoolingError as error:
+        _refuse(part.draft, [_in_words(error)])
+        return
+    with transaction.atomic():
+        parts = Draft.objects.select_for_update().get(pk=part.draft_id).parts
+        parts.filter(pk=part.pk, state=PartState.DUE).update(state=PartState.DONE, payload=fit.to_bytes())
+        if not parts.filter(state=PartState.DUE).exists():
+            enqueue(JobKind.ASSEMBLE_DRAFT, subject=part.draft_id)
+
+
+def assemble_draft(draft_id: UUID, *, person_of: Mapping[str, str]) -> None:
+    """Combine the parts, let the auditor look at everything ever sealed, and write the document or the refusal."""
+    draft = Draft.objects.select_related("group", "slot").filter(pk=draft_id).first()
+    if draft is None or draft.state != DraftState.FITTING:
+        return
+    verdict = audit.audit(audit_rows(), person_of, k=min(k_by_scope().values()))
+    if not verdict.passed:
+        _refuse(draft, verdict.reasons)
+        return
+    try:
+        document = edition.assemble(_combined(draft), context_of(draft, verdict))
+    except PoolingError as error:
+        _refuse(draft, [_in_words(error)])
+        return
+    still_wanted = Draft.objects.filter(pk=draft.pk, state=DraftState.FITTING)
+    still_wanted.update(state=DraftState.READY, document=edition.canonical_bytes(document))
+
+
+def _combined(draft: Draft) -> PooledFit | edition.EmptyFit:
+    records = _records_of(draft)
+    fits = {part.channel: ChannelFit.from_bytes(bytes(part.payload)) for part in draft.parts.all()}
+    return combine(records, fits, FIT_RULES, seed_for(draft, "combined")) if fits else edition.EmptyFit()
+
+
+def audit_rows() -> list[audit.AuditRow]:
+    """Every sum of values ever sealed in any group, open or ended, by the labels of the people in it.
+
+    The sums of a bundle are of other values than those of a block, so its places have labels of their own.
+    """
+    labels: dict[UUID, list[str]] = {}
+    for record_id, label in Place.objects.order_by("label").values_list("record_id", "label"):
+        labels.setdefault(record_id, []).append(str(label))
+    kinds = SealedRecord.objects.exclude(kind=RecordKind.OVERLAP).order_by("id").values_list("id", "kind")
+    return [audit.AuditRow(str(record), kind, tuple(labels.get(record, ())), None) for record, kind in kinds]
+
+
+def _records_of(draft: Draft) -> SealedRecords:
+    """The sums a draft is about; once a later cut-off has sealed more, they are no longer there to be read."""
+    records = sealed_records_for(draft.group)
+    # Looked at after the sums were read: a cut-off adds its slot in the commit that seals.
+    if Slot.objects.filter(number__gt=draft.slot_id).exists():
+        raise Overtaken
+    return records
+
+
+class Overtaken(PoolingError):
+    """A later cut-off has sealed more since the draft was started."""
+
+
+def _refuse(draft: Draft, reasons: Iterable[str]) -> None:
+    """End a draft without a document, and say why."""
+    with transaction.atomic():
+        live = Draft.objects.filter(pk=draft.pk, state=DraftState.FITTING)
+        if live.update(state=DraftState.REFUSED, reasons=list(reasons)):
+            FitPart.objects.filter(draft_id=draft.pk).delete()
+
+
+def _in_words(error: PoolingError) -> str:
+    if isinstance(error, Overtaken):
+        return OVERTAKEN
+    return f"The figures could not be worked out: {error}"
+
+
+def context_of(draft: Draft, verdict: audit.Verdict) -> edition.EditionContext:
+    """The facts around a draft that its document states."""
+    group, protocol = draft.group, protocol_of(draft.group)
+    return edition.EditionContext(
+        group_slug=group.slug,
+        group_name=group.name,
+        group_kind="everyone" if group.reserved else "group",
+        wearers=group.wearers,
+        number=draft.slot_id,
+        cut_off=draft.slot.cut_off.isoformat(),
+        next_cut_off=calendar.cut_off_of(draft.slot_id + 1, first=settings.FIRST_CUT_OFF).isoformat(),
+        protocol_version=protocol.version,
+        fit_version=FIT_RULES.version,
+        seal_version=SEAL_VERSION_1.number,
+        k=protocol.k,
+        feeds_everyone=group.feeds_everyone,
+        environment=edition.environment_fingerprint(),
+        audit_passed=verdict.passed,
+        n_audited_records=verdict.n_rows,
+        sensor_models=_catalogue(group.wearers),
+    )
+
+
+def _catalogue(wearers: str) -> dict[str, edition.SensorModelFacts]:
+    """Each sensor model with the sites licensed for all whom the group is about."""
+    return {
+        model.slug: edition.SensorModelFacts(
+            rated_life_days=int(model.rated_life_days),
+            licensed_sites=tuple(entry["site"] for entry in model.licensed_sites if entry["ages"] in ("all", wearers)),
+        )
+        for model in sensor_models()
+    }

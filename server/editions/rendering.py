@@ -1,0 +1,77 @@
+"""Charts and tables of a published edition as files. Each is drawn from the document and from nothing else."""
+
+import json
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from types import MappingProxyType
+
+import vl_convert
+
+from pooling.charts import forest_plot
+from pooling.edition import table_csv
+from server.core.errors import NotFound
+from server.editions.selectors import EditionView
+
+TABLES = ("sites", "sites_by_model", "contrasts")
+PNG_SCALE = 2.0
+NO_SUCH_TABLE = f"There is no such table or chart. There are {', '.join(TABLES)}."
+
+
+@dataclass(frozen=True, slots=True)
+class File:
+    """Bytes to hand out, and what they are."""
+
+    content: bytes
+    media_type: str
+
+
+def _svg(spec: str) -> bytes:
+    return vl_convert.vegalite_to_svg(spec).encode()
+
+
+def _png(spec: str) -> bytes:
+    return vl_convert.vegalite_to_png(spec, scale=PNG_SCALE)
+
+
+_DRAWN: Mapping[str, tuple[Callable[[str], bytes], str]] = MappingProxyType(
+    {
+        "svg": (_svg, "image/svg+xml"),
+        "png": (_png, "image/png"),
+        "json": (str.encode, "application/json"),
+    }
+)
+CHART_FORMATS = tuple(_DRAWN)
+
+
+def document_file(view: EditionView) -> File:
+    """The stored bytes themselves."""
+    return File(view.content, "application/json")
+
+
+def table_file(view: EditionView, table: str) -> File:
+    _require_table(table)
+    return File(table_csv(dict(view.document), table).encode(), "text/csv; charset=utf-8")
+
+
+def chart_file(view: EditionView, chart: str, file_format: str) -> File:
+    """A chart as SVG, PNG, or the Vega-Lite specification that both are drawn from."""
+    _require_table(chart)
+    if file_format not in _DRAWN:
+        raise NotFound(f"Charts come as {', '.join(CHART_FORMATS)}.")
+    spec = json.dumps(forest_plot(dict(view.document), chart), sort_keys=True)
+    return File(_draw(spec, file_format), _DRAWN[file_format][1])
+
+
+def chart_svg(view: EditionView, chart: str) -> str:
+    return chart_file(view, chart, "svg").content.decode()
+
+
+@lru_cache(maxsize=64)
+def _draw(spec: str, file_format: str) -> bytes:
+    return _DRAWN[file_format][0](spec)
+
+
+def _require_table(table: str) -> None:
+    if table not in TABLES:
+        raise NotFound(NO_SUCH_TABLE)

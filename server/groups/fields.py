@@ -1,0 +1,36 @@
+"""What groups store, and why."""
+
+from server.core.register import DataClass, Field
+
+WHILE_LISTED = "as long as the group has an edition or a wear"
+WHILE_MEMBER = "until the member leaves or the account is closed"
+UNTIL_USED = "until somebody joins with it"
+READERS = "everybody for a public group, otherwise its members"
+
+FIELDS = {
+    "Group.id": Field("names the group's cells in the pool", "the service", WHILE_LISTED, DataClass.INTERNAL),
+    "Group.slug": Field("its address", READERS, WHILE_LISTED, DataClass.PUBLIC),
+    "Group.name": Field("its name on pages", READERS, WHILE_LISTED, DataClass.PUBLIC),
+    "Group.description": Field("what it is about", READERS, WHILE_LISTED, DataClass.PUBLIC),
+    "Group.public": Field("who may read it", READERS, WHILE_LISTED, DataClass.PUBLIC),
+    "Group.feeds_everyone": Field("whether its wears may count in everyone", READERS, WHILE_LISTED, DataClass.PUBLIC),
+    "Group.wearers": Field("whom its figures are about", READERS, WHILE_LISTED, DataClass.PUBLIC),
+    "Group.reserved": Field("marks the operator's group", "the service", WHILE_LISTED, DataClass.PUBLIC),
+    "Group.founded_on": Field("orders a group's history", "operator", WHILE_LISTED, DataClass.INTERNAL),
+    "Membership.id": Field("pseudonym", "the group's moderators, the member", WHILE_MEMBER, DataClass.IDENTIFYING),
+    "Membership.group": Field("what one belongs to", "the member", WHILE_MEMBER, DataClass.IDENTIFYING),
+    "Membership.account": Field("who belongs to it", "the service", WHILE_MEMBER, DataClass.IDENTIFYING),
+    "Membership.role": Field("what one may do there", "the group's moderators", WHILE_MEMBER, DataClass.INTERNAL),
+    "Invitation.id": Field("row number, random", "the service", UNTIL_USED, DataClass.INTERNAL),
+    "Invitation.group": Field("what it opens", "the service", UNTIL_USED, DataClass.INTERNAL),
+    "Invitation.code_sha256": Field("checks a code", "the service", UNTIL_USED, DataClass.INTERNAL),
+    "Protocol.id": Field("row number, random", "the service", WHILE_LISTED, DataClass.INTERNAL),
+    "Protocol.group": Field("whose rules they are", READERS, WHILE_LISTED, DataClass.PUBLIC),
+    "Protocol.version": Field("lets decisions and editions name it", READERS, WHILE_LISTED, DataClass.PUBLIC),
+    "Protocol.k": Field("fewest people behind a figure", READERS, WHILE_LISTED, DataClass.PUBLIC),
+    "Protocol.fewest_pairs": Field("fewest pairs of a wear that counts", READERS, WHILE_LISTED, DataClass.PUBLIC),
+    "Protocol.widest_gap_min": Field("which pairs count", READERS, WHILE_LISTED, DataClass.PUBLIC),
+    "Protocol.highest_rate_mg_dl_min": Field("which pairs count", READERS, WHILE_LISTED, DataClass.PUBLIC),
+    "Protocol.first_day": Field("whether the first day counts", READERS, WHILE_LISTED, DataClass.PUBLIC),
+    "Protocol.accepted_models": Field("which wears may be given", READERS, WHILE_LISTED, DataClass.PUBLIC),
+}

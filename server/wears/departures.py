@@ -1,0 +1,21 @@
+"""What becomes of wears when their owner leaves a group, or closes the account."""
+
+from typing import Any
+
+from django.dispatch import receiver
+
+from server.accounts.models import Account
+from server.accounts.signals import account_closing
+from server.groups.models import Group
+from server.groups.signals import member_left
+from server.wears.services import erase_wears_of, take_back_from_group
+
+
+@receiver(member_left)
+def take_back_what_waits(*, group: Group, account: Account, **_: Any) -> None:
+    take_back_from_group(group, account=account)
+
+
+@receiver(account_closing)
+def erase_what_is_held(*, account: Account, **_: Any) -> None:
+    erase_wears_of(account)

@@ -1,0 +1,14 @@
+from django.urls import path
+
+from server.web import views
+
+app_name = "web"
+
+urlpatterns = [
+    path("", views.home, name="home"),
+    path("unit/", views.choose_unit, name="unit"),
+    path("groups/<slug:slug>/", views.group, name="group"),
+    path("groups/<slug:slug>/editions/<int:number>/", views.edition, name="edition"),
+    path("groups/<slug:slug>/editions/<int:number>/sites/<str:site>/", views.site, name="site"),
+    path("groups/<slug:slug>/editions/<int:number>/charts/<slug:chart>.svg", views.chart, name="chart"),
+]

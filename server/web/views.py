@@ -1,0 +1,122 @@
+"""Pages for readers. Each view reads through selectors and shows what an edition's document says."""
+
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils.cache import get_conditional_response
+from django.utils.http import url_has_allowed_host_and_scheme
+from django.views.decorators.http import require_POST, require_safe
+
+from server.core import clock
+from server.core.errors import NotFound
+from server.core.glucose import UNITS
+from server.core.selectors import caution_paragraphs
+from server.editions import rendering
+from server.editions.selectors import EditionView, edition_for_reader, editions_list, next_cut_off
+from server.groups.selectors import group_for_reader, public_groups
+from server.web import pages
+
+UNIT_COOKIE = "unit"
+A_YEAR_S = 365 * 24 * 3600
+
+
+def _unit(request: HttpRequest) -> str:
+    chosen = request.COOKIES.get(UNIT_COOKIE, "")
+    return chosen if chosen in UNITS else UNITS[0]
+
+
+def _page(request: HttpRequest, template: str, context: dict[str, Any], status: int = 200) -> HttpResponse:
+    shared = {"unit": _unit(request), "caution": caution_paragraphs()}
+    return render(request, template, shared | context, status=status)
+
+
+def _latest(slug: str) -> EditionView | None:
+    try:
+        return edition_for_reader(slug, "latest", None)
+    except NotFound:
+        return None
+
+
+@require_safe
+def home(request: HttpRequest) -> HttpResponse:
+    groups = [{"group": group, "latest": _latest(group.slug)} for group in public_groups()]
+    return _page(request, "web/home.html", {"groups": groups, "next_cut_off": next_cut_off(clock.today())})
+
+
+@require_safe
+def group(request: HttpRequest, slug: str) -> HttpResponse:
+    found = group_for_reader(slug, None)
+    view = _latest(slug)
+    if view is not None and view.document["tables"]["sites"]:
+        return _edition_page(request, view)
+    fallback = _latest("everyone")
+    context = {"group": found, "view": view, "everyone": fallback, "next_cut_off": next_cut_off(clock.today())}
+    if fallback is not None:
+        context |= {"sites": pages.site_lines(fallback.document, "sites", _unit(request))}
+    return _page(request, "web/group_waiting.html", context)
+
+
+@require_safe
+def edition(request: HttpRequest, slug: str, number: int) -> HttpResponse:
+    return _edition_page(request, edition_for_reader(slug, number, None))
+
+
+def _edition_page(request: HttpRequest, view: EditionView) -> HttpResponse:
+    document, unit = view.document, _unit(request)
+    context = {
+        "view": view,
+        "document": document,
+        "about_people": pages.people_text(document["about"]["people"]),
+        "sites": pages.site_lines(document, "sites", unit),
+        "contrasts": pages.contrast_lines(document, primary=True),
+        "alt": rendering.chart_alt_text(view, "sites"),
+        "editions": editions_list(view.group_slug, None),
+    }
+    return _page(request, "web/edition.html", context)
+
+
+@require_safe
+def site(request: HttpRequest, slug: str, number: int, site: str) -> HttpResponse:
+    view = edition_for_reader(slug, number, None)
+    lines = pages.site_lines(view.document, "sites", _unit(request), site=site)
+    if not lines:
+        raise NotFound("Nothing is shown for this site in this edition.")
+    context = {
+        "view": view,
+        "document": view.document,
+        "line": lines[0],
+        "by_model": pages.site_lines(view.document, "sites_by_model", _unit(request), site=site),
+        "contrasts": pages.contrast_lines(view.document, site=site),
+    }
+    return _page(request, "web/site.html", context)
+
+
+@require_safe
+def chart(request: HttpRequest, slug: str, number: int, chart: str) -> HttpResponse:
+    view = edition_for_reader(slug, number, None)
+    drawn = rendering.chart_file(view, chart, "svg")
+    response = HttpResponse(drawn.content, content_type=drawn.media_type)
+    response["ETag"] = f'"{view.sha256}"'
+    response["Cache-Control"] = "public, max-age=86400"
+    return get_conditional_response(request, etag=response["ETag"], response=response) or response
+
+
+@require_POST
+def choose_unit(request: HttpRequest) -> HttpResponse:
+    """Remember the reader's glucose unit in a cookie of this site and go back to the page."""
+    target = request.POST.get("next", "")
+    if not url_has_allowed_host_and_scheme(target, allowed_hosts={request.get_host()}):
+        target = reverse("web:home")
+    response = HttpResponseRedirect(target)
+    unit = request.POST.get("unit", "")
+    if unit in UNITS:
+        response.set_cookie(
+            UNIT_COOKIE, unit, max_age=A_YEAR_S, samesite="Lax", httponly=True, secure=request.is_secure()
+        )
+    return response
+
+
+def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:  # noqa: ARG001
+    return _page(request, "errors/404.html", {}, status=404)
