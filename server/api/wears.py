@@ -172,7 +172,7 @@ class SensorModels(APIView):
     authentication_classes = ()
 
     @extend_schema(operation_id="sensor_models_read", responses=SensorModelsSerializer, auth=[])
-    def get(self, request: Request) -> Response:
+    def get(self, _request: Request) -> Response:
         """The catalogue of sensor models."""
         return Response(SensorModelsSerializer({"sensor_models": sensor_models()}).data)
 
@@ -182,7 +182,7 @@ class RecordSchema(APIView):
     authentication_classes = ()
 
     @extend_schema(operation_id="wear_record_schema", responses=OpenApiTypes.OBJECT, auth=[])
-    def get(self, request: Request) -> Response:
+    def get(self, _request: Request) -> Response:
         """The JSON Schema of a wear record: every field with its purpose, who sees it, and how long it is kept."""
         return Response(selectors.record_schema_document())
 
