@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pooling.errors import InvalidInput
-from pooling.ledger import EVERYONE, LEVELS, CellKey, Plan, Waiting, end_bucket, plan, spent_mark
+from pooling.ledger import EVERYONE, LEVELS, CellKey, Level, Plan, Waiting, end_bucket, plan, spent_mark
 
 SLOT_KEY = bytes(range(32))
 ARM = "upper_arm.back"
@@ -127,10 +127,10 @@ def test_a_group_that_does_not_feed_everyone_stays_by_itself():
 
 
 def test_wears_given_straight_to_everyone_are_packed_with_the_others():
-    given_straight = [wear(f"w{i}", group=EVERYONE) for i in range(2)]
-    outcome = plan_of([*given_straight, wear("x", group="orchard")], k=3)
+    given_straight = [wear(f"w{i}", group=EVERYONE) for i in range(3)]
+    outcome = plan_of([*given_straight, wear("x", group="orchard"), wear("y", group="lantern")], k=3)
     assert cells(outcome) == [f"everyone|{ARM}|demo-a14"]
-    assert set(outcome.blocks[0].wears) == {"w0", "w1", "x"}
+    assert set(outcome.blocks[0].wears) == {"w0", "w1", "w2", "x", "y"}
 
 
 @pytest.mark.parametrize(("waited", "expected"), [(0, []), (1, []), (2, [f"harbour|{ARM}|*"])])
@@ -159,6 +159,20 @@ def test_a_region_of_one_leaf_is_no_region_and_ends_among_other_sites():
         wear("w2", site="buttock", waited=4),
     ]
     assert cells(plan_of(mixed, k=3)) == ["everyone|other|*"]
+
+
+def test_a_region_level_alone_takes_nothing_from_a_region_of_one_leaf():
+    by_region = [Level("everyone", "region", model=False, wait=0)]
+    for site, expected in [("calf", 0), ("thigh.front", 1)]:
+        outcome = plan(wears(3, site=site), slot_key=SLOT_KEY, k_of=lambda scope: 3, levels=by_region)
+        assert len(outcome.blocks) == expected
+
+
+def test_blocks_of_a_level_come_by_cell():
+    crowd = [wear(f"{site}{i}", site=site) for site in ("chest", "calf", "buttock", ARM) for i in range(3)]
+    found = cells(plan_of(crowd, k=3))
+    assert found == sorted(found)
+    assert len(found) == 4
 
 
 def test_a_finer_level_takes_first_and_the_rest_goes_on():
