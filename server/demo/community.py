@@ -10,8 +10,8 @@ from django.db import transaction
 from pooling.simulate import DEMO_MODELS, Community, GroupPlan, SimulatedWear, simulate_community
 from server.accounts.consents import CONSENT_VERSION
 from server.accounts.models import Account, Wearer
+from server.accounts.selectors import wearer_of
 from server.accounts.services import add_wearer, join
-from server.core import clock
 from server.core.models import SensorModel
 from server.curation.selectors import queue_for_moderator
 from server.curation.services import approve_wear
@@ -89,20 +89,19 @@ def load_people(scenario: Scenario, community: Community, say: Progress) -> Load
     return loaded
 
 
-def _join(password: str) -> Account:
-    joined = join(password=password, consent_version=CONSENT_VERSION, scopes=CONSENT)
-    return Account.objects.get(sign_in_name=joined.sign_in_name)
+def _join(password: str | None) -> Account:
+    return join(password=password, consent_version=CONSENT_VERSION, scopes=CONSENT).account
 
 
 def _load_person(loaded: Loaded, person: str, wearers: tuple[str, ...], slug: str) -> None:
     """An account that nobody can sign in to; hashing hundreds of passwords would serve nobody."""
-    account = Account(sign_in_name=person, joined_on=clock.today())
-    account.set_unusable_password()
-    account.save()
+    account = _join(None)
     loaded.accounts[person] = account
     for name in wearers:
-        relation, age_class = ("child", "child") if name.endswith("/child") else ("self", "adult")
-        loaded.wearers[name] = add_wearer(account, relation=relation, age_class=age_class)
+        child = name.endswith("/child")
+        loaded.wearers[name] = (
+            add_wearer(account, relation="child", age_class="child") if child else wearer_of(account, None)
+        )
     group = loaded.groups[slug]
     invitation = None if group.public else make_invitation(group, by=loaded.curators[slug])
     join_group(group, account=account, invitation=invitation)

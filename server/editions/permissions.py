@@ -3,11 +3,14 @@
 from collections.abc import Mapping
 from enum import StrEnum
 from types import MappingProxyType
+from typing import TYPE_CHECKING
 
-from server.accounts.models import Account
 from server.core.errors import Forbidden, NotFound
 from server.groups.models import Group, Role
 from server.groups.selectors import NO_SUCH_GROUP, role_of
+
+if TYPE_CHECKING:
+    from server.accounts.models import Account
 
 
 class Permission(StrEnum):
@@ -21,7 +24,7 @@ GRANTED: Mapping[Role, frozenset[Permission]] = MappingProxyType(
 )
 
 
-def require(permission: Permission, *, group: Group, account: Account | None) -> None:
+def require(permission: Permission, *, group: Group, account: "Account | None") -> None:
     """Refuse the account: to a stranger there is no such group, to a member it is for moderators."""
     role = role_of(account, group)
     if role is None:

@@ -8,13 +8,15 @@ from types import MappingProxyType
 
 import vl_convert
 
-from pooling.charts import forest_plot
+from pooling.charts import chart_alt_text, forest_plot
 from pooling.edition import table_csv
 from server.core.errors import NotFound
 from server.editions.selectors import EditionView
 
 TABLES = ("sites", "sites_by_model", "contrasts")
 PNG_SCALE = 2.0
+CHART_WIDTH_PX = 640
+NARROW_CHART_WIDTH_PX = 340
 NO_SUCH_TABLE = f"There is no such table or chart. There are {', '.join(TABLES)}."
 
 
@@ -54,17 +56,19 @@ def table_file(view: EditionView, table: str) -> File:
     return File(table_csv(dict(view.document), table).encode(), "text/csv; charset=utf-8")
 
 
-def chart_file(view: EditionView, chart: str, file_format: str) -> File:
+def chart_file(view: EditionView, chart: str, file_format: str, *, width: int = CHART_WIDTH_PX) -> File:
     """A chart as SVG, PNG, or the Vega-Lite specification that both are drawn from."""
     _require_table(chart)
     if file_format not in _DRAWN:
         raise NotFound(f"Charts come as {', '.join(CHART_FORMATS)}.")
-    spec = json.dumps(forest_plot(dict(view.document), chart), sort_keys=True)
+    spec = json.dumps(forest_plot(dict(view.document), chart, width=width), sort_keys=True)
     return File(_draw(spec, file_format), _DRAWN[file_format][1])
 
 
-def chart_svg(view: EditionView, chart: str) -> str:
-    return chart_file(view, chart, "svg").content.decode()
+def chart_words(view: EditionView, chart: str) -> str:
+    """What a chart shows, in a sentence, for those who do not see it."""
+    _require_table(chart)
+    return chart_alt_text(dict(view.document), chart)
 
 
 @lru_cache(maxsize=64)

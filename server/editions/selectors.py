@@ -5,18 +5,20 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 from uuid import UUID
 
 from django.conf import settings
 
-from server.accounts.models import Account
 from server.core.errors import NotFound
 from server.editions import calendar
 from server.editions.models import Draft, DraftState, Edition, PartState, Slot
 from server.editions.permissions import Permission, require
 from server.groups.models import Group
 from server.groups.selectors import group_for_reader
+
+if TYPE_CHECKING:
+    from server.accounts.models import Account
 
 DRAFT_STATES = tuple(DraftState.values)
 PART_STATES = tuple(PartState.values)
@@ -69,7 +71,7 @@ class DraftView:
     document: Mapping[str, Any] | None
 
 
-def edition_for_reader(slug: str, number: int | Literal["latest"], account: Account | None) -> EditionView:
+def edition_for_reader(slug: str, number: int | Literal["latest"], account: "Account | None") -> EditionView:
     group = group_for_reader(slug, account)
     editions = Edition.objects.filter(group=group)
     if number != "latest":
@@ -80,7 +82,7 @@ def edition_for_reader(slug: str, number: int | Literal["latest"], account: Acco
     return EditionView(group.slug, group.public, edition.number, edition.sha256, bytes(edition.document))
 
 
-def editions_list(slug: str, account: Account | None) -> list[EditionLine]:
+def editions_list(slug: str, account: "Account | None") -> list[EditionLine]:
     """A group's editions, the newest first."""
     group = group_for_reader(slug, account)
     editions = Edition.objects.filter(group=group).order_by("-slot").select_related("slot").defer("document")
@@ -98,14 +100,14 @@ def next_cut_off(today: date) -> date:
     return calendar.next_cut_off_after(today, first=settings.FIRST_CUT_OFF)
 
 
-def drafts_list(group: Group, *, account: Account) -> list[DraftView]:
+def drafts_list(group: Group, *, account: "Account") -> list[DraftView]:
     """A group's drafts for the latest cut-off and before, the newest slot first."""
     require(Permission.DRAFT_READ, group=group, account=account)
     drafts = Draft.objects.filter(group=group).select_related("group").prefetch_related("parts")
     return [_draft_view(draft) for draft in drafts.order_by("-slot", "id")]
 
 
-def draft_for_moderator(group: Group, draft_id: UUID, *, account: Account | None) -> DraftView:
+def draft_for_moderator(group: Group, draft_id: UUID, *, account: "Account | None") -> DraftView:
     require(Permission.DRAFT_READ, group=group, account=account)
     draft = Draft.objects.filter(group=group, pk=draft_id).select_related("group").first()
     if draft is None:

@@ -2,12 +2,12 @@
 
 import hashlib
 from datetime import date
+from typing import TYPE_CHECKING
 from uuid import UUID
 
 from django.conf import settings
 from django.db import IntegrityError, transaction
 
-from server.accounts.models import Account
 from server.core import clock
 from server.core.errors import Conflict, NotFound
 from server.core.locks import single_writer
@@ -18,6 +18,9 @@ from server.editions.models import Draft, DraftState, Edition, Slot
 from server.editions.permissions import Permission, require
 from server.editions.selectors import NO_SUCH_DRAFT, latest_sealed_slot, next_cut_off
 from server.groups.models import Group
+
+if TYPE_CHECKING:
+    from server.accounts.models import Account
 
 
 def run_due_cut_offs(today: date) -> tuple[int, ...]:
@@ -36,7 +39,7 @@ def run_cut_off_of(slot: int, *, today: date) -> bool:
 
 
 @transaction.atomic
-def start_draft(group: Group, *, by: Account) -> Draft:
+def start_draft(group: Group, *, by: "Account") -> Draft:
     """Start the draft of the edition that belongs to the latest cut-off."""
     require(Permission.DRAFT_BUILD, group=group, account=by)
     slot = _slot_for_draft()
@@ -73,7 +76,7 @@ def assemble_draft(draft_id: UUID) -> None:
 
 
 @transaction.atomic
-def publish_draft(group: Group, draft_id: UUID, *, by: Account) -> Edition:
+def publish_draft(group: Group, draft_id: UUID, *, by: "Account") -> Edition:
     """Turn a draft that is ready into the edition of its slot: the same bytes, for good."""
     require(Permission.EDITION_PUBLISH, group=group, account=by)
     with single_writer("cut-off"):
@@ -97,7 +100,7 @@ def publish_draft(group: Group, draft_id: UUID, *, by: Account) -> Edition:
 
 
 @transaction.atomic
-def discard_draft(group: Group, draft_id: UUID, *, by: Account) -> None:
+def discard_draft(group: Group, draft_id: UUID, *, by: "Account") -> None:
     require(Permission.DRAFT_BUILD, group=group, account=by)
     draft = _locked(group, draft_id)
     if draft.state == DraftState.PUBLISHED:

@@ -70,8 +70,8 @@ def _edition_page(request: HttpRequest, view: EditionView) -> HttpResponse:
         "document": document,
         "about_people": pages.people_text(document["about"]["people"]),
         "sites": pages.site_lines(document, "sites", unit),
-        "contrasts": pages.contrast_lines(document, primary=True),
-        "alt": rendering.chart_alt_text(view, "sites"),
+        "contrasts": pages.contrast_lines(document),
+        "alt": rendering.chart_words(view, "sites"),
         "editions": editions_list(view.group_slug, None),
     }
     return _page(request, "web/edition.html", context)
@@ -96,9 +96,10 @@ def site(request: HttpRequest, slug: str, number: int, site: str) -> HttpRespons
 @require_safe
 def chart(request: HttpRequest, slug: str, number: int, chart: str) -> HttpResponse:
     view = edition_for_reader(slug, number, None)
-    drawn = rendering.chart_file(view, chart, "svg")
+    width = rendering.NARROW_CHART_WIDTH_PX if "narrow" in request.GET else rendering.CHART_WIDTH_PX
+    drawn = rendering.chart_file(view, chart, "svg", width=width)
     response = HttpResponse(drawn.content, content_type=drawn.media_type)
-    response["ETag"] = f'"{view.sha256}"'
+    response["ETag"] = f'"{view.sha256}-{width}"'
     response["Cache-Control"] = "public, max-age=86400"
     return get_conditional_response(request, etag=response["ETag"], response=response) or response
 
