@@ -8,4 +8,5 @@ urlpatterns = [
     path("api/v1/", include("server.api.urls")),
     path("", include("server.web.urls")),
 ]
+handler404 = "server.web.middleware.page_not_found"
 handler500 = "server.api.problems.answer_unexpected"

@@ -1,8 +1,9 @@
 """Bring the invented community into the service: accounts, groups, wears and moderators' decisions."""
 
 import json
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
+from typing import TypeVar
 
 import numpy as np
 from django.db import transaction
@@ -24,6 +25,8 @@ from server.wears.services import accept_upload, give_to_group
 Progress = Callable[[str], None]
 CONSENT = {"keep": True, "pool": True}
 EVERYONE = "everyone"
+BATCH = 25
+Item = TypeVar("Item")
 
 
 @dataclass
@@ -55,7 +58,7 @@ def load_catalogue() -> None:
             slug=model.slug,
             defaults={
                 "rated_life_days": model.rated_life_days,
-                "licensed_sites": [{"site": site, "ages": "adult"} for site in model.licensed_sites],
+                "licensed_sites": [{"site": site, "ages": "all"} for site in model.licensed_sites],
             },
         )
 
@@ -78,9 +81,10 @@ def load_people(scenario: Scenario, community: Community, say: Progress) -> Load
         )
     loaded.curators[EVERYONE] = _join(scenario.password)
     appoint_moderator(everyone(), account=loaded.curators[EVERYONE])
-    with transaction.atomic():
-        for person in community.people:
-            _load_person(loaded, person.person, person.wearers, person.group)
+    for some in _in_batches(community.people):
+        with transaction.atomic():
+            for person in some:
+                _load_person(loaded, person.person, person.wearers, person.group)
     first = loaded.accounts[community.people[0].person]
     first.set_password(scenario.password)
     first.save(update_fields=["password"])
@@ -109,23 +113,30 @@ def _load_person(loaded: Loaded, person: str, wearers: tuple[str, ...], slug: st
 
 def load_wears(loaded: Loaded, wears: Sequence[SimulatedWear]) -> int:
     """Upload the wears as their owners would, and give each to its owner's group."""
-    with transaction.atomic():
-        for wear in wears:
-            account = loaded.accounts[wear.person]
-            raw = json.dumps(wear.record).encode()
-            uploaded = accept_upload(raw, account=account, wearer=loaded.wearers[wear.wearer])
-            give_to_group(uploaded.wear.id, account=account, group=loaded.groups[wear.group])
+    for some in _in_batches(wears):
+        with transaction.atomic():
+            for wear in some:
+                account = loaded.accounts[wear.person]
+                raw = json.dumps(wear.record).encode()
+                uploaded = accept_upload(raw, account=account, wearer=loaded.wearers[wear.wearer])
+                give_to_group(uploaded.wear.id, account=account, group=loaded.groups[wear.group])
     return len(wears)
 
 
 def approve_everything(loaded: Loaded) -> int:
     """Let every moderator approve what is queued; the invented members make no mistakes."""
     n_approved = 0
-    with transaction.atomic():
-        for slug, curator in loaded.curators.items():
-            group = everyone() if slug == EVERYONE else loaded.groups[slug]
-            for wear in queue_for_moderator(group, account=curator):
-                if wear.state == "queued":
+    for slug, curator in loaded.curators.items():
+        group = everyone() if slug == EVERYONE else loaded.groups[slug]
+        for some in _in_batches(queue_for_moderator(group, account=curator)):
+            with transaction.atomic():
+                for wear in some:
                     approve_wear(group, wear.id, by=curator)
-                    n_approved += 1
+            n_approved += len(some)
     return n_approved
+
+
+def _in_batches(everything: Sequence[Item]) -> Iterator[Sequence[Item]]:
+    """Few enough at a time that the running service can write in between."""
+    for start in range(0, len(everything), BATCH):
+        yield everything[start : start + BATCH]

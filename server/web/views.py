@@ -1,5 +1,7 @@
 """Pages for readers. Each view reads through selectors and shows what an edition's document says."""
 
+from collections.abc import Mapping
+from datetime import date
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
@@ -41,7 +43,7 @@ def _latest(slug: str) -> EditionView | None:
 
 @require_safe
 def home(request: HttpRequest) -> HttpResponse:
-    groups = [{"group": group, "latest": _latest(group.slug)} for group in public_groups()]
+    groups = [(group, editions_list(group.slug, None)) for group in public_groups()]
     return _page(request, "web/home.html", {"groups": groups, "next_cut_off": next_cut_off(clock.today())})
 
 
@@ -68,6 +70,7 @@ def _edition_page(request: HttpRequest, view: EditionView) -> HttpResponse:
     context = {
         "view": view,
         "document": document,
+        **_dates(document),
         "about_people": pages.people_text(document["about"]["people"]),
         "sites": pages.site_lines(document, "sites", unit),
         "contrasts": pages.contrast_lines(document),
@@ -75,6 +78,10 @@ def _edition_page(request: HttpRequest, view: EditionView) -> HttpResponse:
         "editions": editions_list(view.group_slug, None),
     }
     return _page(request, "web/edition.html", context)
+
+
+def _dates(document: Mapping[str, Any]) -> dict[str, date]:
+    return {name: date.fromisoformat(document[name]) for name in ("cut_off", "next_cut_off")}
 
 
 @require_safe
@@ -86,6 +93,7 @@ def site(request: HttpRequest, slug: str, number: int, site: str) -> HttpRespons
     context = {
         "view": view,
         "document": view.document,
+        **_dates(view.document),
         "line": lines[0],
         "by_model": pages.site_lines(view.document, "sites_by_model", _unit(request), site=site),
         "contrasts": pages.contrast_lines(view.document, site=site),
@@ -117,7 +125,3 @@ def choose_unit(request: HttpRequest) -> HttpResponse:
             UNIT_COOKIE, unit, max_age=A_YEAR_S, samesite="Lax", httponly=True, secure=request.is_secure()
         )
     return response
-
-
-def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:  # noqa: ARG001
-    return _page(request, "errors/404.html", {}, status=404)

@@ -1,0 +1,39 @@
+"""Errors on pages, in words: what is hidden, gone or never there looks the same everywhere."""
+
+from collections.abc import Callable
+
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import render
+
+from server.core.errors import NotFound, ServiceError
+from server.core.selectors import caution_paragraphs
+
+UNITS_DEFAULT = "mg/dL"
+NOTHING_OPEN = "There is nothing here that is open to you."
+
+
+class ErrorsInWords:
+    """Turns what services refuse into a page; the API has an answer of its own and never comes by here."""
+
+    def __init__(self, answer: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.answer = answer
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        return self.answer(request)
+
+    def process_exception(self, request: HttpRequest, error: Exception) -> HttpResponse | None:
+        if isinstance(error, Http404):
+            error = NotFound(NOTHING_OPEN)
+        if not isinstance(error, ServiceError):
+            return None
+        return error_page(request, error)
+
+
+def error_page(request: HttpRequest, error: ServiceError) -> HttpResponse:
+    context = {"error": error, "unit": request.COOKIES.get("unit", UNITS_DEFAULT), "caution": caution_paragraphs()}
+    return render(request, "errors/refused.html", context, status=error.status)
+
+
+def page_not_found(request: HttpRequest, exception: Exception) -> HttpResponse:  # noqa: ARG001
+    """The page for an address that leads nowhere."""
+    return error_page(request, NotFound(NOTHING_OPEN))
