@@ -12,7 +12,7 @@ def test_a_long_body_is_refused_before_it_is_read(client, length):
 def test_answers_are_kept_by_nobody_and_pages_may_do_little(client):
     answer = client.get("/health/live")
     assert answer["Cache-Control"] == "no-store"
-    assert answer["Referrer-Policy"] == "no-referrer"
+    assert answer["Referrer-Policy"] == "same-origin"
     assert answer["X-Content-Type-Options"] == "nosniff"
     assert answer["X-Frame-Options"] == "DENY"
     policy = answer["Content-Security-Policy"]
