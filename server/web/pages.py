@@ -102,29 +102,38 @@ def site_lines(document: Row, table: str, unit: str, *, site: str | None = None)
 
 
 def _contrast_line(row: Row) -> ContrastLine:
-    first, second = row["label_a"], row["label_b"]
     model = f" ({row['sensor_model']})" if row.get("sensor_model") else ""
     points = row["difference_points"]["value"]
-    nearer, farther = (first, second) if points < 0 else (second, first)
+    first_is_nearer = points <= 0
+    nearer, farther = (row["label_a"], row["label_b"]) if first_is_nearer else (row["label_b"], row["label_a"])
     sentence = (
-        f"{first} and {second}{model}: no difference to speak of."
+        f"{nearer} and {farther}{model}: no difference to speak of."
         if points == 0
         else f"{nearer}{model}: about {_number(abs(points))} points nearer to the fingerstick than {farther}."
     )
-    chance = row["p_a_better_frac"]
-    bound = {"at_most": "at most ", "at_least": "at least "}.get(chance.get("bound", ""), "")
     return ContrastLine(
         sentence=sentence[0].upper() + sentence[1:],
         difference=figure(row["difference_points"]),
-        chance=f"{first}: {bound}{100 * chance['value']:.0f} %",
+        chance=f"{nearer}: {_chance(row['p_a_better_frac'], of_the_first=first_is_nearer)}",
         basis=row["basis"],
     )
 
 
+def _chance(p_a_better: Row, *, of_the_first: bool) -> str:
+    """The chance that the nearer site is the nearer one in truth; a bound turns round with it."""
+    percent, bound = 100 * p_a_better["value"], p_a_better.get("bound", "")
+    if not of_the_first:
+        percent = 100 - percent
+        bound = {"at_most": "at_least", "at_least": "at_most"}.get(bound, "")
+    words = {"at_most": "at most ", "at_least": "at least "}.get(bound, "")
+    return f"{words}{percent:.0f} %"
+
+
 def contrast_lines(document: Row, *, site: str | None = None) -> tuple[ContrastLine, ...]:
-    """The primary differences, all or those that concern one site; the others stand in the table to download."""
+    """Each site against one that the instructions name: over all models, or for one site also model by model."""
     return tuple(
         _contrast_line(row)
         for row in document["tables"]["contrasts"]
-        if row["primary"] and (site is None or site in (row["site_a"], row["site_b"]))
+        if row["primary"]
+        and (row.get("sensor_model") is None if site is None else site in (row["site_a"], row["site_b"]))
     )

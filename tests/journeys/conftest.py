@@ -42,13 +42,14 @@ class Visit:
 
     def keep_picture(self, name: str) -> None:
         ARTEFACTS.mkdir(exist_ok=True)
+        self.page.screenshot(path=ARTEFACTS / f"{name}-top.png")
         self.page.screenshot(path=ARTEFACTS / f"{name}.png", full_page=True)
 
 
 @pytest.fixture(params=[1100, 360], ids=["wide", "phone"])
 def visit(request, browser, live_server, edition, settings) -> Iterator[Visit]:  # noqa: F811
     settings.ALLOWED_HOSTS = ["localhost", "127.0.0.1"]
-    page = browser.new_page(viewport={"width": request.param, "height": 800})
+    page = browser.new_page(viewport={"width": request.param, "height": 1000})
     visit = Visit(page, live_server.url)
     page.on("console", lambda message: visit.complaints.append(message.text))
     page.on("pageerror", lambda error: visit.complaints.append(str(error)))

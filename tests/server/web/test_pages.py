@@ -61,20 +61,25 @@ def _contrast(**changes):
 
 
 @pytest.mark.parametrize(
-    ("points", "sentence"),
+    ("points", "sentence", "chance"),
     [
-        (-1.5, "Calf: about 1.5 points nearer to the fingerstick than front of the thigh."),
-        (2.0, "Front of the thigh: about 2 points nearer to the fingerstick than calf."),
-        (0.0, "Calf and front of the thigh: no difference to speak of."),
+        (-1.5, "Calf: about 1.5 points nearer to the fingerstick than front of the thigh.", "calf: at least 90 %"),
+        (
+            2.0,
+            "Front of the thigh: about 2 points nearer to the fingerstick than calf.",
+            "front of the thigh: at most 10 %",
+        ),
+        (0.0, "Calf and front of the thigh: no difference to speak of.", "calf: at least 90 %"),
     ],
 )
-def test_a_difference_in_a_sentence(points, sentence):
+def test_a_difference_in_a_sentence_with_the_chance_that_it_is_so(points, sentence, chance):
     row = _contrast(difference_points={"value": points, "lower": -3, "upper": 3})
     (line,) = pages.contrast_lines({"tables": {"contrasts": [row]}})
-    assert line.sentence == sentence
-    assert line.chance == "calf: at least 90 %"
+    assert (line.sentence, line.chance) == (sentence, chance)
 
 
 def test_only_primary_differences_of_the_site_are_shown():
-    rows = [_contrast(), _contrast(primary=False), _contrast(site_a="buttock", site_b="chest")]
-    assert len(pages.contrast_lines({"tables": {"contrasts": rows}}, site="calf")) == 1
+    of_a_model = _contrast(sensor_model="demo-a14")
+    rows = [_contrast(), of_a_model, _contrast(primary=False), _contrast(site_a="buttock", site_b="chest")]
+    assert len(pages.contrast_lines({"tables": {"contrasts": rows}}, site="calf")) == 2
+    assert len(pages.contrast_lines({"tables": {"contrasts": rows}})) == 2
