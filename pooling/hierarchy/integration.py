@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize
-from scipy.special import ndtri
+from scipy.special import logsumexp, ndtri
 from scipy.stats import chi2, qmc
 
 from pooling.errors import NoConvergence
@@ -15,8 +15,10 @@ from pooling.hierarchy.rules import FitRules
 Floats = NDArray[np.float64]
 
 _STEP = 0.02
-_TAIL = 7.0
+_TAIL = 5.0
 _WIDEN = 1.1
+_CENTRAL = 0.3
+_STRETCH = 4.0
 _FLATTEST = 0.3
 _CHAINS = 64
 
@@ -34,7 +36,7 @@ class Nodes:
 def integrate(criterion: Criterion, rules: FitRules, rng: np.random.Generator) -> Nodes:
     """Draw from the posterior of the log sds.
 
-    Quasi-random nodes from a t distribution around the mode are weighted by the posterior; if their effective number
+    Quasi-random nodes from t distributions around the mode are weighted by the posterior; if their effective number
     stays under the demanded one, many short chains that propose from each other's differences take over. Nodes alone
     are not trusted: near zero a log sd has a long tail, and a few nodes can carry all the weight.
 
@@ -107,29 +109,62 @@ def _spread(criterion: Criterion, mode: Floats) -> Floats:
     return directions / np.sqrt(np.maximum(strengths, _FLATTEST))
 
 
+@dataclass(frozen=True)
+class Proposal:
+    """A mixture of t distributions around the mode that has a long tail in each coordinate's own direction.
+
+    A log sd near zero, or log odds of a variance, falls off far more slowly on one side than its curvature at the mode
+    says. One part of the mixture follows the curvature; each of the others is stretched along the line on which one
+    coordinate moves and the rest follow it.
+    """
+
+    mode: Floats
+    weights: Floats
+    scales: Floats
+
+    @classmethod
+    def around(cls, mode: Floats, spread: Floats) -> "Proposal":
+        """Build the mixture from the mode and a square root of the inverse curvature there."""
+        covariance = _WIDEN**2 * spread @ spread.T
+        parts = [covariance]
+        for column, variance in zip(covariance.T, np.diag(covariance), strict=True):
+            parts.append(covariance + _STRETCH**2 * np.outer(column, column) / variance)
+        weights = np.full(len(parts), (1 - _CENTRAL) / len(mode))
+        weights[0] = _CENTRAL
+        return cls(mode, weights, np.linalg.cholesky(np.array(parts)))
+
+    def nodes(self, uniform: Floats) -> Floats:
+        """Turn rows of d + 2 uniform numbers into nodes: one number picks the part, one the t's radius."""
+        size = len(self.mode)
+        radius = np.sqrt(_TAIL / chi2.ppf(uniform[:, size], _TAIL))
+        steps = ndtri(uniform[:, :size]) * radius[:, None]
+        part = np.minimum(np.searchsorted(np.cumsum(self.weights), uniform[:, size + 1]), len(self.weights) - 1)
+        return self.mode + np.einsum("kij,kj->ki", self.scales[part], steps)
+
+    def log_density(self, nodes: Floats) -> Floats:
+        """Log density of the mixture, up to a constant."""
+        size = len(self.mode)
+        away = np.broadcast_to((nodes - self.mode).T, (len(self.weights), size, len(nodes)))
+        squared = (np.linalg.solve(self.scales, away) ** 2).sum(axis=1)
+        volumes = np.log(np.diagonal(self.scales, axis1=1, axis2=2)).sum(axis=1)
+        parts = np.log(self.weights) - volumes - (_TAIL + size) / 2 * np.log1p(squared.T / _TAIL)
+        return logsumexp(parts, axis=1)
+
+
 def _importance(
     criterion: Criterion, mode: Floats, spread: Floats, rules: FitRules, rng: np.random.Generator
 ) -> tuple[Floats, Floats]:
     """Add batches of nodes until they are worth as many draws as wanted, or the batches are used up."""
-    size = len(mode)
-    points = qmc.Sobol(size + 1, scramble=True, rng=rng)
-    nodes, weights = np.zeros((0, size)), np.zeros(0)
+    proposal = Proposal.around(mode, spread)
+    points = qmc.Sobol(len(mode) + 2, scramble=True, rng=rng)
+    nodes, weights = np.zeros((0, len(mode))), np.zeros(0)
     for _ in range(rules.most_batches):
-        uniform = np.clip(points.random(rules.batch), 1e-9, 1 - 1e-9)
-        radius = np.sqrt(_TAIL / chi2.ppf(uniform[:, -1], _TAIL))
-        steps = ndtri(uniform[:, :-1]) * radius[:, None]
-        batch = mode + _WIDEN * steps @ spread.T
-        log_weight = criterion.log_density(batch) - _log_t(steps)
+        batch = proposal.nodes(np.clip(points.random(rules.batch), 1e-9, 1 - 1e-9))
+        log_weight = criterion.log_density(batch) - proposal.log_density(batch)
         nodes, weights = np.vstack([nodes, batch]), np.concatenate([weights, log_weight])
         if effective_number(weights) >= rules.wanted_effective:
             break
     return nodes, weights
-
-
-def _log_t(steps: Floats) -> Floats:
-    """Log density of the t distribution the nodes come from, up to a constant; steps are in units of its scale."""
-    size = steps.shape[1]
-    return -(_TAIL + size) / 2 * np.log1p((steps**2).sum(axis=1) / _TAIL)
 
 
 def _systematic(weights: Floats, n_draws: int, rng: np.random.Generator) -> NDArray[np.int64]:
