@@ -1,4 +1,7 @@
-"""Findings: what in a wear's data looks odd, why that matters, and what to do. Nothing is ever mended silently."""
+"""Findings: what in a wear's data looks odd, why that matters, and what to do. Nothing is ever mended silently.
+
+A reading in the wrong unit is no finding: it lies outside what the stated unit allows, and the record is refused.
+"""
 
 from collections.abc import Callable, Iterator
 
@@ -17,7 +20,6 @@ FEWEST_PAIRS = 8
 FEW_FOR_A_PATTERN = 12
 """Below this, patterns (stuck, copied, rounded) are as well chance."""
 LOW_MG_DL, HIGH_MG_DL = 70.0, 180.0
-ONE_UNIT_AS_OTHER = 18.0
 _TIGHT_SPREAD = 0.005
 
 
@@ -69,21 +71,6 @@ def _too_few(columns: PairColumns, record: WearRecord) -> Iterator[Finding]:  # 
             f"{counted} pairs can be counted.",
             f"Accuracy figures take wears with at least {FEWEST_PAIRS} pairs; time on the skin counts all the same.",
             "Nothing needs doing. In a next wear, a few fingersticks a day at quiet times would do.",
-        )
-
-
-def _other_unit(columns: PairColumns, record: WearRecord) -> Iterator[Finding]:  # noqa: ARG001
-    reference, sensor = _numbers(columns)
-    if reference.size < FEWEST_PAIRS:
-        return
-    ratio = float(np.median(sensor / reference))
-    if ratio > ONE_UNIT_AS_OTHER / 2 or ratio < 2 / ONE_UNIT_AS_OTHER:
-        yield Finding(
-            "mixed_units",
-            "stop",
-            f"Sensor readings are typically {ratio:.2g} times the fingersticks.",
-            "mg/dL and mmol/L differ about eighteenfold; one side seems to be in the other unit.",
-            "Check the unit of both columns and upload again.",
         )
 
 
@@ -191,7 +178,7 @@ def _repeated(columns: PairColumns, record: WearRecord) -> Iterator[Finding]:  #
         )
 
 
-def _calibrations(columns: PairColumns, record: WearRecord) -> Iterator[Finding]:
+def _calibrations(columns: PairColumns, record: WearRecord) -> Iterator[Finding]:  # noqa: ARG001
     n_calibrations = int(np.sum(columns.prompt == PROMPTS.index("calibration")))
     if n_calibrations:
         yield Finding(
@@ -199,13 +186,12 @@ def _calibrations(columns: PairColumns, record: WearRecord) -> Iterator[Finding]
             "note",
             f"{n_calibrations} fingersticks were used to calibrate the sensor.",
             "A reading that the sensor was told is no independent check; these pairs are kept and not counted.",
-            "Nothing needs doing." if record.calibrated else "Mark the wear as calibrated.",
+            "Nothing needs doing.",
         )
 
 
 _CHECKS: tuple[Check, ...] = (
     _too_few,
-    _other_unit,
     _swapped,
     _copied,
     _stuck,
