@@ -235,6 +235,11 @@ CELERY_BROKER_TRANSPORT_OPTIONS = {
     "unacked_restore_interval": 5,
     "unacked_restore_throttle": 1,
     "socket_connect_timeout": 2,
+    # A broker that is away is found out at once: nobody's request waits for it.
+    "max_retries": 1,
+    "interval_start": 0,
+    "interval_step": 0.1,
+    "interval_max": 0.1,
 }
 
 LOGGING = {
