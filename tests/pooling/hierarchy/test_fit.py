@@ -100,7 +100,7 @@ def test_a_groups_fit_is_not_moved_by_others_records():
 def test_intervals_hold_the_truth_in_a_slice_of_pools():
     """Twelve fixed pools of 30 to 60 confounded people, about 75 sites and 230 pairs of sites: the same on every run.
 
-    The calibration command measures .95 to .97 (docs/METHODS.md); nine pools in ten would pass at .90.
+    The calibration command measures about .95 over 300 pools (docs/METHODS.md, section 7).
     """
     scores = run(12, 77, (30, 60), 1.0, False, FitRules(draws=300))
     for name in ("site MARD", "site contrast", "15/15", "20/20"):
