@@ -109,7 +109,7 @@ def _end_records(slot: int) -> None:
 
 
 def _entrants() -> list[Entrant]:
-    """Wears that meet the rules of every pool that would count them, each content once and none that was ever in."""
+    """Wears that somebody holds and that meet the rules of every pool that would count them; no content twice, ever."""
     waiting = [
         wear for wear in waiting_wears() if wear.meets_group and (wear.meets_everyone or not wear.feeds_everyone)
     ]
@@ -121,7 +121,8 @@ def _entrants() -> list[Entrant]:
     return [
         Entrant(wear, Person(**owners[wear.wear_id]), summaries[wear.wear_id], marks[wear.wear_id])
         for wear in waiting
-        if marks[wear.wear_id] not in spent
+        if wear.wear_id in owners
+        and marks[wear.wear_id] not in spent
         and first[marks[wear.wear_id]] == wear.wear_id
         and sealing.has_accuracy(summaries[wear.wear_id].strata["all"])
     ]

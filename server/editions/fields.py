@@ -1,0 +1,49 @@
+"""What editions store, and why."""
+
+from server.core.register import DataClass, Field
+
+FOR_GOOD = "for good"
+UNTIL_THE_END = "19 to 24 editions after the cut-off that sealed it"
+UNTIL_DRAFT_ENDS = "until the draft is published, refused or discarded"
+FIT = "the fit"
+AUDITOR = "the auditor"
+MODERATORS = "moderators of the group"
+READERS = "whoever may read the group"
+
+FIELDS = {
+    "Slot.number": Field("which cut-off", "everybody", FOR_GOOD, DataClass.PUBLIC),
+    "Slot.cut_off": Field("its date", "everybody", FOR_GOOD, DataClass.PUBLIC),
+    "SealedRecord.id": Field("names the sums, random", AUDITOR, FOR_GOOD, DataClass.INTERNAL),
+    "SealedRecord.family": Field("which outcome is summed", FIT, FOR_GOOD, DataClass.INTERNAL),
+    "SealedRecord.kind": Field("what kind of sums", f"{FIT}, {AUDITOR}", FOR_GOOD, DataClass.INTERNAL),
+    "SealedRecord.scope": Field("whose figures rest on it", FIT, FOR_GOOD, DataClass.INTERNAL),
+    "SealedRecord.place": Field("where on the body", f"{FIT}, caps", FOR_GOOD, DataClass.INTERNAL),
+    "SealedRecord.sensor_model": Field("which sensor model", f"{FIT}, caps", FOR_GOOD, DataClass.INTERNAL),
+    "SealedRecord.end_bucket": Field("the cut-off that ends it", "the cut-off", FOR_GOOD, DataClass.INTERNAL),
+    "SealedRecord.seal_version": Field("constants it was made with", FIT, FOR_GOOD, DataClass.INTERNAL),
+    "SealedRecord.payload": Field("sums over at least k people", FIT, UNTIL_THE_END, DataClass.HEALTH),
+    "Place.label": Field("names the place, random", f"caps, overlaps, {AUDITOR}", FOR_GOOD, DataClass.INTERNAL),
+    "Place.record": Field("the sums it is in", f"caps, overlaps, {AUDITOR}", FOR_GOOD, DataClass.HEALTH),
+    "Place.n_wears": Field("counts towards the cap", "caps", UNTIL_THE_END, DataClass.INTERNAL),
+    "Place.q1": Field("weight of its wearer in the sums", "overlaps", UNTIL_THE_END, DataClass.INTERNAL),
+    "Place.q2": Field("weight of its wearer in ties", "ties", UNTIL_THE_END, DataClass.INTERNAL),
+    "SpentMark.mark": Field("knows a counted wear again; keyed", "the cut-off", FOR_GOOD, DataClass.INTERNAL),
+    "SpentMark.key_version": Field("which keys made the mark", "operator", FOR_GOOD, DataClass.INTERNAL),
+    "Draft.id": Field("names the draft, random", MODERATORS, FOR_GOOD, DataClass.INTERNAL),
+    "Draft.group": Field("whose draft it is", MODERATORS, FOR_GOOD, DataClass.INTERNAL),
+    "Draft.slot": Field("which edition it is for", MODERATORS, FOR_GOOD, DataClass.INTERNAL),
+    "Draft.state": Field("how far it is", MODERATORS, FOR_GOOD, DataClass.INTERNAL),
+    "Draft.document": Field("what would be published", MODERATORS, UNTIL_DRAFT_ENDS, DataClass.INTERNAL),
+    "Draft.reasons": Field("why it was refused", MODERATORS, FOR_GOOD, DataClass.INTERNAL),
+    "FitPart.id": Field("names the part, random", "workers", UNTIL_DRAFT_ENDS, DataClass.INTERNAL),
+    "FitPart.draft": Field("the draft it belongs to", "workers", UNTIL_DRAFT_ENDS, DataClass.INTERNAL),
+    "FitPart.channel": Field("which channel is fitted", MODERATORS, UNTIL_DRAFT_ENDS, DataClass.INTERNAL),
+    "FitPart.state": Field("whether it is done", MODERATORS, UNTIL_DRAFT_ENDS, DataClass.INTERNAL),
+    "FitPart.payload": Field("the fitted channel", "workers", UNTIL_DRAFT_ENDS, DataClass.HEALTH),
+    "Edition.id": Field("names the row, random", "the service", FOR_GOOD, DataClass.INTERNAL),
+    "Edition.group": Field("whose edition it is", READERS, FOR_GOOD, DataClass.PUBLIC),
+    "Edition.slot": Field("its number", READERS, FOR_GOOD, DataClass.PUBLIC),
+    "Edition.document": Field("the edition itself", READERS, FOR_GOOD, DataClass.PUBLIC),
+    "Edition.sha256": Field("its identity", READERS, FOR_GOOD, DataClass.PUBLIC),
+    "Edition.published_month": Field("when it came out", READERS, FOR_GOOD, DataClass.PUBLIC),
+}
