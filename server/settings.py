@@ -206,6 +206,11 @@ SPECTACULAR_SETTINGS = {
     "OAS_VERSION": "3.1.0",
     "SERVE_INCLUDE_SCHEMA": False,
     "SCHEMA_PATH_PREFIX": "/api/v1",
+    "ENUM_NAME_OVERRIDES": {
+        "WearState": "server.wears.transitions.STATES",
+        "DraftState": "server.editions.selectors.DRAFT_STATES",
+        "PartState": "server.editions.selectors.PART_STATES",
+    },
     "POSTPROCESSING_HOOKS": [
         "drf_spectacular.hooks.postprocess_schema_enums",
         "server.api.schema.describe_every_answer",

@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from server.accounts.models import Account
     from server.groups.models import Group
 
+# A small application of its own, started by a test in processes of their own.
+collect_ignore = ["server/probe"]
 KEYS = Keys(secret_key="for tests only", mac_keys=("5e" * 32,))
 PASSWORD = "four ordinary words here"
 START = date(2031, 2, 10)

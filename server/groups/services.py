@@ -15,7 +15,7 @@ from server.core import clock
 from server.core.errors import Conflict, Invalid, NotFound
 from server.core.selectors import sensor_model_slugs
 from server.groups import selectors
-from server.groups.models import Group, Invitation, Membership, Protocol, Role
+from server.groups.models import EVERYONE, Group, Invitation, Membership, Protocol, Role, Wearers
 from server.groups.permissions import Permission
 from server.groups.signals import member_left
 
@@ -77,6 +77,26 @@ def found_group(
     _save(group)
     Membership.objects.create(group=group, account=founder, role=Role.MODERATOR)
     _write_version(group, Protocol(group=group, version=1), dict(protocol or {}))
+    return group
+
+
+@transaction.atomic
+def see_to_everyone() -> Group:
+    """The reserved group, made with the first version of its rules where there is none yet."""
+    group, is_new = Group.objects.get_or_create(
+        slug=EVERYONE,
+        defaults={
+            "name": "Everyone",
+            "description": "All groups that feed it, counted together.",
+            "public": True,
+            "feeds_everyone": True,
+            "wearers": Wearers.MIXED,
+            "reserved": True,
+            "founded_on": clock.today(),
+        },
+    )
+    if is_new:
+        Protocol.objects.create(group=group, version=1)
     return group
 
 

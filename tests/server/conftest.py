@@ -1,0 +1,62 @@
+"""The catalogue, and wears on their way, for the tests of the server."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from tests.server.records import SENSOR_MODEL, raw
+
+if TYPE_CHECKING:
+    from server.wears.models import Wear
+
+
+@pytest.fixture
+def catalogue(db: None) -> list[str]:
+    """Two sensor models that new wears may name, and one that they may not."""
+    from server.core.models import SensorModel
+
+    for slug, is_open in ((SENSOR_MODEL, True), ("demo-b10", True), ("demo-closed", False)):
+        SensorModel.objects.get_or_create(slug=slug, defaults={"rated_life_days": 14, "open": is_open})
+    return [SENSOR_MODEL, "demo-b10"]
+
+
+@pytest.fixture
+def upload(catalogue: list[str]) -> Callable[..., Wear]:
+    """Upload a wear for one of the cast, on their own body or on that of the wearer given."""
+    from server.accounts.selectors import wearer_of
+    from server.wears.services import accept_upload
+
+    def accept(member: Any, *, wearer: Any = None, **changes: Any) -> Wear:
+        on = wearer or wearer_of(member.account, None)
+        return accept_upload(raw(**changes), account=member.account, wearer=on).wear
+
+    return accept
+
+
+@pytest.fixture
+def give(upload: Callable[..., Wear], group: Any) -> Callable[..., Wear]:
+    """Upload a wear and give it to `group`, or to the one named."""
+    from server.wears.services import give_to_group
+
+    def accept(member: Any, *, to: Any = None, **changes: Any) -> Wear:
+        wear = upload(member, **changes)
+        return give_to_group(wear.id, account=member.account, group=to or group)
+
+    return accept
+
+
+@pytest.fixture
+def approve(give: Callable[..., Wear], group: Any, moderator: Any) -> Callable[..., Wear]:
+    """Give a wear to `group` and have its moderator approve it."""
+    from server.curation.services import approve_wear
+
+    def accept(member: Any, **changes: Any) -> Wear:
+        wear = give(member, **changes)
+        approve_wear(group, wear.id, by=moderator.account)
+        wear.refresh_from_db()
+        return wear
+
+    return accept

@@ -1,0 +1,126 @@
+import pytest
+
+from server.core.errors import Forbidden, NotFound
+from server.groups import selectors
+from server.groups.models import Membership, Protocol
+from server.groups.permissions import Permission
+from server.groups.services import change_protocol, found_group
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def cellar(moderator):
+    """A group that is not public and does not feed everyone."""
+    return found_group(
+        founder=moderator.account, slug="cellar", name="Cellar", public=False, feeds_everyone=False, wearers="adult"
+    )
+
+
+CAST = ("moderator", "contributor", "member_of_another_group", "stranger")
+
+
+@pytest.mark.parametrize("name", [*CAST, None])
+def test_a_public_group_is_open_to_every_reader(request, group, name):
+    account = request.getfixturevalue(name).account if name else None
+    assert selectors.group_for_reader("harbour", account) == group
+
+
+@pytest.mark.parametrize("name", ["member_of_another_group", "stranger", None])
+def test_a_hidden_group_and_one_that_never_was_are_answered_alike(request, cellar, name):
+    account = request.getfixturevalue(name).account if name else None
+    answers = []
+    for slug in ("cellar", "no-such-group"):
+        for read in (selectors.group_for_reader, selectors.group_for_member, selectors.group_for_moderator):
+            with pytest.raises(NotFound) as answer:
+                read(slug, account)
+            answers.append(answer.value.detail)
+    assert len(set(answers)) == 1
+
+
+def test_members_read_a_hidden_group(cellar, moderator):
+    assert selectors.group_for_reader("cellar", moderator.account) == cellar
+    assert selectors.group_for_member("cellar", moderator.account) == cellar
+
+
+@pytest.mark.parametrize(
+    ("name", "answer"),
+    [("moderator", None), ("contributor", Forbidden), ("member_of_another_group", NotFound), ("stranger", NotFound)],
+)
+@pytest.mark.parametrize("permission", list(Permission))
+def test_permissions_by_cast(request, group, name, answer, permission):
+    account = request.getfixturevalue(name).account
+    if answer is None:
+        assert selectors.group_with_permission("harbour", account, permission) == group
+        return
+    with pytest.raises(answer):
+        selectors.group_with_permission("harbour", account, permission)
+
+
+def test_public_groups_are_listed_by_their_slug_and_hidden_ones_to_their_members_alone(
+    group, cellar, member_of_another_group, moderator
+):
+    assert [one.slug for one in selectors.public_groups()] == ["everyone", "harbour", "meadow"]
+    assert [one.slug for one in selectors.groups_of(moderator.account)] == ["cellar", "harbour"]
+
+
+def test_members_are_seen_under_their_pseudonyms_in_the_order_of_these(group, moderator, contributor):
+    members = selectors.members_of(group, account=moderator.account)
+    ids = {str(one.account_id) for one in Membership.objects.all()}
+    assert [one.id for one in members] == sorted(one.id for one in members)
+    assert len(members) == 2
+    assert not {str(one.id) for one in members} & ids
+
+
+def test_k_by_scope_follows_the_newest_versions(group, cellar, moderator):
+    change_protocol(cellar, by=moderator.account, k=9)
+    change_protocol(cellar, by=moderator.account, k=12)
+    assert selectors.k_by_scope() == {"everyone": 5, str(group.id): 5, str(cellar.id): 12}
+    assert selectors.highest_feeder_k() == 5
+    assert selectors.protocol_of(cellar).version == 3
+
+
+def test_no_feeder_no_highest_k():
+    assert selectors.highest_feeder_k() is None
+
+
+def test_a_feeder_follows_the_stricter_rule_of_its_own_and_everyones(group, moderator):
+    everyone = selectors.everyone()
+    Protocol.objects.create(
+        group=everyone, version=2, fewest_pairs=10, widest_gap_min=12, highest_rate_mg_dl_min=2.0, first_day="leave_out"
+    )
+    change_protocol(group, by=moderator.account, fewest_pairs=9, widest_gap_min=14, highest_rate_mg_dl_min=1.0)
+    in_force = selectors.rules_in_force(group)
+    rules = in_force.rules
+    assert (rules.version, rules.widest_gap_min) == (2, 12)
+    assert (rules.highest_rate_mg_dl_min, rules.first_day) == (1.0, "leave_out")
+    assert [in_force.meets_group("demo-a14", n) for n in (8, 9)] == [False, True]
+    assert [in_force.meets_everyone("demo-a14", n) for n in (9, 10)] == [False, True]
+
+
+def test_a_group_that_does_not_feed_everyone_keeps_its_own_rules_and_never_meets_everyones(cellar):
+    Protocol.objects.create(group=selectors.everyone(), version=2, widest_gap_min=5)
+    in_force = selectors.rules_in_force(cellar)
+    assert in_force.rules.widest_gap_min == 15
+    assert in_force.meets_group("demo-a14", 8)
+    assert not in_force.meets_everyone("demo-a14", 100)
+
+
+def test_accepted_models_decide_with_the_number_of_pairs(group):
+    Protocol.objects.create(group=group, version=2, accepted_models=["demo-b10"])
+    in_force = selectors.rules_in_force(group)
+    assert not in_force.meets_group("demo-a14", 50)
+    assert in_force.meets_everyone("demo-a14", 50)
+
+
+def test_everyone_follows_its_own_rules_alone():
+    everyone = selectors.everyone()
+    in_force = selectors.rules_in_force(everyone)
+    assert in_force.protocol == in_force.everyone == selectors.protocol_of(everyone)
+
+
+def test_wears_can_be_given_where_one_belongs_and_to_everyone(group, contributor, stranger):
+    assert selectors.group_for_giving("harbour", contributor.account) == group
+    assert selectors.group_for_giving("everyone", stranger.account) == selectors.everyone()
+    with pytest.raises(NotFound):
+        selectors.group_for_giving("harbour", stranger.account)
