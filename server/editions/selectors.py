@@ -75,7 +75,7 @@ def edition_for_reader(slug: str, number: int | Literal["latest"], account: "Acc
     group = group_for_reader(slug, account)
     editions = Edition.objects.filter(group=group)
     if number != "latest":
-        editions = editions.filter(slot=number)
+        editions = editions.filter(slot__number=number)
     edition = editions.order_by("-slot").first()
     if edition is None:
         raise NotFound(NO_SUCH_EDITION)
