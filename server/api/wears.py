@@ -103,7 +103,7 @@ class Wears(APIView):
     )
     def post(self, request: Request) -> Response:
         """Upload one finished wear as a wear-record/1 (its schema: /api/v1/wear-record.schema.json)."""
-        raw = request.data
+        raw = request.data or b""  # the framework makes an empty body an empty dict
         key = request.headers.get("Idempotency-Key", "")
         about = f"{request.headers.get('Wearer', '')}\n".encode()
         answered, content = answer_once(

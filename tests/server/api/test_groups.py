@@ -1,0 +1,88 @@
+import pytest
+
+pytestmark = pytest.mark.django_db
+
+GROUPS = "/api/v1/groups/"
+FOUND = {"slug": "brook", "name": "Brook", "feeds_everyone": False, "wearers": "adult"}
+
+
+def test_a_group_is_founded_with_its_founder_as_moderator(stranger):
+    answer = stranger.api.post(GROUPS, FOUND | {"public": True, "protocol": {"k": 7}})
+    assert answer.status_code == 201
+    assert stranger.api.get(f"{GROUPS}brook/protocol/").json()["k"] == 7
+    assert [member["role"] for member in stranger.api.get(f"{GROUPS}brook/members/").json()["members"]] == ["moderator"]
+
+
+@pytest.mark.parametrize(
+    ("change", "pointer"),
+    [
+        ({"protocol": {"k": 4}}, "#/k"),
+        ({"protocol": {"fewest_pairs": 7}}, "#/fewest_pairs"),
+        ({"protocol": {"widest_gap_min": 16}}, "#/widest_gap_min"),
+        ({"wearers": "cats"}, "#/wearers"),
+        ({"colour": "blue"}, "#/colour"),
+    ],
+)
+def test_floors_hold_and_faults_are_pointed_at(stranger, change, pointer):
+    answer = stranger.api.post(GROUPS, FOUND | change)
+    assert answer.status_code == 422
+    assert pointer in {fault["pointer"] for fault in answer.json()["faults"]}
+    assert stranger.api.get(f"{GROUPS}brook/").status_code == 404
+
+
+def test_public_groups_are_listed_for_all_and_others_for_their_members(api, stranger, group):
+    stranger.api.post(GROUPS, FOUND)
+    assert [found["slug"] for found in api.get(GROUPS).json()["public"]] == ["everyone", "harbour"]
+    assert [found["slug"] for found in stranger.api.get(GROUPS).json()["yours"]] == ["brook"]
+
+
+def test_a_hidden_group_and_none_look_alike(stranger, contributor):
+    stranger.api.post(GROUPS, FOUND)
+    hidden, missing = (contributor.api.get(f"{GROUPS}{slug}/") for slug in ("brook", "nowhere"))
+    assert hidden.status_code == 404
+    assert hidden.content == missing.content
+    refused = contributor.api.put(f"{GROUPS}brook/membership/", {})
+    assert refused.status_code == 404
+
+
+def test_an_invitation_lets_one_account_in(stranger, contributor, moderator):
+    stranger.api.post(GROUPS, FOUND)
+    code = stranger.api.post(f"{GROUPS}brook/invitations/").json()["invitation"]
+    joined = contributor.api.put(f"{GROUPS}brook/membership/", {"invitation": code})
+    assert (joined.status_code, joined.json()["role"]) == (200, "member")
+    assert moderator.api.put(f"{GROUPS}brook/membership/", {"invitation": code}).status_code == 404
+
+
+def test_joining_and_leaving(stranger, group):
+    assert stranger.api.put(f"{GROUPS}harbour/membership/", {}).status_code == 200
+    assert stranger.api.delete(f"{GROUPS}harbour/membership/").status_code == 204
+    assert stranger.api.delete(f"{GROUPS}harbour/membership/").status_code == 404
+
+
+# What each of the cast gets: stranger, member, other group's moderator, moderator.
+CALLS = {
+    "members": ("get", "members/", None, (404, 403, 404, 200)),
+    "invitations": ("post", "invitations/", None, (404, 403, 404, 201)),
+    "protocol": ("put", "protocol/", {"k": 6}, (404, 403, 404, 200)),
+}
+
+
+@pytest.mark.parametrize("call", CALLS)
+def test_what_moderators_do_nobody_else_does(group, stranger, contributor, member_of_another_group, moderator, call):
+    method, path, body, expected = CALLS[call]
+    everyone = moderator.api.get(f"{GROUPS}everyone/protocol/").json()
+    if call == "protocol":
+        # A group that feeds everyone may not ask for more people than everyone does.
+        assert everyone["k"] == 5
+        expected = (*expected[:3], 422)
+    cast = (stranger, contributor, member_of_another_group, moderator)
+    assert tuple(getattr(one.api, method)(f"{GROUPS}harbour/{path}", body).status_code for one in cast) == expected
+
+
+def test_a_role_is_given_by_pseudonym(group, moderator, contributor):
+    members = moderator.api.get(f"{GROUPS}harbour/members/").json()["members"]
+    member = next(one["member"] for one in members if one["role"] == "member")
+    assert str(contributor.account.id) != member
+    answer = moderator.api.put(f"{GROUPS}harbour/members/{member}/role/", {"role": "moderator"})
+    assert answer.json()["role"] == "moderator"
+    assert contributor.api.get(f"{GROUPS}harbour/members/").status_code == 200

@@ -1,0 +1,169 @@
+import json
+import logging
+import uuid
+
+import pytest
+from django.apps import apps
+
+from tests.server.records import pairs, record
+
+pytestmark = pytest.mark.django_db
+
+WEARS = "/api/v1/wears/"
+
+
+def _n_rows():
+    return {
+        model._meta.label: model._default_manager.count()
+        for config in apps.get_app_configs()
+        if config.name.startswith("server.")
+        for model in config.get_models()
+    }
+
+
+def _post(member, content, key="a key", **more):
+    body = content if isinstance(content, bytes) else json.dumps(content)
+    return member.api.generic("POST", WEARS, body, content_type="application/json", HTTP_IDEMPOTENCY_KEY=key, **more)
+
+
+def test_a_finished_wear_goes_in_and_its_report_comes_out(contributor, catalogue):
+    answer = _post(contributor, record())
+    assert answer.status_code == 201
+    assert answer.json()["state"] == "private"
+    report = answer.json()["report"]
+    assert report["n_pairs"] == 20
+    assert {"mard_pct", "bias_mg_dl", "within_15_15_pct", "within_20_20_pct", "consensus_zones_pct"} <= set(report)
+    wear = answer.json()["id"]
+    assert contributor.api.get(f"{WEARS}{wear}/report/").json()["mard_pct"] == report["mard_pct"]
+    assert [line["id"] for line in contributor.api.get(WEARS).json()["wears"]] == [wear]
+    assert contributor.api.get(f"{WEARS}{wear}/").json()["site"] == "thigh.front"
+
+
+def test_every_fault_is_pointed_at_and_nothing_is_stored(contributor, catalogue):
+    bad = record(side="up", worn_min=-1)
+    bad["pairs"][3]["reference"] = "112"
+    bad["pairs"][4]["clock"] = "08:15"
+    del bad["site"]
+    before = _n_rows()
+    answer = _post(contributor, bad)
+    assert answer.status_code == 422
+    assert answer["Content-Type"] == "application/problem+json"
+    pointers = {fault["pointer"] for fault in answer.json()["faults"]}
+    assert {"#/side", "#/worn_min", "#/site", "#/pairs/3/reference", "#/pairs/4/clock"} <= pointers
+    assert all(fault["message"] for fault in answer.json()["faults"])
+    assert _n_rows() == before
+
+
+@pytest.mark.parametrize("body", [b"", b"{", b"[]", b"\xff\xfe", b'{"format": "wear-record/2"}'])
+def test_what_is_no_record_is_refused_in_words(contributor, catalogue, body):
+    before = _n_rows()
+    answer = _post(contributor, body)
+    assert answer.status_code == 422
+    assert answer.json()["faults"]
+    assert _n_rows() == before
+
+
+def test_a_model_that_is_not_in_the_catalogue_is_pointed_at(contributor, catalogue):
+    answer = _post(contributor, record(sensor_model="demo-closed"))
+    assert [fault["pointer"] for fault in answer.json()["faults"]] == ["#/sensor_model"]
+
+
+def test_no_reading_of_a_bad_upload_is_in_an_answer_or_a_log(contributor, catalogue, caplog):
+    canary = 217.31
+    bad = record(pairs=[*pairs(), pairs(1)[0] | {"reference": canary, "sensor": 9999.75}])
+    with caplog.at_level(logging.DEBUG):
+        answer = _post(contributor, bad)
+    assert answer.status_code == 422
+    for text in (answer.content.decode(), caplog.text):
+        assert "217.31" not in text
+        assert "9999.75" not in text
+
+
+def test_a_retry_gets_the_first_answer_and_is_done_once(contributor, catalogue):
+    first, again = _post(contributor, record()), _post(contributor, record())
+    assert (again.status_code, again.content) == (first.status_code, first.content)
+    assert len(contributor.api.get(WEARS).json()["wears"]) == 1
+
+
+def test_one_key_is_for_one_body(contributor, catalogue):
+    _post(contributor, record())
+    answer = _post(contributor, record(seed=2))
+    assert (answer.status_code, answer.json()["code"]) == (422, "key-used-otherwise")
+
+
+def test_a_key_is_needed(contributor, catalogue):
+    answer = contributor.api.generic("POST", WEARS, json.dumps(record()), content_type="application/json")
+    assert answer.status_code == 422
+    assert "Idempotency-Key" in answer.json()["detail"]
+
+
+def test_the_key_of_one_member_is_not_that_of_another(contributor, moderator, catalogue):
+    first, second = _post(contributor, record()), _post(moderator, record(seed=2))
+    assert first.status_code == second.status_code == 201
+
+
+def test_own_duplicates_are_told_and_those_of_others_look_like_any_wear(contributor, moderator, stranger, catalogue):
+    _post(contributor, record(), key="1")
+    own = _post(contributor, record(), key="2").json()
+    foreign = _post(moderator, record(), key="3").json()
+    fresh = _post(stranger, record(seed=5), key="4").json()
+    assert "own_duplicate" in {finding["code"] for finding in own["report"]["findings"]}
+    assert foreign["report"]["findings"] == fresh["report"]["findings"]
+    assert foreign.keys() == fresh.keys()
+
+
+def test_a_wear_is_given_and_taken_back(contributor, group, catalogue):
+    wear = _post(contributor, record()).json()["id"]
+    given = contributor.api.put(f"{WEARS}{wear}/group/", {"group": "harbour"})
+    assert (given.status_code, given.json()["group"], given.json()["state"]) == (200, "harbour", "queued")
+    assert contributor.api.delete(f"{WEARS}{wear}/group/").status_code == 204
+    assert contributor.api.get(f"{WEARS}{wear}/").json()["group"] is None
+
+
+def test_a_wear_may_be_given_straight_to_everyone(stranger, catalogue):
+    wear = _post(stranger, record()).json()["id"]
+    assert stranger.api.put(f"{WEARS}{wear}/group/", {"group": "everyone"}).json()["group"] == "everyone"
+
+
+def test_a_group_that_one_is_not_in_and_one_that_is_not_there_look_alike(stranger, group, catalogue):
+    wear = _post(stranger, record()).json()["id"]
+    answers = [stranger.api.put(f"{WEARS}{wear}/group/", {"group": slug}) for slug in ("harbour", "nowhere")]
+    assert {answer.status_code for answer in answers} == {404}
+    assert answers[0].json() == answers[1].json()
+
+
+def test_erased_is_gone(contributor, catalogue):
+    wear = _post(contributor, record()).json()["id"]
+    assert contributor.api.delete(f"{WEARS}{wear}/").status_code == 204
+    assert contributor.api.get(f"{WEARS}{wear}/").status_code == 404
+    assert contributor.api.get(WEARS).json()["wears"] == []
+
+
+@pytest.mark.parametrize("path", ["", "report/", "group/"])
+@pytest.mark.parametrize("method", ["get", "put", "delete"])
+def test_foreign_and_missing_wears_look_alike(contributor, moderator, catalogue, path, method):
+    wear = _post(contributor, record()).json()["id"]
+    call = getattr(moderator.api, method)
+    body = {"data": {"group": "harbour"}} if method == "put" else {}
+    foreign, missing = (call(f"{WEARS}{name}/{path}", **body) for name in (wear, uuid.uuid4()))
+    assert (foreign.status_code, foreign.content) == (missing.status_code, missing.content)
+    assert foreign.status_code in (404, 405)
+
+
+def test_nobody_uploads_without_signing_in(api, catalogue):
+    assert api.post(WEARS, record(), format="json").status_code == 401
+
+
+def test_the_catalogue_and_the_schema_are_open_to_all(api, catalogue):
+    models = api.get("/api/v1/sensor-models/").json()["sensor_models"]
+    assert [model["slug"] for model in models if model["open"]] == ["demo-a14", "demo-b10"]
+    schema = api.get("/api/v1/wear-record.schema.json").json()
+    assert schema["$schema"].endswith("2020-12/schema")
+    assert schema["caution"]["text"]
+
+
+@pytest.mark.parametrize(("named", "status"), [("child", 201), (str(uuid.uuid4()), 404), ("nonsense", 422)])
+def test_an_upload_may_be_about_a_child(contributor, catalogue, named, status):
+    child = contributor.api.post("/api/v1/me/wearers/", {"relation": "child", "age_class": "child"}).json()["id"]
+    answer = _post(contributor, record(), HTTP_WEARER=child if named == "child" else named)
+    assert answer.status_code == status

@@ -1,0 +1,26 @@
+import pytest
+
+from server.accounts.models import Holding
+from server.accounts.services import close_account
+from server.groups.services import leave_group
+from server.wears.models import Wear, WearPairs, WearSummary
+from server.wears.transitions import State
+
+pytestmark = pytest.mark.django_db
+
+
+def test_whoever_leaves_a_group_takes_what_waits_there_along(give, upload, contributor, group):
+    given, kept = give(contributor, seed=1), upload(contributor, seed=2)
+    leave_group(group, account=contributor.account)
+    given.refresh_from_db()
+    assert (given.state, given.group_id) == (State.PRIVATE, None)
+    assert Wear.objects.filter(pk=kept.pk, state=State.PRIVATE).exists()
+
+
+def test_with_the_account_go_its_wears_and_nobody_elses(give, contributor, moderator):
+    give(contributor, seed=1)
+    others = give(moderator, seed=2)
+    close_account(contributor.account)
+    for model in (Wear, WearPairs, WearSummary, Holding):
+        assert model.objects.count() == 1
+    assert Wear.objects.get().pk == others.pk

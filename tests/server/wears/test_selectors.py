@@ -1,0 +1,56 @@
+import uuid
+
+import pytest
+
+from server.accounts.services import record_consent
+from server.core.errors import NotFound, ServiceError
+from server.wears import selectors
+from server.wears.models import WearPairs
+from server.wears.services import give_to_group
+
+pytestmark = pytest.mark.django_db
+
+
+def test_a_wear_is_read_by_its_owner_and_by_nobody_else(upload, contributor, moderator):
+    wear = upload(contributor)
+    assert selectors.wear_for_owner(wear.id, account=contributor.account) == wear
+    for wear_id, account in ((wear.id, moderator.account), (uuid.uuid4(), contributor.account)):
+        with pytest.raises(NotFound) as refused:
+            selectors.wear_for_owner(wear_id, account=account)
+        assert refused.value.detail == selectors.NO_SUCH_WEAR
+
+
+def test_own_wears_stand_in_the_order_of_their_random_ids(upload, contributor, moderator):
+    ids = [upload(contributor, seed=seed).id for seed in range(6)]
+    upload(moderator, seed=7)
+    assert [wear.id for wear in selectors.wears_of(contributor.account)] == sorted(ids)
+
+
+def test_the_report_is_there_as_long_as_the_readings_are(upload, contributor):
+    wear = upload(contributor)
+    assert selectors.report_for_owner(wear.id, account=contributor.account)["n_pairs"] == 20
+    WearPairs.objects.all().delete()
+    with pytest.raises(NotFound, match="erased on the date"):
+        selectors.report_for_owner(wear.id, account=contributor.account)
+
+
+def test_waiting_wears_say_where_they_would_count_and_whether_they_may(approve, contributor, group):
+    wear, short = approve(contributor), approve(contributor, n_pairs=7, seed=2)
+    waiting = {found.wear_id: found for found in selectors.waiting_wears()}
+    assert waiting[wear.id].scope == str(group.id)
+    assert (waiting[wear.id].site, waiting[wear.id].sensor_model) == ("thigh.front", "demo-a14")
+    assert (waiting[wear.id].meets_group, waiting[wear.id].meets_everyone) == (True, True)
+    assert (waiting[short.id].meets_group, waiting[short.id].meets_everyone) == (False, False)
+
+
+def test_the_same_readings_have_the_same_mark_whoever_uploads_them(upload, contributor, moderator):
+    first, second, other = upload(contributor), upload(moderator), upload(moderator, seed=2)
+    marks = selectors.marks_for([first.id, second.id, other.id])
+    assert marks[first.id] == marks[second.id] != marks[other.id]
+    assert selectors.summaries_for([first.id])[first.id].strata["all"].n_pairs == 20
+
+
+def test_nothing_is_given_without_consent_to_pooling(upload, contributor, group):
+    record_consent(contributor.account, scope="pool", given=False, text_version=1)
+    with pytest.raises(ServiceError, match="switch"):
+        give_to_group(upload(contributor).id, account=contributor.account, group=group)
