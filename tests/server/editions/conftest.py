@@ -26,7 +26,7 @@ class Pool:
 
     clock: Any
     new_member: Callable[[], Any]
-    approve: Callable[..., Wear]
+    give: Callable[..., Wear]
     group: Any
     moderator: Any
     run_due_jobs: Callable[[], int]
@@ -44,11 +44,37 @@ class Pool:
         self.clock.set(today)
         return members
 
-    def wear(self, member: Any, *, site: str = THIGH, **changes: Any) -> Wear:
-        return self.approve(member, **{"site": site, "seed": next(self.seeds), **changes})
+    def wear(self, member: Any, *, site: str = THIGH, group: Any = None, **changes: Any) -> Wear:
+        """A wear given to the pool's group, or to the one named, and approved there."""
+        from server.curation.services import approve_wear
+
+        group = group or self.group
+        wear = self.give(member, to=group, **{"site": site, "seed": next(self.seeds), **changes})
+        approve_wear(group, wear.pk, by=self.moderator.account)
+        return wear
 
     def wears(self, members: Sequence[Any], *sites: str) -> list[Wear]:
         return [self.wear(member, site=site) for site in sites for member in members]
+
+    def found(self, slug: str, *, feeds_everyone: bool = True) -> Any:
+        """Another public group of the same moderator."""
+        from server.groups.services import found_group
+
+        return found_group(
+            founder=self.moderator.account,
+            slug=slug,
+            name=slug.capitalize(),
+            public=True,
+            feeds_everyone=feeds_everyone,
+            wearers="mixed",
+        )
+
+    def wears_in(self, group: Any, n: int, site: str) -> list[Wear]:
+        """Approved wears of `n` new members of another group."""
+        home, self.group = self.group, group
+        members = self.members(n)
+        self.group = home
+        return [self.wear(member, site=site, group=group) for member in members]
 
     def cut_off(self, slot: int, *, slot_key: bytes = b"a key of the test") -> bool:
         from server.editions.admission import run_cut_off
@@ -77,7 +103,7 @@ def pool(
     settings: Any,
     monkeypatch: pytest.MonkeyPatch,
     new_member: Any,
-    approve: Any,
+    give: Any,
     group: Any,
     moderator: Any,
     run_due_jobs: Any,
@@ -87,7 +113,7 @@ def pool(
     settings.FIRST_CUT_OFF = FIRST
     # Fewer draws: these tests are about bytes and promises, not about precision.
     monkeypatch.setattr(fitting, "FIT_RULES", replace(fitting.FIT_RULES, draws=200))
-    return Pool(clock, new_member, approve, group, moderator, run_due_jobs)
+    return Pool(clock, new_member, give, group, moderator, run_due_jobs)
 
 
 @pytest.fixture

@@ -9,13 +9,13 @@ from django.apps import apps
 from django.db import transaction
 
 from server.accounts.models import Holding, PlaceLabel
-from server.accounts.selectors import wearer_of
 from server.accounts.services import add_wearer
 from server.core.errors import Conflict
 from server.editions import admission
 from server.editions.admission import people_behind_places, run_cut_off
 from server.editions.models import Place, RecordKind, SealedRecord, Slot, SpentMark
-from server.groups.services import found_group, join_group
+from server.groups.selectors import everyone
+from server.groups.services import appoint_moderator, change_protocol
 from server.wears.models import Wear, WearPairs, WearSummary
 from server.wears.services import erase_wear, take_back
 from server.wears.transitions import State
@@ -126,6 +126,36 @@ def test_a_wear_with_too_few_pairs_waits(pool):
     assert states([short]) == {State.APPROVED: 1}
 
 
+def test_a_wear_must_meet_the_rules_of_every_pool_that_would_count_it(pool):
+    members = pool.members(5)
+    short = [pool.wear(member, n_pairs=12) for member in members]
+    appoint_moderator(everyone(), account=pool.moderator.account)
+    change_protocol(everyone(), by=pool.moderator.account, fewest_pairs=15)
+    pool.cut_off(1)
+    assert states(short) == {State.APPROVED: 5}
+    change_protocol(everyone(), by=pool.moderator.account, fewest_pairs=8)
+    change_protocol(pool.group, by=pool.moderator.account, fewest_pairs=15)
+    pool.cut_off(2)
+    assert states(short) == {State.APPROVED: 5}
+    change_protocol(pool.group, by=pool.moderator.account, fewest_pairs=12)
+    pool.cut_off(3)
+    assert states(short) == {State.ADMITTED: 5}
+
+
+def test_two_editions_are_waited_before_the_sensor_model_is_given_up(pool):
+    members = pool.members(6)
+    pool.cut_off(1)
+    wears = [
+        pool.wear(member, sensor_model="demo-a14" if index % 2 else "demo-b10") for index, member in enumerate(members)
+    ]
+    for slot in (2, 3):
+        pool.cut_off(slot)
+        assert states(wears) == {State.APPROVED: 6}
+    pool.cut_off(4)
+    assert states(wears) == {State.ADMITTED: 6}
+    assert (blocks().get().place, blocks().get().sensor_model) == (THIGH, None)
+
+
 def test_the_same_readings_enter_once_whoever_brings_them(pool):
     members = pool.members(6)
     wears = [pool.wear(member, seed=1000 + index) for index, member in enumerate(members)]
@@ -195,30 +225,16 @@ def test_an_account_that_has_closed_lends_its_places_to_nobody(pool):
 
 
 def test_a_group_that_does_not_feed_everyone_keeps_to_itself(pool):
-    from server.curation.services import approve_wear
-    from server.wears.services import accept_upload, give_to_group
-    from tests.server.records import raw
-
-    lone = found_group(
-        founder=pool.moderator.account, slug="lone", name="Lone", public=False, feeds_everyone=False, wearers="mixed"
-    )
-    wears = pool.wears(pool.members(3), THIGH)
-    for index, member in enumerate(pool.members(3)):
-        join_group(lone, account=member.account, invitation=invitation_to(lone, pool.moderator))
-        wear = accept_upload(
-            raw(seed=3000 + index), account=member.account, wearer=wearer_of(member.account, None)
-        ).wear
-        give_to_group(wear.pk, account=member.account, group=lone)
-        approve_wear(lone, wear.pk, by=pool.moderator.account)
-        wears.append(wear)
+    wears = pool.wears(pool.members(3), THIGH) + pool.wears_in(pool.found("lone", feeds_everyone=False), 3, THIGH)
     pool.cut_off(1)
     assert states(wears) == {State.APPROVED: 6}
 
 
-def invitation_to(group, moderator):
-    from server.groups.services import make_invitation
-
-    return make_invitation(group, by=moderator.account)
+def test_groups_that_feed_everyone_reach_k_together(pool):
+    wears = pool.wears(pool.members(3), THIGH) + pool.wears_in(pool.found("moor"), 3, THIGH)
+    pool.cut_off(1)
+    assert states(wears) == {State.ADMITTED: 6}
+    assert blocks().get().scope == "everyone"
 
 
 def test_nothing_in_the_tables_of_the_pool_names_a_wear_a_wearer_or_an_account(sealed):

@@ -14,7 +14,7 @@ from server.editions import fitting
 from server.editions.models import Draft, DraftState, FitPart, PartState, Place, RecordKind, SealedRecord
 from server.editions.services import start_draft
 from server.groups.selectors import everyone
-from server.groups.services import appoint_moderator, found_group
+from server.groups.services import appoint_moderator
 from server.wears.models import Wear, WearPairs, WearSummary
 from server.wears.services import take_back
 from tests.server.editions.conftest import ARM, FLANK, THIGH
@@ -34,15 +34,11 @@ def parts_of(draft):
     return [bytes(payload) for payload in draft.parts.order_by("channel").values_list("payload", flat=True)]
 
 
-def lone_group(pool):
-    """A group of the same moderator that feeds nobody."""
-    return found_group(
-        founder=pool.moderator.account, slug="lone", name="Lone", public=True, feeds_everyone=False, wearers="mixed"
-    )
-
-
 def test_the_same_sums_give_the_same_bytes_under_other_ids_in_another_order(sealed):
-    first = content(sealed)
+    sealed.wears(sealed.members(10), THIGH)
+    sealed.cut_off(2)
+    first, read = content(sealed), fitting.sealed_records_for(sealed.group)
+    assert SealedRecord.objects.filter(kind=RecordKind.BLOCK, place=THIGH).count() == 3
     rows = list(SealedRecord.objects.order_by("-id"))
     Place.objects.all().delete()
     SealedRecord.objects.all().delete()
@@ -52,6 +48,7 @@ def test_the_same_sums_give_the_same_bytes_under_other_ids_in_another_order(seal
     for row in rows:
         if row.kind != RecordKind.OVERLAP:
             Place.objects.bulk_create(Place(record=row) for _ in range(row.payload["n_people"]))
+    assert fitting.sealed_records_for(sealed.group) == read
     assert content(sealed) == first
 
 
@@ -145,13 +142,24 @@ def test_what_waits_changes_no_byte_whatever_it_says(sealed):
 
 
 def test_a_group_reads_its_own_sums_and_everyone_those_of_groups_that_feed_it(sealed):
-    lone = lone_group(sealed)
+    lone = sealed.found("lone", feeds_everyone=False)
     assert fitting.scopes_read_by(sealed.group) == {sealed.group.scope}
     assert fitting.scopes_read_by(lone) == {lone.scope}
     assert fitting.scopes_read_by(everyone()) == {"everyone", sealed.group.scope}
     assert len(fitting.sealed_records_for(sealed.group).blocks) == 2
     assert fitting.sealed_records_for(everyone()) == fitting.sealed_records_for(sealed.group)
     assert fitting.sealed_records_for(lone).blocks == ()
+
+
+def test_a_group_does_not_read_what_it_shares_with_everyone(sealed):
+    """People counted in the group and, elsewhere on the body, in everyone: that overlap is everyone's to read."""
+    sealed.wears(sealed.crowd[:3], ARM)
+    sealed.wears_in(sealed.found("moor"), 3, ARM)
+    sealed.cut_off(2)
+    shared = {"everyone", sealed.group.scope}
+    assert shared in [{pair.cell.scope, pair.other.scope} for pair in fitting.sealed_records_for(everyone()).overlaps]
+    own = fitting.sealed_records_for(sealed.group)
+    assert {scope for pair in own.overlaps for scope in (pair.cell.scope, pair.other.scope)} == {sealed.group.scope}
 
 
 def test_sums_that_have_ended_are_read_no_more(sealed):
@@ -162,7 +170,7 @@ def test_sums_that_have_ended_are_read_no_more(sealed):
 
 
 def test_where_nothing_is_sealed_the_document_has_no_row(sealed):
-    document = json.loads(content(sealed, lone_group(sealed))[0])
+    document = json.loads(content(sealed, sealed.found("lone", feeds_everyone=False))[0])
     assert {name: rows for name, rows in document["tables"].items() if rows} == {}
     assert document["caution"]["text"]
 
