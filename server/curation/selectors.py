@@ -62,7 +62,10 @@ def chained(previous_hash: str, decision: Decision) -> str:
 
 
 def chain_is_whole(group: Group) -> bool:
-    """Whether no decision of the group was changed, left out or put in afterwards."""
+    """Whether each decision of the group follows from the one before: none changed, left out or put in on its own.
+
+    A record cut short at its end, or written anew from some decision on, is seen by whoever kept a later hash.
+    """
     previous = CHAIN_START
     for number, decision in enumerate(Decision.objects.filter(group=group).order_by("number"), start=1):
         previous = chained(previous, decision)

@@ -6,7 +6,7 @@ from django.db import transaction
 
 from server.accounts.models import Account
 from server.core import clock
-from server.core.errors import Conflict, Invalid
+from server.core.errors import Conflict, Fault, Invalid
 from server.curation.models import Action, Decision, Reason
 from server.curation.permissions import require_curator, require_not_own
 from server.curation.selectors import CHAIN_START, chained, moderator_mark
@@ -30,7 +30,7 @@ def exclude_wear(group: Group, wear_id: UUID, *, code: str, by: Account) -> Deci
     """Leave a queued wear out, for a reason of the list."""
     reasons = [reason for reason in Reason.values if reason]
     if code not in reasons:
-        faults = [{"pointer": "#/code", "message": f"Choose one of {', '.join(reasons)}."}]
+        faults = [Fault(pointer="#/code", message=f"Choose one of {', '.join(reasons)}.")]
         raise Invalid("A wear is left out for one of the listed reasons.", faults=faults)
     _check(group, wear_id, by=by)
     version = wears.exclude(wear_id, group=group)

@@ -155,7 +155,7 @@ class Protocol(models.Model):
             version=self.version,
             widest_gap_min=self.widest_gap_min,
             highest_rate_mg_dl_min=self.highest_rate_mg_dl_min,
-            first_day=self.first_day,
+            first_day="leave_out" if self.first_day == FirstDay.LEAVE_OUT else "keep",
         )
 
     def accepts(self, sensor_model: str) -> bool:

@@ -141,6 +141,6 @@ def rules_in_force(group: Group) -> RulesInForce:
         version=protocol.version,
         widest_gap_min=min(protocol.widest_gap_min, above.widest_gap_min),
         highest_rate_mg_dl_min=min(rates, default=None),
-        first_day=FirstDay.LEAVE_OUT.value if leaves_out else FirstDay.KEEP.value,
+        first_day="leave_out" if leaves_out else "keep",
     )
     return RulesInForce(rules, protocol, above)

@@ -12,7 +12,7 @@ from django.db.models import Model
 
 from server.accounts.models import Account
 from server.core import clock
-from server.core.errors import Conflict, Invalid, NotFound
+from server.core.errors import Conflict, Fault, Invalid, NotFound
 from server.core.selectors import sensor_model_slugs
 from server.groups import selectors
 from server.groups.models import EVERYONE, Group, Invitation, Membership, Protocol, Role, Wearers
@@ -30,11 +30,9 @@ PROTOCOL_FIELDS: Final = (
 
 
 def _refuse(pointer: str, message: str) -> Invalid:
-    return Invalid("The group's details or rules cannot be taken as they are.", faults=[fault(pointer, message)])
-
-
-def fault(pointer: str, message: str) -> dict[str, str]:
-    return {"pointer": pointer, "message": message}
+    return Invalid(
+        "The group's details or rules cannot be taken as they are.", faults=[Fault(pointer=pointer, message=message)]
+    )
 
 
 def _save(row: Model) -> None:
@@ -42,7 +40,7 @@ def _save(row: Model) -> None:
         row.full_clean(exclude=["group"])
     except ValidationError as error:
         faults = [
-            fault("#" if field == "__all__" else f"#/{field}", message)
+            Fault(pointer="#" if field == "__all__" else f"#/{field}", message=message)
             for field, messages in error.message_dict.items()
             for message in messages
         ]

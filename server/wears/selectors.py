@@ -174,7 +174,7 @@ class WaitingWear:
     meets_everyone: bool
 
 
-def rules_by_group(wears: Iterable[Wear]) -> dict[UUID, RulesInForce]:
+def rules_by_group(wears: Iterable[Wear]) -> dict[UUID | None, RulesInForce]:
     groups = {wear.group_id: wear.group for wear in wears if wear.group is not None}
     return {group.id: rules_in_force(group) for group in groups.values()}
 
@@ -192,6 +192,7 @@ def waiting_wears() -> tuple[WaitingWear, ...]:
 
 def _waiting(wear: Wear, in_force: RulesInForce) -> WaitingWear:
     sensor_model, n_pairs, group = wear.header["sensor_model"], wear.summary.n_pairs, wear.group
+    assert group is not None  # the database lets no wear wait outside a group
     return WaitingWear(
         wear_id=wear.id,
         group_id=group.id,

@@ -18,7 +18,7 @@ from pooling.summary import SummaryRules
 from server.accounts.models import Account, Consent, Holding, Scope, Wearer
 from server.accounts.selectors import has_consented, holding_of, owners_of, wears_held_by
 from server.core import clock, keys
-from server.core.errors import Conflict, Invalid, NotFound, TooLarge
+from server.core.errors import Conflict, Fault, Invalid, NotFound, TooLarge
 from server.core.idempotency import forget_answers
 from server.core.selectors import sensor_model_slugs
 from server.groups.models import WIDEST_GAP_CEILING_MIN, Group, Wearers
@@ -57,7 +57,7 @@ def accept_upload(raw: bytes, *, account: Account, wearer: Wearer) -> UploadResu
         uploaded_month=clock.today().replace(day=1),
     )
     WearPairs.objects.create(wear=wear, block=pack(columns), erase_on=month_after(wear.uploaded_month, MONTHS_KEPT))
-    _summarise(wear, columns, UPLOAD_RULES)
+    _summary(wear, columns, UPLOAD_RULES).save(force_insert=True)
     Holding.objects.create(account=account, wearer=wearer, wear_id=wear.id)
     return UploadResult(wear=wear, report=report_of(wear, columns, account=account))
 
@@ -73,11 +73,11 @@ def _parse(raw: bytes) -> WearRecord:
     try:
         record = parse_record(raw)
     except RecordInvalid as error:
-        faults = [{"pointer": fault.pointer, "code": fault.code, "message": fault.message} for fault in error.faults]
+        faults = [Fault(pointer=each.pointer, code=each.code, message=each.message) for each in error.faults]
         raise Invalid("The record has faults; nothing of it was kept.", faults=faults) from None
     if record.sensor_model not in sensor_model_slugs():
         message = "This sensor model is not in the catalogue. Choose one of GET /api/v1/sensor-models/."
-        faults = [{"pointer": "#/sensor_model", "code": "unknown_sensor_model", "message": message}]
+        faults = [Fault(pointer="#/sensor_model", code="unknown_sensor_model", message=message)]
         raise Invalid("The record has faults; nothing of it was kept.", faults=faults)
     return record
 
@@ -88,7 +88,7 @@ def month_after(month: date, n_months: int) -> date:
     return date(year, index + 1, 1)
 
 
-def _summarise(wear: Wear, columns: PairColumns, rules: SummaryRules, *, everyone_version: int = 0) -> None:
+def _summary(wear: Wear, columns: PairColumns, rules: SummaryRules, *, everyone_version: int = 0) -> WearSummary:
     record = from_header(wear.header)
     summary = summaries.summarise(
         columns,
@@ -98,14 +98,12 @@ def _summarise(wear: Wear, columns: PairColumns, rules: SummaryRules, *, everyon
         ratings=record.ratings,
         rules=rules,
     )
-    WearSummary.objects.update_or_create(
+    return WearSummary(
         wear=wear,
-        defaults={
-            "protocol_version": rules.version,
-            "everyone_version": everyone_version,
-            "n_pairs": summary.strata["all"].n_pairs,
-            "payload": summaries.to_bytes(summary),
-        },
+        protocol_version=rules.version,
+        everyone_version=everyone_version,
+        n_pairs=summary.strata["all"].n_pairs,
+        payload=summaries.to_bytes(summary),
     )
 
 
@@ -113,9 +111,8 @@ def _summarise_under(wear: Wear, in_force: RulesInForce) -> None:
     """Apply a group's rules to a wear; one whose readings are gone keeps the summary that it has."""
     columns = columns_of(wear)
     if columns is not None:
-        _summarise(
-            wear, columns, in_force.rules, everyone_version=in_force.everyone.version if in_force.everyone else 0
-        )
+        everyone_version = in_force.everyone.version if in_force.everyone else 0
+        _summary(wear, columns, in_force.rules, everyone_version=everyone_version).save(force_update=True)
 
 
 # Steps
