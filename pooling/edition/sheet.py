@@ -19,7 +19,8 @@ def table_csv(document: dict, table: str) -> str:
     """One table of the document as CSV (RFC 4180): a header line, one line a row, and nothing else.
 
     Units stand in the column names, lists of figures become columns, an absent figure is an empty cell. The last column
-    repeats the caution on every line, so that no line can be copied away from it.
+    repeats the caution on every line, so that no line can be copied away from it. A table without rows has one line
+    with the caution and no figure: no file goes out without it.
 
     Raises
     ------
@@ -36,7 +37,7 @@ def table_csv(document: dict, table: str) -> str:
     sheet = io.StringIO(newline="")
     writer = csv.writer(sheet, lineterminator="\r\n")
     writer.writerow(columns)
-    for row in rows:
+    for row in rows or ({},):
         cells = about | _flat(row)
         writer.writerow([_text(cells.get(column)) for column in columns])
     return sheet.getvalue()
