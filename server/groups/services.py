@@ -177,6 +177,16 @@ def appoint_moderator(group: Group, *, account: Account) -> Membership:
     return membership
 
 
+def appoint_by_name(slug: str, *, sign_in_name: str) -> Membership:
+    group = Group.objects.filter(slug=slug).first()
+    if group is None:
+        raise NotFound(f"There is no group {slug}.")
+    account = Account.objects.filter(sign_in_name=sign_in_name.strip().lower()).first()
+    if account is None:
+        raise NotFound("There is no account of this sign-in name.")
+    return appoint_moderator(group, account=account)
+
+
 @transaction.atomic
 def change_protocol(group: Group, *, by: Account, **fields: Any) -> Protocol:
     """Write the next version of the protocol; when nothing differs, the present one stays."""
