@@ -7,6 +7,7 @@ from functools import cache
 from hashlib import sha256
 from uuid import UUID
 
+from django.conf import settings
 from django.contrib.auth.hashers import check_password, make_password
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
@@ -186,9 +187,12 @@ def record_consent(account: Account, *, scope: str, given: bool, text_version: i
         _refuse("#/text_version", f"Read version {CONSENT_VERSION} of the consent text and send its number.")
     Account.objects.select_for_update().get(pk=account.pk)
     number = Consent.objects.filter(account=account).count() + 1
-    return Consent.objects.create(
+    consent = Consent.objects.create(
         account=account, number=number, scope=scope, given=given, text_version=text_version, on=clock.today()
     )
+    if scope == Scope.POOL and not given:
+        signals.pooling_ended.send(sender=Consent, account=account)
+    return consent
 
 
 def add_wearer(account: Account, *, relation: str, age_class: str) -> Wearer:
@@ -196,6 +200,8 @@ def add_wearer(account: Account, *, relation: str, age_class: str) -> Wearer:
         _refuse("#/relation", f"Choose one of {', '.join(Relation.values)}.")
     if age_class not in AgeClass.values:
         _refuse("#/age_class", f"Choose one of {', '.join(AgeClass.values)}.")
+    if age_class == AgeClass.CHILD and settings.OPERATOR["minors"] == "adults-only":
+        _refuse("#/age_class", "This service takes wears of adults only.")
     return Wearer.objects.create(account=account, relation=relation, age_class=age_class)
 
 

@@ -1,19 +1,24 @@
-"""What becomes of wears when their owner leaves a group, or closes the account."""
+"""What becomes of wears when their owner leaves a group, wants none counted any more, or closes the account."""
 
 from typing import Any
 
 from django.dispatch import receiver
 
 from server.accounts.models import Account
-from server.accounts.signals import account_closing
+from server.accounts.signals import account_closing, pooling_ended
 from server.groups.models import Group
 from server.groups.signals import member_left
-from server.wears.services import erase_wears_of, take_back_from_group
+from server.wears.services import erase_wears_of, take_back_from_all_groups, take_back_from_group
 
 
 @receiver(member_left)
 def take_back_what_waits(*, group: Group, account: Account, **_: Any) -> None:
     take_back_from_group(group, account=account)
+
+
+@receiver(pooling_ended)
+def take_back_all_that_waits(*, account: Account, **_: Any) -> None:
+    take_back_from_all_groups(account=account)
 
 
 @receiver(account_closing)

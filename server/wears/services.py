@@ -199,8 +199,18 @@ def take_back(wear_id: UUID, *, account: Account) -> None:
 @transaction.atomic
 def take_back_from_group(group: Group, *, account: Account) -> None:
     """Take back whatever of this account waits in the group; what was counted stays as it is."""
+    _take_back_waiting(Q(group_id=group.id), account)
+
+
+@transaction.atomic
+def take_back_from_all_groups(*, account: Account) -> None:
+    """The same in every group, so that moderators see nothing more of somebody who wants no wear to be counted."""
+    _take_back_waiting(Q(), account)
+
+
+def _take_back_waiting(where: Q, account: Account) -> None:
     for chunk in chunks(wears_held_by(account)):
-        for wear in Wear.objects.select_for_update().filter(id__in=chunk, group_id=group.id, state__in=GIVEN):
+        for wear in Wear.objects.select_for_update().filter(where, id__in=chunk, state__in=GIVEN):
             _back_to_private(wear)
 
 

@@ -203,3 +203,12 @@ def test_sessions_past_their_day_are_dropped(client, stranger):
     services.drop_expired_sessions()
     assert not WebSession.objects.exists()
     assert issubclass(session.get_session_store_class(), SessionBase)
+
+
+def test_where_only_adults_may_take_part_nobody_keeps_a_child(settings):
+    settings.OPERATOR = settings.OPERATOR | {"minors": "adults-only"}
+    account = services.join(**joining()).account
+    with pytest.raises(Invalid) as refused:
+        services.add_wearer(account, relation="child", age_class="child")
+    assert [fault["pointer"] for fault in refused.value.faults] == ["#/age_class"]
+    assert services.add_wearer(account, relation="other", age_class="adult").age_class == "adult"

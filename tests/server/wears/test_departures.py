@@ -1,7 +1,7 @@
 import pytest
 
 from server.accounts.models import Holding
-from server.accounts.services import close_account
+from server.accounts.services import close_account, record_consent
 from server.groups.services import leave_group
 from server.wears.models import Wear, WearPairs, WearSummary
 from server.wears.transitions import State
@@ -24,3 +24,12 @@ def test_with_the_account_go_its_wears_and_nobody_elses(give, contributor, moder
     for model in (Wear, WearPairs, WearSummary, Holding):
         assert model.objects.count() == 1
     assert Wear.objects.get().pk == others.pk
+
+
+def test_whoever_turns_the_pool_off_is_seen_by_no_moderator_any_more(give, approve, contributor, moderator, group):
+    waiting = (give(contributor, seed=1), approve(contributor, seed=2), give(moderator, seed=3))
+    record_consent(contributor.account, scope="pool", given=False, text_version=1)
+    states = [Wear.objects.get(pk=wear.pk).state for wear in waiting]
+    assert states == [State.PRIVATE, State.PRIVATE, State.QUEUED]
+    address = f"/api/v1/groups/{group.slug}/curation/{waiting[0].pk}/"
+    assert moderator.api.get(address).status_code == 404
