@@ -51,10 +51,8 @@ _CURATED = (
     "the member who uploaded it; moderators of the group it is given to, without a name; "
     "the pool only inside sums over at least k people"
 )
-_UNTIL_ERASED = "until the member erases the wear, or until its sums end"
-_PAIRS_RETENTION = (
-    "12 months after upload, unless the member keeps the pairs for the own report; always erased with the wear"
-)
+_UNTIL_ERASED = "until the member erases the wear, takes it back after it was counted, or closes the account"
+_PAIRS_RETENTION = "12 whole months after upload; always erased with the wear"
 
 
 def _about(

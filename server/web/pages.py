@@ -77,10 +77,15 @@ def _licensed(row: Row) -> str:
     return {True: "yes", False: "no: off-label", None: "it depends on the model"}[row.get("licensed")]
 
 
+def _place(row: Row) -> str:
+    """The word for a row's place in an address; a row of a region or of rare sites names no site."""
+    return row["site"] or row.get("region") or "other"
+
+
 def _site_line(row: Row, unit: str) -> SiteLine:
     keys = ("reference_mg_dl", "from_mg_dl", "to_mg_dl")
     return SiteLine(
-        site=row["site"],
+        site=_place(row),
         label=row["label"],
         sensor_model=row.get("sensor_model"),
         people=people_text(row["people"]),
@@ -98,7 +103,7 @@ def _site_line(row: Row, unit: str) -> SiteLine:
 def site_lines(document: Row, table: str, unit: str, *, site: str | None = None) -> tuple[SiteLine, ...]:
     """The rows of a table, all or those of one site."""
     rows: Iterable[Row] = document["tables"][table]
-    return tuple(_site_line(row, unit) for row in rows if site is None or row["site"] == site)
+    return tuple(_site_line(row, unit) for row in rows if site is None or _place(row) == site)
 
 
 def _contrast_line(row: Row) -> ContrastLine:

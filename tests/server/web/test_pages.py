@@ -46,6 +46,14 @@ def test_a_row_in_the_unit_that_the_reader_chose():
     assert len(pages.site_lines(document, "sites", "mg/dL")) == 2
 
 
+def test_a_row_without_a_site_of_its_own_has_a_page_of_its_own():
+    pooled = [_row(site=None, region="thigh"), _row(site=None, region=None), _row()]
+    document = {"tables": {"sites": pooled}}
+    assert [line.site for line in pages.site_lines(document, "sites", "mg/dL")] == ["thigh", "other", "thigh.front"]
+    for place in ("thigh", "other", "thigh.front"):
+        assert len(pages.site_lines(document, "sites", "mg/dL", site=place)) == 1
+
+
 def _contrast(**changes):
     return {
         "site_a": "calf",
