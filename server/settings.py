@@ -193,7 +193,9 @@ WHITENOISE_USE_FINDERS = DEBUG
 
 REST_FRAMEWORK = {
     "DEFAULT_RENDERER_CLASSES": ["server.api.rendering.ResultRenderer"],
-    "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
+    "DEFAULT_PARSER_CLASSES": ["server.api.parsing.BodyParser"],
+    # Escaped, so that half a character that somebody sent can be told back.
+    "UNICODE_JSON": False,
     "DEFAULT_AUTHENTICATION_CLASSES": ["server.api.authentication.BearerAuthentication"],
     "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
     "EXCEPTION_HANDLER": "server.api.problems.answer_problem",

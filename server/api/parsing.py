@@ -1,0 +1,19 @@
+"""Reading JSON bodies, whatever somebody makes of them."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from rest_framework.exceptions import ParseError
+from rest_framework.parsers import JSONParser
+
+
+class BodyParser(JSONParser):
+    """JSON; a body nested deeper than any call needs is a fault of the sender and not of ours."""
+
+    def parse(
+        self, stream: Any, media_type: str | None = None, parser_context: Mapping[str, Any] | None = None
+    ) -> dict[str, Any]:
+        try:
+            return super().parse(stream, media_type, parser_context)
+        except RecursionError:
+            raise ParseError("The body is nested too deeply. No call needs more than a few levels.") from None
