@@ -246,7 +246,7 @@ def record_from(content: Any) -> WearRecord:
 
 def header_of(record: WearRecord) -> dict[str, Any]:
     """Everything but the pairs, as plain Python ready for JSON: what may stay when the readings are erased."""
-    header = msgspec.to_builtins(record)
+    header: dict[str, Any] = msgspec.json.decode(msgspec.json.encode(msgspec.structs.replace(record, pairs=())))
     del header["pairs"]
     return header
 
