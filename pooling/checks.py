@@ -75,7 +75,7 @@ def _too_few(columns: PairColumns, record: WearRecord) -> Iterator[Finding]:  # 
 
 
 def _swapped(columns: PairColumns, record: WearRecord) -> Iterator[Finding]:
-    """References on a display's coarse grid of a trace while sensors are not, with most rates against them."""
+    """A sensor that runs ahead of the fingerstick whenever glucose moves at 1 mg/dL a minute or faster."""
     rate = columns.rate_hundredths
     known = (columns.mark == 0) & (rate != np.iinfo(rate.dtype).min) & (np.abs(rate) >= 100)
     if record.calibrated or int(known.sum()) < FEW_FOR_A_PATTERN:

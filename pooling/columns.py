@@ -2,7 +2,6 @@
 
 import struct
 import zlib
-from collections.abc import Iterable
 from dataclasses import dataclass, fields
 from typing import Any
 
@@ -10,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pooling.errors import InvalidInput
-from pooling.record import WearRecord
+from pooling.record import Pair, WearRecord
 from pooling.units import to_mg_dl
 from pooling.vocabulary import GLUCOSE_UNITS, MARKS, PROMPTS, SOURCES
 
@@ -111,22 +110,23 @@ def _check_values(columns: PairColumns) -> None:
 def columns_from(record: WearRecord) -> PairColumns:
     """The pairs of a record as columns, sorted by elapsed minutes (pairs of one minute keep their order)."""
     pairs = sorted(record.pairs, key=lambda pair: pair.elapsed_min)
-    return PairColumns(
-        elapsed_min=_ints(pair.elapsed_min // ELAPSED_STEP_MIN * ELAPSED_STEP_MIN for pair in pairs),
-        reference_hundredths=_ints(_hundredths(pair.reference, 0) for pair in pairs),
-        sensor_hundredths=_ints(_hundredths(pair.sensor, NO_SENSOR) for pair in pairs),
-        mark=_ints(0 if pair.sensor_mark is None else 1 + MARKS.index(pair.sensor_mark) for pair in pairs),
-        prompt=_ints(PROMPTS.index(pair.prompt) for pair in pairs),
-        source=_ints(SOURCES.index(pair.source) for pair in pairs),
-        rate_hundredths=_ints(_hundredths(pair.rate_mg_dl_min, NO_RATE) for pair in pairs),
-        gap_min=_ints(NO_GAP if pair.gap_min is None else pair.gap_min for pair in pairs),
-        replicate_hundredths=_ints(_hundredths(pair.replicate, NO_REPLICATE) for pair in pairs),
-        glucose_unit=record.glucose_unit,
+    rows = np.array([_row(pair) for pair in pairs], dtype=np.int64).reshape(len(pairs), len(_TYPES))
+    columns = dict(zip(_TYPES, rows.T, strict=True))
+    return PairColumns(**columns, glucose_unit=record.glucose_unit)
+
+
+def _row(pair: Pair) -> tuple[int, ...]:
+    return (
+        pair.elapsed_min // ELAPSED_STEP_MIN * ELAPSED_STEP_MIN,
+        round(pair.reference * 100),
+        _hundredths(pair.sensor, NO_SENSOR),
+        0 if pair.sensor_mark is None else 1 + MARKS.index(pair.sensor_mark),
+        PROMPTS.index(pair.prompt),
+        SOURCES.index(pair.source),
+        _hundredths(pair.rate_mg_dl_min, NO_RATE),
+        NO_GAP if pair.gap_min is None else pair.gap_min,
+        _hundredths(pair.replicate, NO_REPLICATE),
     )
-
-
-def _ints(values: Iterable[int]) -> Ints:
-    return np.fromiter(values, dtype=np.int64)
 
 
 def _hundredths(value: float | None, absent: int) -> int:
