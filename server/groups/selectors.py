@@ -117,6 +117,11 @@ class RulesInForce:
     protocol: Protocol
     everyone: Protocol | None
 
+    @property
+    def versions(self) -> tuple[int, int]:
+        """The versions of the two protocols; 0 for everyone's where it has no say."""
+        return self.protocol.version, self.everyone.version if self.everyone else 0
+
     def meets_group(self, sensor_model: str, n_pairs: int) -> bool:
         return self.protocol.accepts(sensor_model) and n_pairs >= self.protocol.fewest_pairs
 

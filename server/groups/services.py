@@ -35,6 +35,12 @@ def _refuse(pointer: str, message: str) -> Invalid:
     )
 
 
+def _inside(field: str, refusal: Invalid) -> Invalid:
+    """The same refusal for details that were sent inside a field."""
+    faults = [Fault(pointer=f"#/{field}{each['pointer'][1:]}", message=each["message"]) for each in refusal.faults]
+    return Invalid(refusal.detail, faults=faults)
+
+
 def _save(row: Model) -> None:
     try:
         row.full_clean(exclude=["group"])
@@ -61,6 +67,8 @@ def found_group(
     protocol: Mapping[str, Any] | None = None,
 ) -> Group:
     """Found a group whose founder is its first moderator. Whether it feeds everyone never changes afterwards."""
+    if slug != slug.lower():
+        raise _refuse("#/slug", "Use small letters, so that no two addresses differ by their case alone.")
     if Group.objects.filter(slug=slug).exists():
         raise Conflict("This short name is taken. Choose another.")
     group = Group(
@@ -74,7 +82,10 @@ def found_group(
     )
     _save(group)
     Membership.objects.create(group=group, account=founder, role=Role.MODERATOR)
-    _write_version(group, Protocol(group=group, version=1), dict(protocol or {}))
+    try:
+        _write_version(group, Protocol(group=group, version=1), dict(protocol or {}))
+    except Invalid as refusal:
+        raise _inside("protocol", refusal) from None
     return group
 
 

@@ -193,6 +193,8 @@ def waiting_wears() -> tuple[WaitingWear, ...]:
 def _waiting(wear: Wear, in_force: RulesInForce) -> WaitingWear:
     sensor_model, n_pairs, group = wear.header["sensor_model"], wear.summary.n_pairs, wear.group
     assert group is not None  # the database lets no wear wait outside a group
+    # Readings erased before the rules changed: nobody can say any more which pairs count now.
+    is_current = wear.summary.versions == in_force.versions
     return WaitingWear(
         wear_id=wear.id,
         group_id=group.id,
@@ -203,8 +205,8 @@ def _waiting(wear: Wear, in_force: RulesInForce) -> WaitingWear:
         sensor_model=sensor_model,
         waiting_since_slot=wear.slot_since,
         n_pairs=n_pairs,
-        meets_group=in_force.meets_group(sensor_model, n_pairs),
-        meets_everyone=in_force.meets_everyone(sensor_model, n_pairs),
+        meets_group=is_current and in_force.meets_group(sensor_model, n_pairs),
+        meets_everyone=is_current and in_force.meets_everyone(sensor_model, n_pairs),
     )
 
 

@@ -8,6 +8,7 @@ from uuid import UUID
 
 from django.db import transaction
 from django.db.models import F, Q
+from msgspec.structs import replace
 
 from pooling import summary as summaries
 from pooling.checks import find
@@ -108,11 +109,25 @@ def _summary(wear: Wear, columns: PairColumns, rules: SummaryRules, *, everyone_
 
 
 def _summarise_under(wear: Wear, in_force: RulesInForce) -> None:
-    """Apply a group's rules to a wear; one whose readings are gone keeps the summary that it has."""
+    """Apply a group's rules to a wear."""
     columns = columns_of(wear)
-    if columns is not None:
-        everyone_version = in_force.everyone.version if in_force.everyone else 0
+    if columns is None:
+        _keep_summary_under(wear.summary, in_force)
+    else:
+        everyone_version = in_force.versions[1]
         _summary(wear, columns, in_force.rules, everyone_version=everyone_version).save(force_update=True)
+
+
+def _keep_summary_under(row: WearSummary, in_force: RulesInForce) -> None:
+    """Where the readings are gone: the summary holds under new versions of the rules that choose the same pairs.
+
+    Under others it stays behind, and the wear is not counted.
+    """
+    kept = summaries.from_bytes(bytes(row.payload))
+    if replace(kept.rules, version=in_force.rules.version) == in_force.rules:
+        row.protocol_version, row.everyone_version = in_force.versions
+        row.payload = summaries.to_bytes(replace(kept, rules=in_force.rules))
+        row.save(force_update=True)
 
 
 # Steps
@@ -150,6 +165,7 @@ def _step(wear: Wear, state: State, *, shown: bool = False) -> None:
 @transaction.atomic
 def give_to_group(wear_id: UUID, *, account: Account, group: Group) -> Wear:
     """Give a wear of one's own to a group one belongs to, or straight to everyone; out of another group it goes."""
+    Group.objects.select_for_update().get(pk=group.pk)  # so that nobody gives while they are leaving
     wear, holding = _own(wear_id, account)
     if wear.state == State.ADMITTED:
         raise Conflict("This wear is counted already and can enter no group again.")
@@ -171,6 +187,15 @@ def _check_welcome(wear: Wear, holding: Holding, group: Group) -> None:
         raise Conflict(f"The figures of this group are about {_about(group)}; this wear is not.")
     if not rules_in_force(group).protocol.accepts(wear.header["sensor_model"]):
         raise Conflict("The rules of this group do not take this sensor model.")
+    if not _has_readings(wear):
+        raise Conflict(
+            "The readings of this wear have been erased on the date set at upload. Without them nobody can check it, "
+            "so it can enter no group any more."
+        )
+
+
+def _has_readings(wear: Wear) -> bool:
+    return WearPairs.objects.filter(wear=wear).exists()
 
 
 def _about(group: Group) -> str:
@@ -236,7 +261,11 @@ def erase_wears_of(account: Account) -> None:
 
 
 def erase_due_pairs(*, today: date) -> int:
-    """Erase the readings whose date has come; summaries and own records stay."""
+    """Erase the readings whose date has come; summaries and own records stay.
+
+    Sums end 19 cut-offs after admission at the earliest, and a month lies between two, so the date comes first. Where
+    cut-offs were made up for late, the cut-off that ends the sums sees to it.
+    """
     n_deleted, _ = WearPairs.objects.filter(erase_on__lte=today).delete()
     return n_deleted
 
@@ -248,6 +277,8 @@ def erase_due_pairs(*, today: date) -> int:
 def approve(wear_id: UUID, *, group: Group) -> int:
     """Let a queued wear wait for the next cut-off, summarised under the group's rules; returns their version."""
     wear = _given_to(wear_id, group)
+    if not _has_readings(wear):
+        raise Conflict("The readings of this wear have been erased on their date; nobody can check it. Leave it out.")
     in_force = rules_in_force(group)
     _step(wear, State.APPROVED)
     _summarise_under(wear, in_force)
@@ -281,9 +312,10 @@ def _given_to(wear_id: UUID, group: Group) -> Wear:
 def mark_waiting_slot(*, slot: int) -> int:
     """Begin a cut-off: newly approved wears wait from this slot on; stale summaries follow the rules that hold now.
 
-    What waits for somebody who has turned the pool switch off since goes back to private first.
-    Returns how many wears began to wait.
+    What waits for somebody who has turned the pool switch off since goes back to private first, and readings are gone
+    whose wears are in sums that end now. Returns how many wears began to wait.
     """
+    WearPairs.objects.filter(wear__end_bucket__lte=slot).delete()
     _take_back_without_consent()
     wears = list(
         Wear.objects.filter(state=State.APPROVED)
@@ -294,8 +326,7 @@ def mark_waiting_slot(*, slot: int) -> int:
     in_force = rules_by_group(wears)
     for wear in wears:
         rules = in_force[wear.group_id]
-        everyone_version = rules.everyone.version if rules.everyone else 0
-        if (wear.summary.protocol_version, wear.summary.everyone_version) != (rules.rules.version, everyone_version):
+        if wear.summary.versions != rules.versions:
             _summarise_under(wear, rules)
     return Wear.objects.filter(state=State.APPROVED, slot_since__isnull=True).update(slot_since=slot)
 

@@ -16,10 +16,12 @@ def test_a_group_is_founded_with_its_founder_as_moderator(stranger):
 @pytest.mark.parametrize(
     ("change", "pointer"),
     [
-        ({"protocol": {"k": 4}}, "#/k"),
-        ({"protocol": {"fewest_pairs": 7}}, "#/fewest_pairs"),
-        ({"protocol": {"widest_gap_min": 16}}, "#/widest_gap_min"),
+        ({"protocol": {"k": 4}}, "#/protocol/k"),
+        ({"protocol": {"fewest_pairs": 7}}, "#/protocol/fewest_pairs"),
+        ({"protocol": {"widest_gap_min": 16}}, "#/protocol/widest_gap_min"),
+        ({"protocol": {"k": "many"}}, "#/protocol/k"),
         ({"wearers": "cats"}, "#/wearers"),
+        ({"slug": "Everyone"}, "#/slug"),
         ({"colour": "blue"}, "#/colour"),
     ],
 )
@@ -86,3 +88,26 @@ def test_a_role_is_given_by_pseudonym(group, moderator, contributor):
     answer = moderator.api.put(f"{GROUPS}harbour/members/{member}/role/", {"role": "moderator"})
     assert answer.json()["role"] == "moderator"
     assert contributor.api.get(f"{GROUPS}harbour/members/").status_code == 200
+
+
+def test_several_faults_are_pointed_at_at_once(stranger):
+    answer = stranger.api.post(GROUPS, FOUND | {"protocol": {"k": 4, "fewest_pairs": 2, "first_day": "maybe"}})
+    assert answer.status_code == 422
+    assert answer["Content-Type"] == "application/problem+json"
+    pointers = {fault["pointer"] for fault in answer.json()["faults"]}
+    assert pointers == {"#/protocol/k", "#/protocol/fewest_pairs", "#/protocol/first_day"}
+
+
+def test_a_changed_protocol_is_pointed_at_where_it_was_sent(moderator, group):
+    answer = moderator.api.put(f"{GROUPS}harbour/protocol/", {"k": 4, "widest_gap_min": 99})
+    assert [fault["pointer"] for fault in answer.json()["faults"]] == ["#/k"]
+    answer = moderator.api.put(f"{GROUPS}harbour/protocol/", {"fewest_pairs": 4, "widest_gap_min": 99})
+    assert {fault["pointer"] for fault in answer.json()["faults"]} == {"#/fewest_pairs", "#/widest_gap_min"}
+
+
+def test_members_are_listed_in_the_order_of_their_pseudonyms(moderator, group, new_member):
+    for _ in range(4):
+        new_member().api.put(f"{GROUPS}harbour/membership/", {})
+    members = [one["member"] for one in moderator.api.get(f"{GROUPS}harbour/members/").json()["members"]]
+    assert len(members) == 5
+    assert members == sorted(members)

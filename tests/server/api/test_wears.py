@@ -1,10 +1,13 @@
 import json
 import logging
 import uuid
+from uuid import UUID
 
 import pytest
 from django.apps import apps
 
+from server.groups.selectors import everyone
+from server.wears import services
 from tests.server.records import pairs, record
 
 pytestmark = pytest.mark.django_db
@@ -112,12 +115,86 @@ def test_own_duplicates_are_told_and_those_of_others_look_like_any_wear(contribu
     assert foreign.keys() == fresh.keys()
 
 
+def test_somebody_elses_duplicate_is_answered_to_the_letter_like_a_first_upload(
+    contributor, moderator, stranger, catalogue
+):
+    first, foreign = _post(contributor, record()), _post(moderator, record())
+    assert foreign.status_code == first.status_code == 201
+    assert _apart_from_id(foreign) == _apart_from_id(first)
+    wear = foreign.json()["id"]
+    assert moderator.api.get(f"{WEARS}{wear}/report/").json() == first.json()["report"]
+    # Nor does it become one when the other is given and counted.
+    _count(contributor, first.json()["id"])
+    again = _post(stranger, record())
+    assert again.status_code == 201
+    assert _apart_from_id(again) == _apart_from_id(first)
+
+
+def _apart_from_id(answer):
+    return {name: value for name, value in answer.json().items() if name != "id"}
+
+
+def _count(member, wear):
+    """Let a wear be approved and counted, as far as its own row shows that."""
+    services.give_to_group(UUID(wear), account=member.account, group=everyone())
+    services.approve(UUID(wear), group=everyone())
+    services.mark_waiting_slot(slot=1)
+    services.mark_admitted([UUID(wear)], end_bucket=24)
+    services.show_states()
+
+
 def test_a_wear_is_given_and_taken_back(contributor, group, catalogue):
     wear = _post(contributor, record()).json()["id"]
     given = contributor.api.put(f"{WEARS}{wear}/group/", {"group": "harbour"})
     assert (given.status_code, given.json()["group"], given.json()["state"]) == (200, "harbour", "queued")
     assert contributor.api.delete(f"{WEARS}{wear}/group/").status_code == 204
     assert contributor.api.get(f"{WEARS}{wear}/").json()["group"] is None
+
+
+def test_taking_back_a_counted_wear_erases_it(contributor, catalogue):
+    wear, stays = (_post(contributor, record(seed=seed), key=str(seed)).json()["id"] for seed in (1, 2))
+    _count(contributor, wear)
+    assert contributor.api.get(f"{WEARS}{wear}/").json()["state"] == "admitted"
+    again = contributor.api.put(f"{WEARS}{wear}/group/", {"group": "everyone"})
+    assert (again.status_code, again.json()["code"]) == (409, "conflict")
+    assert contributor.api.delete(f"{WEARS}{wear}/group/").status_code == 204
+    assert contributor.api.get(f"{WEARS}{wear}/").status_code == 404
+    assert contributor.api.get(f"{WEARS}{wear}/report/").status_code == 404
+    assert [line["id"] for line in contributor.api.get(WEARS).json()["wears"]] == [stays]
+    # The kept answer, which repeats the report, went as well: the same key is a new request now.
+    assert _post(contributor, record(), key="1").json()["id"] != wear
+
+
+def test_giving_asks_for_the_switch_pool_and_says_so(contributor, group, catalogue):
+    wear = _post(contributor, record()).json()["id"]
+    contributor.api.post("/api/v1/me/consents/", {"scope": "pool", "given": False, "text_version": 1})
+    answer = contributor.api.put(f"{WEARS}{wear}/group/", {"group": "harbour"})
+    assert answer.status_code == 409
+    assert "switch pool" in answer.json()["detail"]
+    contributor.api.post("/api/v1/me/consents/", {"scope": "pool", "given": True, "text_version": 1})
+    assert contributor.api.put(f"{WEARS}{wear}/group/", {"group": "harbour"}).status_code == 200
+
+
+def test_own_wears_are_listed_by_their_random_ids(contributor, catalogue):
+    ids = [_post(contributor, record(seed=seed), key=str(seed)).json()["id"] for seed in range(5)]
+    assert [line["id"] for line in contributor.api.get(WEARS).json()["wears"]] == sorted(ids)
+
+
+def test_with_the_account_go_its_wears(contributor, moderator, catalogue):
+    for member in (contributor, moderator):
+        _post(member, record())
+    assert contributor.api.delete("/api/v1/me/").status_code == 204
+    rows = _n_rows()
+    assert {rows[label] for label in ("wears.Wear", "wears.WearPairs", "wears.WearSummary")} == {1}
+    assert (rows["core.IdempotencyKey"], rows["accounts.Holding"]) == (1, 1)
+    assert len(moderator.api.get(WEARS).json()["wears"]) == 1
+
+
+def test_results_carry_the_caution(contributor, catalogue):
+    wear = _post(contributor, record()).json()
+    answers = [wear, *(contributor.api.get(f"{WEARS}{path}").json() for path in ("", f"{wear['id']}/"))]
+    answers.append(contributor.api.get(f"{WEARS}{wear['id']}/report/").json())
+    assert len({answer["caution"]["text"] for answer in answers}) == 1
 
 
 def test_a_wear_may_be_given_straight_to_everyone(stranger, catalogue):
@@ -141,10 +218,11 @@ def test_erased_is_gone(contributor, catalogue):
 
 @pytest.mark.parametrize("path", ["", "report/", "group/"])
 @pytest.mark.parametrize("method", ["get", "put", "delete"])
-def test_foreign_and_missing_wears_look_alike(contributor, moderator, catalogue, path, method):
-    wear = _post(contributor, record()).json()["id"]
-    call = getattr(moderator.api, method)
-    body = {"data": {"group": "harbour"}} if method == "put" else {}
+@pytest.mark.parametrize("name", ["moderator", "member_of_another_group", "stranger"])
+def test_foreign_and_missing_wears_look_alike(request, give, contributor, name, path, method):
+    wear = give(contributor).id
+    call = getattr(request.getfixturevalue(name).api, method)
+    body = {"data": {"group": "everyone"}} if method == "put" else {}
     foreign, missing = (call(f"{WEARS}{name}/{path}", **body) for name in (wear, uuid.uuid4()))
     assert (foreign.status_code, foreign.content) == (missing.status_code, missing.content)
     assert foreign.status_code in (404, 405)

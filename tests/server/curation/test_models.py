@@ -1,6 +1,10 @@
-import pytest
+from datetime import date
+from uuid import uuid4
 
-from server.curation.models import Decision, DecisionIsFinalError
+import pytest
+from django.db import IntegrityError, transaction
+
+from server.curation.models import Action, Decision, DecisionIsFinalError, Reason
 from server.curation.services import approve_wear
 
 pytestmark = pytest.mark.django_db
@@ -32,3 +36,33 @@ def test_a_decision_names_no_account_and_no_clock_time(decision, moderator):
     row = Decision.objects.filter(pk=decision.pk).values().get()
     assert str(moderator.account.id) not in str(row)
     assert decision.on_month.day == 1
+
+
+def written(group, **changes):
+    """A decision put past every rule of the services, as far as the database lets it."""
+    row = {"number": 2, "action": "approve", "code": "", **changes}
+    Decision.objects.bulk_create(
+        [Decision(group=group, wear_id=uuid4(), protocol_version=1, on_month=date(2031, 2, 1), **row)]
+    )
+
+
+@pytest.mark.parametrize("action", list(Action))
+@pytest.mark.parametrize("code", list(Reason))
+def test_the_database_asks_for_a_reason_where_a_wear_is_left_out_and_only_there(group, action, code):
+    if (action == Action.EXCLUDE) == bool(code):
+        written(group, action=action, code=code)
+        return
+    with pytest.raises(IntegrityError), transaction.atomic():
+        written(group, action=action, code=code)
+
+
+@pytest.mark.parametrize("change", [{"action": "burn"}, {"action": "exclude", "code": "dislike"}, {"number": 0}])
+def test_the_database_refuses_what_is_on_no_list(group, change):
+    with pytest.raises(IntegrityError), transaction.atomic():
+        written(group, **change)
+
+
+def test_a_number_is_given_once_a_group(decision, group):
+    with pytest.raises(IntegrityError), transaction.atomic():
+        written(group, number=decision.number)
+    written(group, number=decision.number + 1)

@@ -2,8 +2,12 @@ import pytest
 
 from server.accounts.models import Holding
 from server.accounts.services import close_account, record_consent
+from server.accounts.signals import account_closing
+from server.groups.models import Membership
+from server.groups.selectors import is_member
 from server.groups.services import leave_group
 from server.wears.models import Wear, WearPairs, WearSummary
+from server.wears.services import mark_admitted, mark_waiting_slot
 from server.wears.transitions import State
 
 pytestmark = pytest.mark.django_db
@@ -24,6 +28,31 @@ def test_with_the_account_go_its_wears_and_nobody_elses(give, contributor, moder
     for model in (Wear, WearPairs, WearSummary, Holding):
         assert model.objects.count() == 1
     assert Wear.objects.get().pk == others.pk
+
+
+def test_a_closing_that_fails_half_way_leaves_everything_as_it_was(give, contributor, group):
+    def fail(**_):
+        raise RuntimeError
+
+    wear = give(contributor)
+    account_closing.connect(fail)
+    try:
+        with pytest.raises(RuntimeError):
+            close_account(contributor.account)
+    finally:
+        account_closing.disconnect(fail)
+    assert WearPairs.objects.filter(wear=wear).exists()
+    assert is_member(group, contributor.account)
+
+
+def test_what_was_counted_goes_with_the_account_too(approve, contributor, group):
+    wear = approve(contributor)
+    mark_waiting_slot(slot=1)
+    mark_admitted([wear.id], end_bucket=24)
+    close_account(contributor.account)
+    assert not Wear.objects.exists()
+    assert not Membership.objects.filter(group=group, role="member").exists()
+    assert Membership.objects.filter(group=group, role="moderator").exists()
 
 
 def test_whoever_turns_the_pool_off_is_seen_by_no_moderator_any_more(give, approve, contributor, moderator, group):

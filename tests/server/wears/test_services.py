@@ -267,6 +267,15 @@ def test_an_admitted_wear_enters_no_group_again(approve, contributor, group):
             services.give_to_group(wear.id, account=contributor.account, group=target)
 
 
+def test_a_wear_without_its_readings_enters_no_group_any_more(upload, give, contributor, group):
+    kept, queued = upload(contributor), give(contributor, seed=2)
+    services.erase_due_pairs(today=kept.pairs.erase_on)
+    for wear, target in ((kept, group), (queued, everyone())):
+        with pytest.raises(Conflict, match="erased on the date"):
+            services.give_to_group(wear.id, account=contributor.account, group=target)
+    assert dict(Wear.objects.values_list("id", "state")) == {kept.id: State.PRIVATE, queued.id: State.QUEUED}
+
+
 # Taking back
 
 

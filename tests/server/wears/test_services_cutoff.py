@@ -10,7 +10,8 @@ from server.core.errors import Conflict, NotFound
 from server.groups.selectors import everyone
 from server.groups.services import appoint_moderator, change_protocol
 from server.wears import services
-from server.wears.models import Wear
+from server.wears.models import Wear, WearPairs
+from server.wears.selectors import waiting_wears
 from server.wears.transitions import State
 from tests.server.records import pairs
 
@@ -83,12 +84,43 @@ def test_a_cut_off_summarises_again_what_was_made_under_older_rules(approve, mod
     assert wear.summary.n_pairs < 20
 
 
-def test_a_wear_whose_readings_are_gone_keeps_its_summary(approve, moderator, contributor, group):
+@pytest.mark.parametrize(
+    ("change", "counts"),
+    [({"fewest_pairs": 20}, True), ({"fewest_pairs": 21}, False), ({"first_day": "leave_out"}, False)],
+    ids=[
+        "enough pairs under the new rules",
+        "too few under the new rules",
+        "which pairs count nobody can say any more",
+    ],
+)
+def test_a_wear_whose_readings_are_gone_counts_where_the_new_rules_choose_the_same_pairs(
+    approve, moderator, contributor, group, change, counts
+):
     wear = approve(contributor)
     services.erase_due_pairs(today=wear.pairs.erase_on)
-    change_protocol(group, by=moderator.account, first_day="leave_out")
+    change_protocol(group, by=moderator.account, **change)
     services.mark_waiting_slot(slot=1)
-    assert rules_of(wear).first_day == "keep"
+    assert (rules_of(wear).first_day, wear.summary.n_pairs) == ("keep", 20)
+    assert [waiting.meets_group for waiting in waiting_wears()] == [counts]
+
+
+def test_a_wear_whose_readings_are_gone_is_not_approved(give, contributor, group):
+    wear = give(contributor)
+    services.erase_due_pairs(today=wear.pairs.erase_on)
+    with pytest.raises(Conflict, match="Leave it out"):
+        services.approve(wear.id, group=group)
+    services.exclude(wear.id, group=group)
+
+
+def test_readings_are_gone_at_the_latest_when_the_first_sums_with_them_end(approve, contributor):
+    ends, later, waits = (approve(contributor, seed=seed) for seed in (1, 2, 3))
+    services.mark_waiting_slot(slot=1)
+    services.mark_admitted([ends.id], end_bucket=24)
+    services.mark_admitted([later.id], end_bucket=30)
+    services.mark_waiting_slot(slot=23)
+    assert WearPairs.objects.count() == 3
+    services.mark_waiting_slot(slot=24)
+    assert {row.wear_id for row in WearPairs.objects.all()} == {later.id, waits.id}
 
 
 def test_what_waits_for_somebody_who_turned_the_pool_off_is_private_before_anything_is_counted(
