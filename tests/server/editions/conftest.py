@@ -14,6 +14,7 @@ from server.editions.calendar import cut_off_of
 
 if TYPE_CHECKING:
     from server.wears.models import Wear
+    from tests.server.editions.village import Village
 
 FIRST = date(2031, 3, 1)
 LONG_AGO = date(2031, 1, 5)
@@ -123,3 +124,14 @@ def sealed(pool: Pool) -> Pool:
     pool.wears(pool.crowd, THIGH, FLANK)
     pool.cut_off(1)
     return pool
+
+
+@pytest.fixture
+def village(db: None, clock: Any, settings: Any, monkeypatch: pytest.MonkeyPatch) -> Village:
+    """People of many habits, with wears in two slots that have not been counted yet."""
+    from server.editions import fitting
+    from tests.server.editions.village import STORY, settle
+
+    settings.FIRST_CUT_OFF = STORY.first_cut_off
+    monkeypatch.setattr(fitting, "FIT_RULES", replace(fitting.FIT_RULES, draws=200))
+    return settle(clock.set)

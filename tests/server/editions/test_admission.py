@@ -98,6 +98,18 @@ def test_fewer_than_k_people_wait(pool):
     assert not SealedRecord.objects.exists()
 
 
+def test_a_group_that_asks_for_more_people_waits_for_more(pool):
+    appoint_moderator(everyone(), account=pool.moderator.account)
+    for group in (everyone(), pool.group):
+        change_protocol(group, by=pool.moderator.account, k=8)
+    wears = pool.wears(pool.members(7), THIGH)
+    pool.cut_off(1)
+    assert states(wears) == {State.APPROVED: 7}
+    wears += pool.wears(pool.members(1), THIGH)
+    pool.cut_off(2)
+    assert states(wears) == {State.ADMITTED: 8}
+
+
 def test_two_bodies_of_one_account_have_a_place_each_and_count_as_one_person(pool):
     members = pool.members(5)
     pool.wears(members, THIGH)
@@ -171,9 +183,11 @@ def test_a_wear_that_was_counted_is_never_fresh_again(pool):
     pool.cut_off(1)
     for member, wear in zip(members, wears, strict=True):
         erase_wear(wear.pk, account=member.account)
+    # Neither their owners nor others can bring the same readings back in.
     again = [pool.wear(member, seed=2000 + index) for index, member in enumerate(members)]
+    again += [pool.wear(member, seed=2000 + index) for index, member in enumerate(pool.members(5))]
     pool.cut_off(2)
-    assert states(again) == {State.APPROVED: 5}
+    assert states(again) == {State.APPROVED: 10}
     assert blocks().count() == 1
 
 

@@ -1,0 +1,98 @@
+"""What the whole database knows after cut-offs of a village: sums of enough accounts, and no way from sums to wears."""
+
+from base64 import b64encode, urlsafe_b64encode
+from collections import Counter
+
+import pytest
+from django.db import connection, transaction
+from django.test.utils import override_settings
+
+from server.accounts.models import Holding, PlaceLabel
+from server.editions.models import Place, RecordKind, SealedRecord, SpentMark
+from server.wears.models import Wear
+from server.wears.transitions import State
+from tests.server.editions.village import STORY, settle
+
+K = 5
+SLOT_KEY = bytes(range(101, 133))
+
+
+@pytest.fixture(scope="module")
+def counted(django_db_setup, django_db_blocker, tmp_path_factory):
+    """Two cut-offs have passed; some of the village's wears have been counted, others wait. Nobody changes it."""
+    today = tmp_path_factory.mktemp("village") / "today"
+    world = override_settings(CLOCK_FILE=today, FIRST_CUT_OFF=STORY.first_cut_off)
+    with django_db_blocker.unblock(), world, transaction.atomic():
+        village = settle(lambda day: today.write_text(day.isoformat()))
+        for slot in (1, 2):
+            village.bring_wears(slot)
+            village.cut_off(slot, slot_key=SLOT_KEY)
+        yield village
+        transaction.set_rollback(True)
+
+
+def rows():
+    """Every row of every table, as one line of text in which an id or a key reads the same wherever it stands."""
+    with connection.cursor() as cursor:
+        for table in connection.introspection.table_names(cursor):
+            cursor.execute(f"SELECT * FROM {connection.ops.quote_name(table)}")
+            for row in cursor.fetchall():
+                yield table, "|".join(map(plain, row))
+
+
+def plain(value):
+    if isinstance(value, bytes | memoryview):
+        return bytes(value).hex()
+    return str(value).replace("-", "")
+
+
+def test_some_are_counted_and_some_wait(counted):
+    states = Counter(Wear.objects.values_list("state", flat=True))
+    assert set(states) == {State.ADMITTED, State.APPROVED}
+    assert min(states.values()) > 3
+    kinds = set(SealedRecord.objects.values_list("kind", flat=True))
+    assert kinds == {RecordKind.BLOCK, RecordKind.OVERLAP, RecordKind.WITHIN, RecordKind.KURTOSIS}
+
+
+def test_behind_every_sum_of_values_stand_k_accounts_and_behind_a_block_fewer_than_2k(counted):
+    account_of = dict(PlaceLabel.objects.values_list("label", "account_id"))
+    assert len(set(account_of.values())) <= STORY.groups[0].people
+    for record in SealedRecord.objects.exclude(kind=RecordKind.OVERLAP):
+        accounts = {account_of[label] for label in record.places.values_list("label", flat=True)}
+        assert len(accounts) == record.payload["n_people"] >= K
+        assert record.kind != RecordKind.BLOCK or len(accounts) < 2 * K
+
+
+def test_blocks_count_exactly_the_wears_that_were_admitted(counted):
+    blocks = SealedRecord.objects.filter(kind=RecordKind.BLOCK)
+    n_admitted = Wear.objects.filter(state=State.ADMITTED).count()
+    assert sum(block.payload["n_wears"] for block in blocks) == n_admitted == SpentMark.objects.count()
+    assert sum(Place.objects.values_list("n_wears", flat=True)) == n_admitted
+
+
+def test_the_slot_key_is_nowhere(counted):
+    spellings = {SLOT_KEY.hex(), *(encode(SLOT_KEY).decode() for encode in (b64encode, urlsafe_b64encode))}
+    written = [text.replace("-", "") for text in spellings] + [str(SLOT_KEY), str(list(SLOT_KEY))]
+    for _, row in rows():
+        assert not any(text in row for text in written)
+
+
+def test_no_row_of_any_table_names_a_wear_and_a_sum(counted):
+    wears = {wear_id.hex for wear_id in Holding.objects.values_list("wear_id", flat=True)}
+    sums = {record_id.hex for record_id in SealedRecord.objects.values_list("pk", flat=True)}
+    sums |= {label.hex for label in Place.objects.values_list("label", flat=True)}
+    tables = {"wears": set(), "sums": set()}
+    for table, row in rows():
+        words = {"wears": any(wear in row for wear in wears), "sums": any(name in row for name in sums)}
+        assert not all(words.values()), table
+        for name, is_named in words.items():
+            tables[name] |= {table} if is_named else set()
+    # That ids are found where they must stand shows that the look through the tables sees them.
+    assert {"wears_wear", "accounts_holding"} <= tables["wears"]
+    assert {"editions_place", "accounts_placelabel"} <= tables["sums"]
+
+
+def test_of_an_admitted_wear_only_the_shared_end_is_kept_and_not_its_slot(counted):
+    """Slots 1 and 2 end together, so the end does not tell in which of them a wear was counted."""
+    admitted = Wear.objects.filter(state=State.ADMITTED)
+    assert set(admitted.values_list("end_bucket", "slot_since")) == {(24, None)}
