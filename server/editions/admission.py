@@ -8,7 +8,7 @@ labels, and keyed marks. The key that orders the packing is never written down a
 import hmac
 import secrets
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from uuid import UUID
@@ -129,9 +129,9 @@ def _entrants() -> list[Entrant]:
 
 
 def _admit(slot: int, entrants: Sequence[Entrant], slot_key: bytes) -> None:
-    end_bucket = ledger.end_bucket(slot)
+    end_bucket, k_of = ledger.end_bucket(slot), k_by_scope()
     open_places = _open_places(entrants, slot)
-    plan = ledger.plan(_waiting(slot, entrants, open_places), slot_key=slot_key, k_of=k_by_scope())
+    plan = ledger.plan(_waiting(slot, entrants, open_places), slot_key=slot_key, k_of=k_of)
     by_wear = {str(entrant.wear.wear_id): entrant for entrant in entrants}
     blocks = [[by_wear[wear] for wear in block.wears] for block in plan.blocks]
     sealed = sealing.seal_slot(
@@ -142,9 +142,9 @@ def _admit(slot: int, entrants: Sequence[Entrant], slot_key: bytes) -> None:
         open_places=[place.sealed for place in open_places],
         end_bucket=end_bucket,
         version=SEAL_VERSION,
-        k=k_by_scope().__getitem__,
+        k=k_of.__getitem__,
     )
-    _store(sealed, blocks)
+    _store(sealed, blocks, k_of)
     admitted = [entrant for inside in blocks for entrant in inside]
     SpentMark.objects.bulk_create(
         [SpentMark(mark=mark, key_version=key_version()) for mark in sorted(entrant.mark for entrant in admitted)],
@@ -205,11 +205,12 @@ def _member(entrant: Entrant) -> sealing.Member:
     return sealing.Member(person=entrant.person.wearer, account=entrant.person.account, summary=entrant.summary)
 
 
-def _store(sealed: sealing.SlotSeal, blocks: Sequence[Sequence[Entrant]]) -> None:
+def _store(sealed: sealing.SlotSeal, blocks: Sequence[Sequence[Entrant]], k_of: Mapping[str, int]) -> None:
     """Write the sums and the places, each table in the order of its random ids."""
-    block_rows = [_row(record) for record in sealed.blocks]
-    bundle_rows = [_row(record) for record in sealed.bundles]
-    overlap_rows = [_row(record) for record in sealed.overlaps]
+    block_rows, bundle_rows, overlap_rows = (
+        [_row(record, k_of[record.scope]) for record in records]
+        for records in (sealed.blocks, sealed.bundles, sealed.overlaps)
+    )
     rows = sorted((*block_rows, *bundle_rows, *overlap_rows), key=lambda row: row.id)
     SealedRecord.objects.bulk_create(rows, batch_size=BATCH)
 
@@ -229,7 +230,7 @@ def _store(sealed: sealing.SlotSeal, blocks: Sequence[Sequence[Entrant]]) -> Non
     link_labels([(place.label, people[wearer].account_id, people[wearer].wearer_id) for wearer, place in seats])
 
 
-def _row(record: sealing.SealedRecord) -> SealedRecord:
+def _row(record: sealing.SealedRecord, k: int) -> SealedRecord:
     payload = record.to_payload()
     return SealedRecord(
         kind=payload["kind"],
@@ -238,6 +239,7 @@ def _row(record: sealing.SealedRecord) -> SealedRecord:
         sensor_model=payload.get("sensor_model"),
         end_bucket=record.end_bucket,
         seal_version=record.seal_version,
+        k=k,
         payload=payload,
     )
 

@@ -21,6 +21,7 @@ FIELDS = {
     "SealedRecord.sensor_model": Field("which sensor model", f"{FIT}, caps", FOR_GOOD, DataClass.INTERNAL),
     "SealedRecord.end_bucket": Field("the cut-off that ends it", "the cut-off", FOR_GOOD, DataClass.INTERNAL),
     "SealedRecord.seal_version": Field("constants it was made with", FIT, FOR_GOOD, DataClass.INTERNAL),
+    "SealedRecord.k": Field("how few people it may speak of", AUDITOR, FOR_GOOD, DataClass.INTERNAL),
     "SealedRecord.payload": Field("sums over at least k people", FIT, UNTIL_THE_END, DataClass.HEALTH),
     "Place.label": Field("names the place, random", f"caps, overlaps, {AUDITOR}", FOR_GOOD, DataClass.INTERNAL),
     "Place.record": Field("the sums it is in", f"caps, overlaps, {AUDITOR}", FOR_GOOD, DataClass.HEALTH),

@@ -6,6 +6,7 @@ them may be killed and run again, and the same sums under the same rules give th
 
 import hashlib
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from uuid import UUID
 
 import numpy as np
@@ -21,8 +22,8 @@ from server.core.services import enqueue
 from server.editions import calendar
 from server.editions.jobs import JobKind
 from server.editions.models import Draft, DraftState, FitPart, PartState, Place, RecordKind, SealedRecord, Slot
-from server.groups.models import Group
-from server.groups.selectors import k_by_scope, protocol_of
+from server.groups.models import K_FLOOR, Group
+from server.groups.selectors import protocol_of
 
 FIT_RULES = FitRules()
 OVERTAKEN = "A later cut-off has passed since this draft was started. Discard it and start a new one."
@@ -76,7 +77,7 @@ def assemble_draft(draft_id: UUID, *, person_of: Mapping[str, str]) -> None:
     draft = Draft.objects.select_related("group", "slot").filter(pk=draft_id).first()
     if draft is None or draft.state != DraftState.FITTING:
         return
-    verdict = audit.audit(audit_rows(), person_of, k=min(k_by_scope().values()))
+    verdict = verdict_on_everything(person_of)
     if not verdict.passed:
         _refuse(draft, verdict.reasons)
         return
@@ -95,16 +96,30 @@ def _combined(draft: Draft) -> PooledFit | edition.EmptyFit:
     return combine(records, fits, FIT_RULES, seed_for(draft, "combined")) if fits else edition.EmptyFit()
 
 
-def audit_rows() -> list[audit.AuditRow]:
-    """Every sum of values ever sealed in any group, open or ended, by the labels of the people in it.
+def verdict_on_everything(person_of: Mapping[str, str]) -> audit.Verdict:
+    """The auditor's word on all sums ever sealed, each held to the k that its people gave their wears under.
+
+    k can be raised, and what was sealed before stays; so the sums are looked at once for each k, with those above it.
+    """
+    rows = audit_rows()
+    verdicts = [
+        audit.audit([row for own, row in rows if own >= k], person_of, k=k)
+        for k in sorted({own for own, _ in rows} or {K_FLOOR})
+    ]
+    reasons = {reason for verdict in verdicts for reason in verdict.reasons}
+    return replace(verdicts[0], passed=not reasons, reasons=tuple(sorted(reasons)))
+
+
+def audit_rows() -> list[tuple[int, audit.AuditRow]]:
+    """Every sum of values ever sealed in any group, open or ended, by the labels of the people in it; with its k.
 
     The sums of a bundle are of other values than those of a block, so its places have labels of their own.
     """
     labels: dict[UUID, list[str]] = {}
     for record_id, label in Place.objects.order_by("label").values_list("record_id", "label"):
         labels.setdefault(record_id, []).append(str(label))
-    kinds = SealedRecord.objects.exclude(kind=RecordKind.OVERLAP).order_by("id").values_list("id", "kind")
-    return [audit.AuditRow(str(record), kind, tuple(labels.get(record, ())), None) for record, kind in kinds]
+    sums = SealedRecord.objects.exclude(kind=RecordKind.OVERLAP).order_by("id").values_list("id", "kind", "k")
+    return [(k, audit.AuditRow(str(record), kind, tuple(labels.get(record, ())))) for record, kind, k in sums]
 
 
 def _records_of(draft: Draft) -> SealedRecords:

@@ -62,6 +62,7 @@ class SealedRecord(models.Model):
     sensor_model = models.CharField(max_length=64, null=True)  # null: the model is not resolved
     end_bucket = models.PositiveIntegerField()
     seal_version = models.PositiveSmallIntegerField()
+    k = models.PositiveSmallIntegerField()  # the fewest people its scope asked for when it was sealed
     payload = models.JSONField(null=True)
 
     class Meta:

@@ -50,6 +50,7 @@ class Migration(migrations.Migration):
                 ('sensor_model', models.CharField(max_length=64, null=True)),
                 ('end_bucket', models.PositiveIntegerField()),
                 ('seal_version', models.PositiveSmallIntegerField()),
+                ('k', models.PositiveSmallIntegerField()),
                 ('payload', models.JSONField(null=True)),
             ],
             options={

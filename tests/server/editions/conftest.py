@@ -34,6 +34,12 @@ class Pool:
     crowd: list[Any] = field(default_factory=list)
     seeds: Any = field(default_factory=lambda: count(1))
 
+    @property
+    def everyone(self) -> Any:
+        from server.groups.selectors import everyone
+
+        return everyone()
+
     def members(self, n: int, *, joined: date = LONG_AGO) -> list[Any]:
         from server.groups.services import join_group
 

@@ -77,13 +77,15 @@ def test_ended_drafts_make_room_for_another_and_live_ones_do_not(slot, group):
 
 def test_only_known_kinds_of_sums_are_stored(db):
     with pytest.raises(IntegrityError), transaction.atomic():
-        SealedRecord.objects.create(kind="guess", scope="everyone", end_bucket=24, seal_version=1)
+        SealedRecord.objects.create(kind="guess", scope="everyone", end_bucket=24, seal_version=1, k=5)
 
 
 def test_large_integers_come_back_exactly(db):
     """Sums are integers beyond what a double holds; the database must not round them."""
     payload = {"sums": [2**80 + 1, -(2**63) - 1]}
-    row = SealedRecord.objects.create(kind="block", scope="everyone", end_bucket=24, seal_version=1, payload=payload)
+    row = SealedRecord.objects.create(
+        kind="block", scope="everyone", end_bucket=24, seal_version=1, k=5, payload=payload
+    )
     row.refresh_from_db()
     assert row.payload == payload
 

@@ -1,13 +1,13 @@
 """Fourteen invented people, two sites, two sensor models; accounts, wears and decisions go through the services."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Any
 
 import numpy as np
 
-from pooling.simulate import DEMO_MODELS, Community, GroupPlan, simulate_community
+from pooling.simulate import DEMO_MODELS, Community, GroupPlan, SimulatedWear, simulate_community
 from server.demo.community import Loaded, approve_everything, load_people, load_wears
 from server.demo.scenario import GroupScenario, Scenario
 from server.editions.admission import run_cut_off
@@ -63,7 +63,14 @@ class Village:
     def bring_wears(self, slot: int) -> None:
         """The wears of a slot come in and are approved, ten days before they are counted."""
         self.set_day(cut_off_of(slot, first=STORY.first_cut_off) - timedelta(days=10))
-        load_wears(self.loaded, [wear for wear in self.community.wears if wear.slot == slot])
+        self._bring([wear for wear in self.community.wears if wear.slot == slot])
+
+    def bring_wear(self, record: dict[str, Any], *, person: str) -> None:
+        """One wear more of somebody, approved."""
+        self._bring([SimulatedWear(person, f"{person}/self", SLUG, 0, record)])
+
+    def _bring(self, wears: Sequence[SimulatedWear]) -> None:
+        load_wears(self.loaded, wears)
         approve_everything(self.loaded)
 
     def cut_off(self, slot: int, **given: bytes) -> None:
