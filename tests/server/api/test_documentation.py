@@ -1,0 +1,76 @@
+"""The page about the API names every call there is, and its examples do what it says."""
+
+import json
+import re
+
+import pytest
+
+from server.api.urls import urlpatterns
+from tests.house.tree import ROOT
+
+PAGE = (ROOT / "docs" / "API.md").read_text(encoding="utf-8")
+EXAMPLES = [json.loads(text) for text in re.findall(r"```json\n(.*?)```", PAGE, re.DOTALL)]
+RECORD = next(one for one in EXAMPLES if one.get("format") == "wear-record/1")
+REFUSAL = next(one for one in EXAMPLES if one.get("status") == 422)
+DECISION = next(one for one in EXAMPLES if "chain_hash" in one)
+
+
+def shape(address: str) -> str:
+    """An address with every part that varies written alike: `/groups/<slug:slug>/` as `/groups/{slug}/` is."""
+    return re.sub(r"<[^>]*>|\{[^}]*\}", "*", address.lstrip("/"))
+
+
+def documented() -> set[str]:
+    lines = [line.split("|")[1] for line in PAGE.splitlines() if line.startswith("| `")]
+    return {shape(address) for line in lines for address in re.findall(r"/[^`\s]*", line)}
+
+
+def routed() -> set[str]:
+    """Every address but that of the description itself, which stands above the tables, and of whatever is none."""
+    return {shape(str(route.pattern)) for route in urlpatterns} - {"schema/", ""}
+
+
+def test_every_call_is_on_the_page_and_every_call_on_the_page_is_there():
+    assert documented() == routed()
+
+
+def upload(member, record, key="a key"):
+    return member.api.generic(
+        "POST", "/api/v1/wears/", json.dumps(record), content_type="application/json", HTTP_IDEMPOTENCY_KEY=key
+    )
+
+
+@pytest.mark.django_db
+def test_the_wear_of_the_page_is_taken(contributor, catalogue):
+    assert upload(contributor, RECORD).status_code == 201
+
+
+@pytest.mark.django_db
+def test_the_faults_of_the_page_are_found(contributor, catalogue):
+    bad = json.loads(json.dumps(RECORD))
+    bad["site"], bad["pairs"][0]["reference"] = "thigh", "112"
+    answer = upload(contributor, bad).json()
+    assert {**answer, "faults": None, "caution": None} == {**REFUSAL, "faults": None, "caution": None}
+    assert [(each["pointer"], each["code"]) for each in answer["faults"]] == [
+        (each["pointer"], each["code"]) for each in REFUSAL["faults"]
+    ]
+    assert all(
+        found["message"].startswith(shown["message"].rstrip("…"))
+        for found, shown in zip(answer["faults"], REFUSAL["faults"], strict=True)
+    )
+
+
+@pytest.mark.django_db
+def test_the_decision_of_the_page_is_one(give, contributor, moderator):
+    wear = give(contributor)
+    sent = {"action": DECISION["action"], "code": DECISION["code"]}
+    answer = moderator.api.post(f"/api/v1/groups/harbour/curation/{wear.id}/decision/", sent)
+    assert answer.status_code == 201
+    assert answer.json().keys() == DECISION.keys()
+
+
+@pytest.mark.django_db
+def test_the_group_of_the_page_is_founded(stranger):
+    body = json.loads(re.search(r"'(\{\"slug\".*\})'", PAGE)[1])
+    assert stranger.api.post("/api/v1/groups/", body).status_code == 201
+    assert stranger.api.get(f"/api/v1/groups/{body['slug']}/protocol/").json()["fewest_pairs"] == 10
