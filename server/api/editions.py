@@ -60,6 +60,17 @@ class DraftSerializer(serializers.Serializer[selectors.DraftView]):
     )
 
 
+class DraftLineSerializer(serializers.Serializer[selectors.DraftLine]):
+    id = serializers.UUIDField()
+    number = serializers.IntegerField(help_text="The edition it is a draft of.")
+    state = serializers.ChoiceField(choices=selectors.DRAFT_STATES)
+    overtaken = serializers.BooleanField()
+
+
+class DraftListSerializer(serializers.Serializer[Any]):
+    drafts = DraftLineSerializer(many=True, help_text="The newest edition's first.")
+
+
 class PublishedSerializer(serializers.Serializer[Any]):
     number = serializers.IntegerField()
     sha256 = serializers.CharField()
@@ -147,6 +158,12 @@ class ChartFile(ReaderView):
 
 
 class DraftList(APIView):
+    @extend_schema(operation_id="drafts_list", responses=DraftListSerializer)
+    def get(self, request: Request, slug: str) -> Response:
+        """List a group's drafts (moderators)."""
+        lines = selectors.drafts_list(_group(request, slug), account=request.user)
+        return Response(DraftListSerializer({"drafts": lines}).data)
+
     @extend_schema(operation_id="draft_start", request=None, responses={202: DraftSerializer})
     def post(self, request: Request, slug: str) -> Response:
         """Start the draft of the edition that belongs to the latest cut-off (moderators)."""

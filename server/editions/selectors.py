@@ -52,6 +52,16 @@ class EditionLine:
 
 
 @dataclass(frozen=True, slots=True)
+class DraftLine:
+    """One draft in a group's list."""
+
+    id: UUID
+    number: int
+    state: str
+    overtaken: bool
+
+
+@dataclass(frozen=True, slots=True)
 class PartView:
     channel: str
     state: str
@@ -100,11 +110,12 @@ def next_cut_off(today: date) -> date:
     return calendar.next_cut_off_after(today, first=settings.FIRST_CUT_OFF)
 
 
-def drafts_list(group: Group, *, account: "Account") -> list[DraftView]:
-    """A group's drafts for the latest cut-off and before, the newest slot first."""
+def drafts_list(group: Group, *, account: "Account | None") -> list[DraftLine]:
+    """A group's drafts, those of the newest cut-off first."""
     require(Permission.DRAFT_READ, group=group, account=account)
-    drafts = Draft.objects.filter(group=group).select_related("group").prefetch_related("parts")
-    return [_draft_view(draft) for draft in drafts.order_by("-slot", "id")]
+    latest = latest_sealed_slot()
+    drafts = Draft.objects.filter(group=group).order_by("-slot", "id").values_list("id", "slot_id", "state")
+    return [DraftLine(key, slot, state, _is_overtaken(slot, latest)) for key, slot, state in drafts]
 
 
 def draft_for_moderator(group: Group, draft_id: UUID, *, account: "Account | None") -> DraftView:
@@ -115,14 +126,17 @@ def draft_for_moderator(group: Group, draft_id: UUID, *, account: "Account | Non
     return _draft_view(draft)
 
 
+def _is_overtaken(slot: int, latest: Slot | None) -> bool:
+    return latest is not None and latest.number > slot
+
+
 def _draft_view(draft: Draft) -> DraftView:
-    latest = latest_sealed_slot()
     return DraftView(
         id=draft.pk,
         group_slug=draft.group.slug,
         number=draft.slot_id,
         state=draft.state,
-        overtaken=latest is not None and latest.number > draft.slot_id,
+        overtaken=_is_overtaken(draft.slot_id, latest_sealed_slot()),
         parts=tuple(PartView(part.channel, part.state) for part in draft.parts.order_by("channel")),
         reasons=tuple(draft.reasons),
         document=None if draft.document is None else json.loads(bytes(draft.document)),

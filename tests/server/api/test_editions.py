@@ -8,6 +8,7 @@ import pytest
 from rest_framework.test import APIClient
 
 from pooling.caution import CAUTION_TEXT, CAUTION_VERSION
+from server.editions.models import SealedRecord
 from server.groups.models import Group
 
 EDITIONS = "/api/v1/groups/harbour/editions/"
@@ -73,14 +74,57 @@ def test_an_overtaken_draft_is_a_conflict(sealed):
     assert "Discard it and start a new one" in refused.json()["detail"]
 
 
-def test_drafts_need_a_moderator(sealed, api, stranger):
+def test_a_moderator_finds_the_drafts_of_the_group_and_their_states(sealed):
+    moderator = sealed.moderator.api
+    assert moderator.get(DRAFTS).json()["drafts"] == []
+    first = moderator.post(DRAFTS).json()["id"]
+    sealed.run_due_jobs()
+    sealed.cut_off(2)
+    second = moderator.post(DRAFTS).json()["id"]
+    listed = moderator.get(DRAFTS).json()
+    assert listed["drafts"] == [
+        {"id": second, "number": 2, "state": "fitting", "overtaken": False},
+        {"id": first, "number": 1, "state": "ready", "overtaken": True},
+    ]
+    assert listed["caution"]["version"] == CAUTION_VERSION
+
+
+CAST = {None: 401, "contributor": 403, "stranger": 404, "member_of_another_group": 404}
+
+
+def test_drafts_need_a_moderator_of_the_same_group(sealed, api, request):
     address = sealed.moderator.api.post(DRAFTS)["Location"]
-    calls = [("post", DRAFTS), ("get", address), ("delete", address), ("post", f"{address}publish/")]
-    for method, path in calls:
-        assert getattr(api, method)(path).status_code == 401
-        assert getattr(sealed.crowd[0].api, method)(path).status_code == 403
-        assert getattr(stranger.api, method)(path).status_code == 404
+    calls = [
+        ("get", DRAFTS),
+        ("post", DRAFTS),
+        ("get", address),
+        ("delete", address),
+        ("post", f"{address}publish/"),
+    ]
+    for name, status in CAST.items():
+        client = request.getfixturevalue(name).api if name else api
+        assert {call: getattr(client, call[0])(call[1]).status_code for call in calls} == dict.fromkeys(calls, status)
     assert sealed.moderator.api.get(f"{DRAFTS}{uuid4()}/").status_code == 404
+
+
+def test_a_draft_is_not_found_under_another_group_though_both_have_the_same_moderator(sealed):
+    sealed.found("moor")
+    draft = sealed.moderator.api.post(DRAFTS).json()["id"]
+    address = f"/api/v1/groups/moor/drafts/{draft}/"
+    assert sealed.moderator.api.get(address).status_code == 404
+    assert sealed.moderator.api.delete(address).status_code == 404
+    assert sealed.moderator.api.post(f"{address}publish/").status_code == 404
+
+
+def test_a_refused_draft_says_why_and_cannot_be_published(sealed):
+    block = SealedRecord.objects.filter(kind="block").first()
+    block.places.filter(pk__in=block.places.values_list("pk", flat=True)[:2]).delete()
+    address = sealed.moderator.api.post(DRAFTS)["Location"]
+    sealed.run_due_jobs()
+    draft = sealed.moderator.api.get(address).json()
+    assert (draft["state"], draft["document"]) == ("refused", None)
+    assert draft["reasons"] == ["1 sum (block) speaks of fewer than 5 people"]
+    assert sealed.moderator.api.post(f"{address}publish/").status_code == 409
 
 
 def test_a_numbered_edition_has_a_strong_tag_and_answers_304(published, api):
