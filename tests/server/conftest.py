@@ -1,9 +1,12 @@
-"""The catalogue, and wears on their way, for the tests of the server."""
+"""The catalogue, wears on their way, and a database for a running service, for the tests of the server."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import os
+from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING, Any
+from urllib.parse import urlsplit
+from uuid import uuid4
 
 import pytest
 
@@ -60,3 +63,19 @@ def approve(give: Callable[..., Wear], group: Any, moderator: Any) -> Callable[.
         return wear
 
     return accept
+
+
+@pytest.fixture
+def database() -> Iterator[dict[str, str]]:
+    """For a service in processes of its own, the variable that names an empty database; none for SQLite."""
+    address = os.environ.get("DATABASE_URL")
+    if address is None:
+        yield {}
+        return
+    import psycopg
+
+    name = f"commonwear_up_{uuid4().hex[:12]}"
+    with psycopg.connect(address, dbname="postgres", autocommit=True) as own:
+        own.execute(f"CREATE DATABASE {name}")
+        yield {"DATABASE_URL": urlsplit(address)._replace(path=f"/{name}").geturl()}
+        own.execute(f"DROP DATABASE {name} WITH (FORCE)")

@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from server.wears.models import Wear
     from tests.server.editions.village import Village
 
+# A small application of its own, started by a test in processes of their own.
+collect_ignore = ["midfit"]
 FIRST = date(2031, 3, 1)
 LONG_AGO = date(2031, 1, 5)
 ARM, THIGH, FLANK = "upper_arm.back", "thigh.front", "abdomen.flank"
