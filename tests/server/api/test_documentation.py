@@ -20,14 +20,26 @@ def shape(address: str) -> str:
     return re.sub(r"<[^>]*>|\{[^}]*\}", "*", address.lstrip("/"))
 
 
-def documented() -> set[str]:
-    lines = [line.split("|")[1] for line in PAGE.splitlines() if line.startswith("| `")]
-    return {shape(address) for line in lines for address in re.findall(r"/[^`\s]*", line)}
+def documented() -> set[tuple[str, str]]:
+    """Each method with each address of the first cell of a line."""
+    cells = [line.split("|")[1] for line in PAGE.splitlines() if line.startswith("| `")]
+    return {
+        (method, shape(address))
+        for cell in cells
+        for method in re.findall(r"[A-Z]{3,}", cell)
+        for address in re.findall(r"/[^`\s]*", cell)
+    }
 
 
-def routed() -> set[str]:
-    """Every address but that of the description itself, which stands above the tables, and of whatever is none."""
-    return {shape(str(route.pattern)) for route in urlpatterns} - {"schema/", ""}
+def routed() -> set[tuple[str, str]]:
+    """Every call but that for the description itself, which stands above the tables, and to whatever is no address."""
+    calls = {
+        (method.upper(), shape(str(route.pattern)))
+        for route in urlpatterns
+        for method in ("get", "post", "put", "patch", "delete")
+        if hasattr(route.callback.cls, method)
+    }
+    return calls - {("GET", "schema/")}
 
 
 def test_every_call_is_on_the_page_and_every_call_on_the_page_is_there():
