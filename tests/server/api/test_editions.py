@@ -1,130 +1,50 @@
-"""Editions and drafts over HTTP: stored bytes under strong tags, one answer for all that is not there, the caution."""
+"""Editions over HTTP: stored bytes under strong tags, one answer for all that is not there, and the caution."""
 
 import hashlib
 import json
-from uuid import uuid4
 
 import pytest
 from rest_framework.test import APIClient
 
-from pooling.caution import CAUTION_TEXT, CAUTION_VERSION
-from server.editions.models import SealedRecord
+from pooling.caution import CAUTION_SHORT, CAUTION_TEXT, CAUTION_VERSION
+from server.accounts.services import sign_in
+from server.editions.models import Edition
 from server.groups.models import Group
+from tests.server.editions.village import STORY, standing_village
 
+pytestmark = pytest.mark.django_db
 EDITIONS = "/api/v1/groups/harbour/editions/"
-DRAFTS = "/api/v1/groups/harbour/drafts/"
+
+
+@pytest.fixture(scope="module")
+def published(django_db_setup, django_db_blocker, tmp_path_factory):
+    """Edition 1 of the village."""
+    with standing_village(django_db_blocker.unblock(), tmp_path_factory.mktemp("published")) as village:
+        village.bring_wears(1)
+        village.cut_off(1)
+        village.publish()
+        yield village
 
 
 @pytest.fixture
-def published(sealed):
-    """Edition 1 of the group, made and published over HTTP."""
-    moderator = sealed.moderator.api
-    started = moderator.post(DRAFTS)
-    assert started.status_code == 202
-    sealed.run_due_jobs()
-    answer = moderator.post(f"{started['Location']}publish/")
-    assert answer.status_code == 201
-    return sealed
+def member(published):
+    """Somebody of the village, signed in."""
+    client = APIClient()
+    token = sign_in(published.loaded.member_sign_in, STORY.password)
+    client.credentials(HTTP_AUTHORIZATION=f"Bearer {token}")
+    return client
 
 
-def test_a_draft_goes_from_started_to_published(sealed):
-    moderator = sealed.moderator.api
-    started = moderator.post(DRAFTS)
-    assert started["Location"] == f"{DRAFTS}{started.json()['id']}/"
-    assert {part["state"] for part in started.json()["parts"]} == {"due"}
-    sealed.run_due_jobs()
-    draft = moderator.get(started["Location"]).json()
-    assert (draft["state"], draft["reasons"], draft["overtaken"]) == ("ready", [], False)
-    assert {row["site"] for row in draft["document"]["tables"]["sites"]} == {"thigh.front", "abdomen.flank"}
-    assert draft["caution"]["version"] == CAUTION_VERSION
-    published = moderator.post(f"{started['Location']}publish/")
-    assert published.status_code == 201
-    assert published["Location"] == f"{EDITIONS}1/"
-    assert published.json()["caution"]["version"] == CAUTION_VERSION
-    edition = APIClient().get(published["Location"])
-    assert hashlib.sha256(edition.content).hexdigest() == published.json()["sha256"]
-    assert json.loads(edition.content) == draft["document"]
-
-
-def test_a_second_draft_and_a_second_publication_are_conflicts_that_say_what_to_do(published):
-    refused = published.moderator.api.post(DRAFTS)
-    assert refused.status_code == 409
-    assert refused["Content-Type"] == "application/problem+json"
-    assert "2031-04-01" in refused.json()["detail"]
-
-
-def test_a_discarded_draft_makes_room(sealed):
-    moderator = sealed.moderator.api
-    address = moderator.post(DRAFTS)["Location"]
-    assert moderator.post(DRAFTS).status_code == 409
-    assert moderator.delete(address).status_code == 204
-    assert moderator.get(address).json()["state"] == "discarded"
-    assert moderator.post(f"{address}publish/").status_code == 409
-    assert moderator.post(DRAFTS).status_code == 202
-
-
-def test_an_overtaken_draft_is_a_conflict(sealed):
-    moderator = sealed.moderator.api
-    address = moderator.post(DRAFTS)["Location"]
-    sealed.run_due_jobs()
-    sealed.cut_off(2)
-    assert moderator.get(address).json()["overtaken"] is True
-    refused = moderator.post(f"{address}publish/")
-    assert refused.status_code == 409
-    assert "Discard it and start a new one" in refused.json()["detail"]
-
-
-def test_a_moderator_finds_the_drafts_of_the_group_and_their_states(sealed):
-    moderator = sealed.moderator.api
-    assert moderator.get(DRAFTS).json()["drafts"] == []
-    first = moderator.post(DRAFTS).json()["id"]
-    sealed.run_due_jobs()
-    sealed.cut_off(2)
-    second = moderator.post(DRAFTS).json()["id"]
-    listed = moderator.get(DRAFTS).json()
-    assert listed["drafts"] == [
-        {"id": second, "number": 2, "state": "fitting", "overtaken": False},
-        {"id": first, "number": 1, "state": "ready", "overtaken": True},
-    ]
-    assert listed["caution"]["version"] == CAUTION_VERSION
-
-
-CAST = {None: 401, "contributor": 403, "stranger": 404, "member_of_another_group": 404}
-
-
-def test_drafts_need_a_moderator_of_the_same_group(sealed, api, request):
-    address = sealed.moderator.api.post(DRAFTS)["Location"]
-    calls = [
-        ("get", DRAFTS),
-        ("post", DRAFTS),
-        ("get", address),
-        ("delete", address),
-        ("post", f"{address}publish/"),
-    ]
-    for name, status in CAST.items():
-        client = request.getfixturevalue(name).api if name else api
-        assert {call: getattr(client, call[0])(call[1]).status_code for call in calls} == dict.fromkeys(calls, status)
-    assert sealed.moderator.api.get(f"{DRAFTS}{uuid4()}/").status_code == 404
-
-
-def test_a_draft_is_not_found_under_another_group_though_both_have_the_same_moderator(sealed):
-    sealed.found("moor")
-    draft = sealed.moderator.api.post(DRAFTS).json()["id"]
-    address = f"/api/v1/groups/moor/drafts/{draft}/"
-    assert sealed.moderator.api.get(address).status_code == 404
-    assert sealed.moderator.api.delete(address).status_code == 404
-    assert sealed.moderator.api.post(f"{address}publish/").status_code == 404
-
-
-def test_a_refused_draft_says_why_and_cannot_be_published(sealed):
-    block = SealedRecord.objects.filter(kind="block").first()
-    block.places.filter(pk__in=block.places.values_list("pk", flat=True)[:2]).delete()
-    address = sealed.moderator.api.post(DRAFTS)["Location"]
-    sealed.run_due_jobs()
-    draft = sealed.moderator.api.get(address).json()
-    assert (draft["state"], draft["document"]) == ("refused", None)
-    assert draft["reasons"] == ["1 sum (block) speaks of fewer than 5 people"]
-    assert sealed.moderator.api.post(f"{address}publish/").status_code == 409
+def test_an_edition_is_sent_as_the_bytes_that_are_stored(published, api):
+    stored = Edition.objects.get(group=published.group)
+    answer = api.get(f"{EDITIONS}1/")
+    assert answer.content == bytes(stored.document)
+    assert answer["ETag"] == f'"{stored.sha256}"'
+    assert answer["Content-Type"] == "application/json"
+    # Canonical JSON (RFC 8785, 3.2.3: members sorted by name; 3.2.1: no white space between tokens).
+    document = json.loads(answer.content)
+    assert list(document) == sorted(document)
+    assert answer.content.startswith(b'{"about":{')
 
 
 def test_a_numbered_edition_has_a_strong_tag_and_answers_304(published, api):
@@ -145,10 +65,10 @@ def test_the_latest_edition_is_asked_about_again_every_time(published, api):
     assert latest.content == api.get(f"{EDITIONS}1/").content
 
 
-def test_what_members_alone_may_read_is_kept_by_no_shared_cache(published, api):
+def test_what_members_alone_may_read_is_kept_by_no_shared_cache(published, api, member):
     Group.objects.filter(slug="harbour").update(public=False)
     for path in ("1/", "latest/", "1/tables/sites.csv", "1/charts/sites.svg"):
-        answer = published.crowd[0].api.get(EDITIONS + path)
+        answer = member.get(EDITIONS + path)
         assert (answer.status_code, answer["Cache-Control"]) == (200, "private, no-cache")
         assert api.get(EDITIONS + path).status_code == 404
 
@@ -160,9 +80,10 @@ def test_the_list_names_editions_and_the_next_date(published, api):
     assert listed["caution"]["version"] == CAUTION_VERSION
 
 
+TABLES = ("sites", "sites_by_model", "contrasts")
 FILES = {
-    "1/tables/sites.csv": "text/csv; charset=utf-8",
-    "1/charts/sites.svg": "image/svg+xml",
+    **{f"1/tables/{table}.csv": "text/csv; charset=utf-8" for table in TABLES},
+    **{f"1/charts/{table}.svg": "image/svg+xml" for table in TABLES},
     "1/charts/sites.png": "image/png",
     "1/charts/sites.json": "application/json",
 }
@@ -179,7 +100,10 @@ def test_files_come_in_the_format_that_the_address_names(published, api):
 
 def test_results_carry_the_caution(published, api):
     assert json.loads(api.get(f"{EDITIONS}1/").content)["caution"]["text"] == CAUTION_TEXT
-    assert " ".join(CAUTION_TEXT.split())[:60] in api.get(f"{EDITIONS}1/tables/sites.csv").content.decode()
+    for table in TABLES:
+        assert " ".join(CAUTION_TEXT.split()) in api.get(f"{EDITIONS}1/tables/{table}.csv").content.decode()
+        words = json.dumps(api.get(f"{EDITIONS}1/charts/{table}.json").json()).replace("\\n", " ")
+        assert CAUTION_SHORT in words
 
 
 MISSING = (

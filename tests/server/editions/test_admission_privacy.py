@@ -4,14 +4,13 @@ from base64 import b64encode, urlsafe_b64encode
 from collections import Counter
 
 import pytest
-from django.db import connection, transaction
-from django.test.utils import override_settings
+from django.db import connection
 
 from server.accounts.models import Holding, PlaceLabel
 from server.editions.models import Place, RecordKind, SealedRecord, SpentMark
 from server.wears.models import Wear
 from server.wears.transitions import State
-from tests.server.editions.village import STORY, settle
+from tests.server.editions.village import STORY, standing_village
 
 K = 5
 SLOT_KEY = bytes(range(101, 133))
@@ -20,15 +19,11 @@ SLOT_KEY = bytes(range(101, 133))
 @pytest.fixture(scope="module")
 def counted(django_db_setup, django_db_blocker, tmp_path_factory):
     """Two cut-offs have passed; some of the village's wears have been counted, others wait. Nobody changes it."""
-    today = tmp_path_factory.mktemp("village") / "today"
-    world = override_settings(CLOCK_FILE=today, FIRST_CUT_OFF=STORY.first_cut_off)
-    with django_db_blocker.unblock(), world, transaction.atomic():
-        village = settle(lambda day: today.write_text(day.isoformat()))
+    with standing_village(django_db_blocker.unblock(), tmp_path_factory.mktemp("village")) as village:
         for slot in (1, 2):
             village.bring_wears(slot)
             village.cut_off(slot, slot_key=SLOT_KEY)
         yield village
-        transaction.set_rollback(True)
 
 
 def rows():

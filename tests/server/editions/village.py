@@ -1,17 +1,24 @@
 """Fourteen invented people, two sites, two sensor models; accounts, wears and decisions go through the services."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from pathlib import Path
 from typing import Any
 
 import numpy as np
+from django.db import transaction
+from django.test.utils import override_settings
 
 from pooling.simulate import DEMO_MODELS, Community, GroupPlan, SimulatedWear, simulate_community
+from server.core.models import Job
+from server.core.services import run_job
 from server.demo.community import Loaded, approve_everything, load_people, load_wears
 from server.demo.scenario import GroupScenario, Scenario
 from server.editions.admission import run_cut_off
 from server.editions.calendar import cut_off_of
+from server.editions.services import publish_draft, start_draft
 from server.groups.selectors import everyone
 
 SITES = ("thigh.front", "abdomen.flank")
@@ -69,6 +76,13 @@ class Village:
         """One wear more of somebody, approved."""
         self._bring([SimulatedWear(person, f"{person}/self", SLUG, 0, record)])
 
+    def publish(self) -> Any:
+        """The edition of the latest cut-off, from a draft made here."""
+        draft = start_draft(self.group, by=self.moderator)
+        while (job := Job.objects.filter(state=Job.State.DUE).first()) is not None:
+            run_job(job.pk)
+        return publish_draft(self.group, draft.pk, by=self.moderator)
+
     def _bring(self, wears: Sequence[SimulatedWear]) -> None:
         load_wears(self.loaded, wears)
         approve_everything(self.loaded)
@@ -76,6 +90,16 @@ class Village:
     def cut_off(self, slot: int, **given: bytes) -> None:
         self.set_day(cut_off_of(slot, first=STORY.first_cut_off))
         run_cut_off(slot, **given)
+
+
+@contextmanager
+def standing_village(unblocked: Any, place: Path) -> Iterator[Village]:
+    """A village that the tests of a whole module look at; what one of them changes in the database is undone."""
+    today = place / "today"
+    world = override_settings(CLOCK_FILE=today, FIRST_CUT_OFF=STORY.first_cut_off)
+    with unblocked, world, transaction.atomic():
+        yield settle(lambda day: today.write_text(day.isoformat()))
+        transaction.set_rollback(True)
 
 
 def settle(set_day: Callable[[date], None]) -> Village:
