@@ -1,4 +1,4 @@
-"""deploy/env.example explains every variable that the server reads, and no other."""
+"""deploy/env.example and docs/OPERATIONS.md name every variable that the server reads, and no other."""
 
 import ast
 import re
@@ -24,6 +24,14 @@ def test_the_example_names_what_is_read_and_nothing_else():
     explained = EXPLAINED.findall((ROOT / "deploy" / "env.example").read_text(encoding="utf-8"))
     assert len(explained) == len(set(explained))
     assert set(explained) == variables_read()
+
+
+def test_the_operators_table_names_them_too():
+    page = (ROOT / "docs" / "OPERATIONS.md").read_text(encoding="utf-8")
+    rows = [line.split("|")[1] for line in page.splitlines() if line.startswith("| `") and "_" in line.split("|")[1]]
+    named = [name for row in rows for name in re.findall(r"`([A-Z_]+)`", row)]
+    assert len(named) == len(set(named))
+    assert set(named) == variables_read()
 
 
 def test_only_the_readers_look_at_the_environment():
