@@ -30,7 +30,7 @@ class Command(BaseCommand):
         with held_here("up") as mine:
             if not mine:
                 raise CommandError(f"The service is already running on {settings.DATA_DIR}.")
-            _refuse_taken_port(host, port)
+            refuse_taken_port(host, port)
             call_command("migrate", interactive=False, verbosity=0)
             supervisor = Supervisor(
                 first=[_broker()] if settings.EMBEDDED_BROKER else [],
@@ -99,7 +99,7 @@ def _is_ready(address: str) -> bool:
         return False
 
 
-def _refuse_taken_port(host: str, port: int) -> None:
+def refuse_taken_port(host: str, port: int) -> None:
     with socket.socket(socket.AF_INET6 if ":" in host else socket.AF_INET) as probe:
         probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:

@@ -1,5 +1,6 @@
 """Set up the invented community and serve it."""
 
+import fcntl
 import os
 import secrets
 import shutil
@@ -13,14 +14,16 @@ from typing import Any
 
 from django.conf import settings
 from django.core.management import call_command
-from django.core.management.base import BaseCommand
+from django.core.management.base import BaseCommand, CommandError
 
+from server.core.management.commands.up import refuse_taken_port
 from server.demo import check, play
 from server.demo.client import Visitor, wait_for
 from server.demo.community import invent, load_people
 from server.demo.scenario import scenario
 
 FOLDER = Path("var/demo")
+ALREADY_RUNNING = "The demo is running in this folder already. Stop it first: each start begins afresh."
 
 
 class Command(BaseCommand):
@@ -33,7 +36,12 @@ class Command(BaseCommand):
 
     def handle(self, *, check: bool, port: int, **_: Any) -> None:
         if not settings.DEMO:
+            refuse_taken_port("127.0.0.1", port)
+            _refuse_a_second_one()
             self._start_afresh()
+        # Whoever ends this process ends what it has started.
+        signal.signal(signal.SIGTERM, _stop)
+        signal.signal(signal.SIGHUP, _stop)
         self.started = time.monotonic()
         call_command("migrate", verbosity=0)
         self._say("database ready")
@@ -109,3 +117,20 @@ class Command(BaseCommand):
 
     def _say(self, words: str) -> None:
         self.stderr.write(f"[{time.monotonic() - self.started:6.1f} s] {words}")
+
+
+def _refuse_a_second_one() -> None:
+    """Each start empties the folder, so one at a time; the lock is this process's and goes with it, however it ends."""
+    FOLDER.parent.mkdir(mode=0o700, exist_ok=True)
+    lock = os.open(FOLDER.with_suffix(".lock"), os.O_CREAT | os.O_RDWR, 0o600)
+    try:
+        fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        raise CommandError(
+            "The demo is running in this folder already. Stop it first: each start begins afresh."
+        ) from None
+    os.set_inheritable(lock, True)
+
+
+def _stop(*_: object) -> None:
+    raise KeyboardInterrupt
