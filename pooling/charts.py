@@ -91,11 +91,6 @@ def forest_plot(document: dict, table: str, *, width: int = 640) -> Spec:
     }
 
 
-def contrast_plot(document: dict, *, width: int = 640) -> Spec:
-    """The primary contrasts, each site against a licensed one; all contrasts where none is primary."""
-    return forest_plot(document, "contrasts", width=width)
-
-
 def chart_alt_text(document: dict, table: str) -> str:
     """What the chart shows, in one sentence, for those who do not see it.
 

@@ -24,7 +24,6 @@ OPEN_WEARS_CAP = 3
 FEWEST_PEOPLE = 2
 FEWEST_EDITIONS_COUNTED = 19
 EDITIONS_BETWEEN_ENDS = 6
-SPENT_MARK_BYTES = 16
 
 Thresholds = Callable[[str], int] | Mapping[str, int]
 
@@ -211,17 +210,6 @@ def end_bucket(slot: int) -> int:
         raise InvalidInput(f"slots are counted from 0 upwards, not {slot}")
     earliest = slot + FEWEST_EDITIONS_COUNTED
     return -(-earliest // EDITIONS_BETWEEN_ENDS) * EDITIONS_BETWEEN_ENDS
-
-
-def spent_mark(key: bytes, digest: bytes) -> bytes:
-    """What is remembered of an admitted wear: 16 bytes from which, without the key, no guess can be confirmed.
-
-    >>> spent_mark(b"key", b"The quick brown fox jumps over the lazy dog").hex()
-    'f7bc83f430538424b13298e6aa6fb143'
-    """
-    if not key:
-        raise InvalidInput("the key of the spent set is empty")
-    return hmac.digest(key, digest, "sha256")[:SPENT_MARK_BYTES]
 
 
 def _keyed_order(waiting: Iterable[Waiting], slot_key: bytes) -> list[Waiting]:

@@ -57,7 +57,6 @@ INSTALLED_APPS = [
     "django.contrib.contenttypes",
     "django.contrib.messages",
     "django.contrib.staticfiles",
-    "django_htmx",
     "csp",
     "rest_framework",
     "drf_spectacular",
@@ -74,7 +73,6 @@ MIDDLEWARE = [
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
-    "django_htmx.middleware.HtmxMiddleware",
     "server.web.middleware.ErrorsInWords",
 ]
 TEMPLATES = [
@@ -88,7 +86,7 @@ TEMPLATES = [
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
             ],
-            "builtins": ["django.templatetags.static", "django_htmx.templatetags.django_htmx"],
+            "builtins": ["django.templatetags.static"],
         },
     },
 ]

@@ -1,8 +1,6 @@
 """A table of an edition as a sheet: CSV for people with spreadsheets and for programs alike."""
 
-import csv
-import io
-
+import pandas as pd
 import rfc8785
 
 from pooling.edition.document import table_rows
@@ -34,13 +32,10 @@ def table_csv(document: dict, table: str) -> str:
         "edition": document["number"],
         "caution": " ".join(document["caution"]["text"].split()),
     }
-    sheet = io.StringIO(newline="")
-    writer = csv.writer(sheet, lineterminator="\r\n")
-    writer.writerow(columns)
-    for row in rows or ({},):
-        cells = about | _flat(row)
-        writer.writerow([_text(cells.get(column)) for column in columns])
-    return sheet.getvalue()
+    lines = [about | _flat(row) for row in rows or ({},)]
+    # Every cell is text already, as the document has it: nothing is left for pandas to round or to guess.
+    frame = pd.DataFrame([[_text(line.get(column)) for column in columns] for line in lines], columns=columns)
+    return str(frame.to_csv(index=False, lineterminator="\r\n"))
 
 
 def _figure_columns(*names: str) -> tuple[str, ...]:

@@ -7,8 +7,8 @@ from django.db.models import QuerySet
 
 from pooling.summary import SummaryRules
 from server.accounts.models import Account
-from server.core.errors import Forbidden, NotFound
-from server.groups.models import EVERYONE, FirstDay, Group, Membership, Protocol, Role
+from server.core.errors import Conflict, Forbidden, NotFound
+from server.groups.models import EVERYONE, FirstDay, Group, Membership, Protocol
 from server.groups.permissions import Permission, may
 
 NO_SUCH_GROUP = "There is no such group, or it is not open to you."
@@ -37,10 +37,6 @@ def is_member(group: Group, account: Account | None) -> bool:
     return role_of(account, group) is not None
 
 
-def is_moderator(group: Group, account: Account | None) -> bool:
-    return role_of(account, group) == Role.MODERATOR
-
-
 def group_for_reader(slug: str, account: Account | None) -> Group:
     """A public group for anyone, any other for its members."""
     group = Group.objects.filter(slug=slug).first()
@@ -58,7 +54,10 @@ def group_for_member(slug: str, account: Account | None) -> Group:
 
 def group_for_giving(slug: str, account: Account | None) -> Group:
     """A group that this account may give wears to: one it belongs to, or everyone."""
-    return everyone() if slug == EVERYONE else group_for_member(slug, account)
+    group = group_for_reader(slug, account)
+    if not group.reserved and not is_member(group, account):
+        raise Conflict("You do not belong to this group yet. Join it first, then give the wear.")
+    return group
 
 
 def group_with_permission(slug: str, account: Account | None, permission: Permission) -> Group:
@@ -66,10 +65,6 @@ def group_with_permission(slug: str, account: Account | None, permission: Permis
     group = group_for_member(slug, account)
     require(permission, group=group, account=account)
     return group
-
-
-def group_for_moderator(slug: str, account: Account | None) -> Group:
-    return group_with_permission(slug, account, Permission.WEARS_CURATE)
 
 
 def require(permission: Permission, *, group: Group, account: Account | None) -> None:

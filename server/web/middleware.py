@@ -7,8 +7,8 @@ from django.shortcuts import render
 
 from server.core.errors import NotFound, ServiceError
 from server.core.selectors import caution_paragraphs
+from server.web.units import unit_of
 
-UNITS_DEFAULT = "mg/dL"
 NOTHING_OPEN = "There is nothing here that is open to you."
 
 
@@ -30,7 +30,7 @@ class ErrorsInWords:
 
 
 def error_page(request: HttpRequest, error: ServiceError) -> HttpResponse:
-    context = {"error": error, "unit": request.COOKIES.get("unit", UNITS_DEFAULT), "caution": caution_paragraphs()}
+    context = {"error": error, "unit": unit_of(request), "caution": caution_paragraphs()}
     return render(request, "errors/refused.html", context, status=error.status)
 
 

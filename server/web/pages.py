@@ -51,7 +51,12 @@ class ContrastLine:
     sentence: str
     difference: Figure
     chance: str
+    people: str
     basis: str
+
+
+BOUND_WORDS = {"at_most": "at most ", "at_least": "at least "}
+TURNED_ROUND = {"at_most": "at_least", "at_least": "at_most"}
 
 
 def people_text(band: Row | None) -> str:
@@ -67,10 +72,13 @@ def figure(cell: Row | None) -> Figure:
     """A figure of the document in words; nothing at all where the document tells none."""
     if not cell:
         return Figure("", "")
-    bound = {"at_most": "at most ", "at_least": "at least "}.get(cell.get("bound", ""), "")
-    number = bound + _number(cell["value"]) if "value" in cell else ""
+    number = _bound(cell.get("bound")) + _number(cell["value"]) if "value" in cell else ""
     interval = f"{_number(cell['lower'])} to {_number(cell['upper'])}" if "lower" in cell else ""
     return Figure(number, interval)
+
+
+def _bound(bound: str | None) -> str:
+    return BOUND_WORDS[bound] if bound else ""
 
 
 def _licensed(row: Row) -> str:
@@ -107,31 +115,35 @@ def site_lines(document: Row, table: str, unit: str, *, site: str | None = None)
 
 
 def _contrast_line(row: Row) -> ContrastLine:
-    model = f" ({row['sensor_model']})" if row.get("sensor_model") else ""
-    points = row["difference_points"]["value"]
-    first_is_nearer = points <= 0
-    nearer, farther = (row["label_a"], row["label_b"]) if first_is_nearer else (row["label_b"], row["label_a"])
-    sentence = (
-        f"{nearer} and {farther}{model}: no difference to speak of."
-        if points == 0
-        else f"{nearer}{model}: about {_number(abs(points))} points nearer to the fingerstick than {farther}."
-    )
+    first_is_nearer = row["difference_points"]["value"] <= 0
+    sites = (row["label_a"], row["label_b"]) if first_is_nearer else (row["label_b"], row["label_a"])
+    sentence = _difference_in_words(row, *sites)
     return ContrastLine(
         sentence=sentence[0].upper() + sentence[1:],
         difference=figure(row["difference_points"]),
-        chance=f"{nearer}: {_chance(row['p_a_better_frac'], of_the_first=first_is_nearer)}",
+        chance=f"{sites[0]}: {_chance(row['p_a_better_frac'], of_the_first=first_is_nearer)}",
+        people=people_text(row["people"]),
         basis=row["basis"],
     )
 
 
+def _difference_in_words(row: Row, nearer: str, farther: str) -> str:
+    """One site is called nearer only where the whole interval says so."""
+    difference = row["difference_points"]
+    model = f" ({row['sensor_model']})" if row.get("sensor_model") else ""
+    if difference["lower"] <= 0 <= difference["upper"]:
+        return f"{nearer} and {farther}{model}: the figures leave open which is nearer to the fingerstick."
+    points = abs(difference["value"])
+    unit = "point" if points == 1 else "points"
+    return f"{nearer}{model}: about {_number(points)} {unit} nearer to the fingerstick than {farther}."
+
+
 def _chance(p_a_better: Row, *, of_the_first: bool) -> str:
     """The chance that the nearer site is the nearer one in truth; a bound turns round with it."""
-    percent, bound = 100 * p_a_better["value"], p_a_better.get("bound", "")
+    percent, bound = 100 * p_a_better["value"], p_a_better.get("bound")
     if not of_the_first:
-        percent = 100 - percent
-        bound = {"at_most": "at_least", "at_least": "at_most"}.get(bound, "")
-    words = {"at_most": "at most ", "at_least": "at least "}.get(bound, "")
-    return f"{words}{percent:.0f} %"
+        percent, bound = 100 - percent, TURNED_ROUND.get(bound)
+    return f"{_bound(bound)}{percent:.0f} %"
 
 
 def contrast_lines(document: Row, *, site: str | None = None) -> tuple[ContrastLine, ...]:

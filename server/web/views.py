@@ -1,5 +1,6 @@
 """Pages for readers. Each view reads through selectors and shows what an edition's document says."""
 
+import hashlib
 from collections.abc import Mapping
 from datetime import date
 from typing import Any
@@ -18,19 +19,14 @@ from server.core.selectors import caution_paragraphs
 from server.editions import rendering
 from server.editions.selectors import EditionView, edition_for_reader, editions_list, next_cut_off
 from server.groups.selectors import group_for_reader, public_groups
-from server.web import pages
+from server.web import pages, units
+from server.web.units import unit_of
 
-UNIT_COOKIE = "unit"
 A_YEAR_S = 365 * 24 * 3600
 
 
-def _unit(request: HttpRequest) -> str:
-    chosen = request.COOKIES.get(UNIT_COOKIE, "")
-    return chosen if chosen in UNITS else UNITS[0]
-
-
 def _page(request: HttpRequest, template: str, context: dict[str, Any], status: int = 200) -> HttpResponse:
-    shared = {"unit": _unit(request), "caution": caution_paragraphs()}
+    shared = {"unit": unit_of(request), "caution": caution_paragraphs()}
     return render(request, template, shared | context, status=status)
 
 
@@ -56,7 +52,7 @@ def group(request: HttpRequest, slug: str) -> HttpResponse:
     fallback = _latest("everyone")
     context = {"group": found, "view": view, "everyone": fallback, "next_cut_off": next_cut_off(clock.today())}
     if fallback is not None:
-        context |= {"sites": pages.site_lines(fallback.document, "sites", _unit(request))}
+        context |= {"sites": pages.site_lines(fallback.document, "sites", unit_of(request))}
     return _page(request, "web/group_waiting.html", context)
 
 
@@ -66,9 +62,10 @@ def edition(request: HttpRequest, slug: str, number: int) -> HttpResponse:
 
 
 def _edition_page(request: HttpRequest, view: EditionView) -> HttpResponse:
-    document, unit = view.document, _unit(request)
+    document, unit = view.document, unit_of(request)
     context = {
         "view": view,
+        "group": group_for_reader(view.group_slug, None),
         "document": document,
         **_dates(document),
         "about_people": pages.people_text(document["about"]["people"]),
@@ -87,7 +84,7 @@ def _dates(document: Mapping[str, Any]) -> dict[str, date]:
 @require_safe
 def site(request: HttpRequest, slug: str, number: int, site: str) -> HttpResponse:
     view = edition_for_reader(slug, number, None)
-    lines = pages.site_lines(view.document, "sites", _unit(request), site=site)
+    lines = pages.site_lines(view.document, "sites", unit_of(request), site=site)
     if not lines:
         raise NotFound("Nothing is shown for this site in this edition.")
     context = {
@@ -95,7 +92,7 @@ def site(request: HttpRequest, slug: str, number: int, site: str) -> HttpRespons
         "document": view.document,
         **_dates(view.document),
         "line": lines[0],
-        "by_model": pages.site_lines(view.document, "sites_by_model", _unit(request), site=site),
+        "by_model": pages.site_lines(view.document, "sites_by_model", unit_of(request), site=site),
         "contrasts": pages.contrast_lines(view.document, site=site),
     }
     return _page(request, "web/site.html", context)
@@ -107,7 +104,7 @@ def chart(request: HttpRequest, slug: str, number: int, chart: str) -> HttpRespo
     width = rendering.NARROW_CHART_WIDTH_PX if "narrow" in request.GET else rendering.CHART_WIDTH_PX
     drawn = rendering.chart_file(view, chart, "svg", width=width)
     response = HttpResponse(drawn.content, content_type=drawn.media_type)
-    response["ETag"] = f'"{view.sha256}-{width}"'
+    response["ETag"] = f'"{hashlib.sha256(drawn.content).hexdigest()}"'
     response["Cache-Control"] = "public, max-age=86400"
     return get_conditional_response(request, etag=response["ETag"], response=response) or response
 
@@ -122,6 +119,6 @@ def choose_unit(request: HttpRequest) -> HttpResponse:
     unit = request.POST.get("unit", "")
     if unit in UNITS:
         response.set_cookie(
-            UNIT_COOKIE, unit, max_age=A_YEAR_S, samesite="Lax", httponly=True, secure=request.is_secure()
+            units.COOKIE, unit, max_age=A_YEAR_S, samesite="Lax", httponly=True, secure=request.is_secure()
         )
     return response

@@ -104,10 +104,10 @@ class TestContent:
         assert all(("licensed" in value["label"]) == value["licensed"] for value in values)
 
     def test_what_rests_on_choice_is_said(self, document):
-        assert "who chose" in " ".join(charts.contrast_plot(document)["title"]["subtitle"])
+        assert "who chose" in " ".join(charts.forest_plot(document, "contrasts")["title"]["subtitle"])
         for row in document["tables"]["contrasts"]:
             row["basis"] = "from people who wore both"
-        assert "who chose" not in " ".join(charts.contrast_plot(document)["title"]["subtitle"])
+        assert "who chose" not in " ".join(charts.forest_plot(document, "contrasts")["title"]["subtitle"])
 
     def test_rows_do_not_run_into_each_other(self, document):
         for width in WIDTHS:
@@ -117,7 +117,7 @@ class TestContent:
 
     def test_the_axis_says_what_is_measured(self, document):
         assert charts.SITE_AXIS in texts(drawn(charts.forest_plot(document, "sites")))
-        assert charts.CONTRAST_AXIS in texts(drawn(charts.contrast_plot(document)))
+        assert charts.CONTRAST_AXIS in texts(drawn(charts.forest_plot(document, "contrasts")))
 
 
 class TestWords:

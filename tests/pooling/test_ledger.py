@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pooling.errors import InvalidInput
-from pooling.ledger import EVERYONE, LEVELS, CellKey, Level, Plan, Waiting, end_bucket, plan, spent_mark
+from pooling.ledger import EVERYONE, LEVELS, CellKey, Level, Plan, Waiting, end_bucket, plan
 
 SLOT_KEY = bytes(range(32))
 ARM = "upper_arm.back"
@@ -293,14 +293,6 @@ def test_ends_are_shared_and_between_19_and_24_editions_away():
     assert len({end_bucket(slot) for slot in range(6, 12)}) == 1
     with pytest.raises(InvalidInput):
         end_bucket(-1)
-
-
-def test_the_spent_mark_is_a_keyed_digest():
-    """RFC 4231, test case 2 (HMAC-SHA-256), first 16 bytes."""
-    mark = spent_mark(b"Jefe", b"what do ya want for nothing?")
-    assert mark.hex() == "5bdcc146bf60754e6a042426089575c7"
-    with pytest.raises(InvalidInput):
-        spent_mark(b"", b"digest")
 
 
 # --- what is refused -------------------------------------------------------------------------------------------------

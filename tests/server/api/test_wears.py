@@ -202,11 +202,20 @@ def test_a_wear_may_be_given_straight_to_everyone(stranger, catalogue):
     assert stranger.api.put(f"{WEARS}{wear}/group/", {"group": "everyone"}).json()["group"] == "everyone"
 
 
-def test_a_group_that_one_is_not_in_and_one_that_is_not_there_look_alike(stranger, group, catalogue):
+def test_a_hidden_group_and_one_that_is_not_there_look_alike(stranger, moderator, catalogue):
+    hidden = {"slug": "cellar", "name": "Cellar", "feeds_everyone": False, "wearers": "mixed"}
+    assert moderator.api.post("/api/v1/groups/", hidden).status_code == 201
     wear = _post(stranger, record()).json()["id"]
-    answers = [stranger.api.put(f"{WEARS}{wear}/group/", {"group": slug}) for slug in ("harbour", "nowhere")]
+    answers = [stranger.api.put(f"{WEARS}{wear}/group/", {"group": slug}) for slug in ("cellar", "nowhere")]
     assert {answer.status_code for answer in answers} == {404}
     assert answers[0].json() == answers[1].json()
+
+
+def test_a_public_group_says_that_it_has_to_be_joined_first(stranger, group, catalogue):
+    wear = _post(stranger, record()).json()["id"]
+    answer = stranger.api.put(f"{WEARS}{wear}/group/", {"group": "harbour"})
+    assert (answer.status_code, answer.json()["code"]) == (409, "conflict")
+    assert "Join it first" in answer.json()["detail"]
 
 
 def test_erased_is_gone(contributor, catalogue):

@@ -1,6 +1,6 @@
 import pytest
 
-from server.core.errors import Forbidden, NotFound
+from server.core.errors import Conflict, Forbidden, NotFound
 from server.groups import selectors
 from server.groups.models import Membership, Protocol
 from server.groups.permissions import Permission
@@ -31,7 +31,7 @@ def test_a_hidden_group_and_one_that_never_was_are_answered_alike(request, cella
     account = request.getfixturevalue(name).account if name else None
     answers = []
     for slug in ("cellar", "no-such-group"):
-        for read in (selectors.group_for_reader, selectors.group_for_member, selectors.group_for_moderator):
+        for read in (selectors.group_for_reader, selectors.group_for_member):
             with pytest.raises(NotFound) as answer:
                 read(slug, account)
             answers.append(answer.value.detail)
@@ -119,8 +119,11 @@ def test_everyone_follows_its_own_rules_alone():
     assert in_force.protocol == in_force.everyone == selectors.protocol_of(everyone)
 
 
-def test_wears_can_be_given_where_one_belongs_and_to_everyone(group, contributor, stranger):
+def test_wears_can_be_given_where_one_belongs_and_to_everyone(group, cellar, contributor, stranger):
     assert selectors.group_for_giving("harbour", contributor.account) == group
     assert selectors.group_for_giving("everyone", stranger.account) == selectors.everyone()
-    with pytest.raises(NotFound):
+    with pytest.raises(Conflict, match="Join it first"):
         selectors.group_for_giving("harbour", stranger.account)
+    for slug in ("cellar", "no-such-group"):
+        with pytest.raises(NotFound):
+            selectors.group_for_giving(slug, stranger.account)

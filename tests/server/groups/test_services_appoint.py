@@ -4,15 +4,15 @@ import pytest
 from django.core.management import call_command
 from django.core.management.base import CommandError
 
-from server.groups.selectors import everyone, is_moderator
+from server.groups.selectors import everyone, role_of
 
 pytestmark = pytest.mark.django_db
 
 
 def test_the_operator_gives_everyone_a_moderator(stranger):
-    assert not is_moderator(everyone(), stranger.account)
+    assert role_of(stranger.account, everyone()) is None
     call_command("appoint", "everyone", stranger.sign_in_name)
-    assert is_moderator(everyone(), stranger.account)
+    assert role_of(stranger.account, everyone()) == "moderator"
 
 
 @pytest.mark.parametrize(("group", "name"), [("nowhere", None), ("everyone", "nobody-here-12345")])

@@ -61,7 +61,8 @@ def _contrast(**changes):
         "label_a": "calf",
         "label_b": "front of the thigh",
         "sensor_model": None,
-        "difference_points": {"value": -1.5, "lower": -3, "upper": 0.5},
+        "people": {"at_least": 10, "below": 20},
+        "difference_points": {"value": -1.5, "lower": -3, "upper": -0.5},
         "p_a_better_frac": {"value": 0.9, "bound": "at_least"},
         "basis": "rests partly on who chose which",
         "primary": True,
@@ -69,21 +70,29 @@ def _contrast(**changes):
 
 
 @pytest.mark.parametrize(
-    ("points", "sentence", "chance"),
+    ("difference", "sentence", "chance"),
     [
-        (-1.5, "Calf: about 1.5 points nearer to the fingerstick than front of the thigh.", "calf: at least 90 %"),
         (
-            2.0,
-            "Front of the thigh: about 2 points nearer to the fingerstick than calf.",
+            (-1.5, -3, -0.5),
+            "Calf: about 1.5 points nearer to the fingerstick than front of the thigh.",
+            "calf: at least 90 %",
+        ),
+        (
+            (1.0, 0.5, 2),
+            "Front of the thigh: about 1 point nearer to the fingerstick than calf.",
             "front of the thigh: at most 10 %",
         ),
-        (0.0, "Calf and front of the thigh: no difference to speak of.", "calf: at least 90 %"),
+        (
+            (-0.2, -1, 0.6),
+            "Calf and front of the thigh: the figures leave open which is nearer to the fingerstick.",
+            "calf: at least 90 %",
+        ),
     ],
 )
-def test_a_difference_in_a_sentence_with_the_chance_that_it_is_so(points, sentence, chance):
-    row = _contrast(difference_points={"value": points, "lower": -3, "upper": 3})
+def test_a_site_is_called_nearer_only_where_the_whole_interval_says_so(difference, sentence, chance):
+    row = _contrast(difference_points=dict(zip(("value", "lower", "upper"), difference, strict=True)))
     (line,) = pages.contrast_lines({"tables": {"contrasts": [row]}})
-    assert (line.sentence, line.chance) == (sentence, chance)
+    assert (line.sentence, line.chance, line.people) == (sentence, chance, "at least 10 people")
 
 
 def test_only_primary_differences_of_the_site_are_shown():
