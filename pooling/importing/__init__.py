@@ -1,0 +1,1 @@
+"""Delimited text and spreadsheets of any layout → tables → readings of one instrument, or typed pairs."""
