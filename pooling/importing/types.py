@@ -72,8 +72,8 @@ class ColumnMapping(Struct, frozen=True):
     glucose_unit : "mg/dL", "mmol/L" or None while that is open
     date_order : None while that is open; "year_first" also for cells without a date
     decimal : "." or ","; with "," a full stop is understood as well
-    time_zone : a name of the time-zone database such as "Europe/Lisbon", with which all times come back in UTC; or None,
-        with which they stay as the instrument's clock showed them
+    time_zone : a name of the time-zone database such as "Europe/Lisbon", with which all times come back in UTC; or
+        None, with which they stay as the instrument's clock showed them
     header_hash_input : normalised header words, so that a server can know the layout again under a key of its own
     """
 
