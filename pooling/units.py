@@ -20,6 +20,9 @@ MG_DL_PER_MMOL_L = 18.0156
 LOW_BELOW = {MG_DL: 70.0, MMOL_L: 3.9}
 HIGH_ABOVE = {MG_DL: 180.0, MMOL_L: 10.0}
 
+# Decimals on a display.
+DECIMALS = {MG_DL: 0, MMOL_L: 1}
+
 
 def to_mg_dl(values: ArrayLike, unit: str) -> NDArray[np.float64]:
     """Convert readings from the unit they were typed in to mg/dL.
@@ -59,6 +62,17 @@ def from_mg_dl(values: ArrayLike, unit: str) -> NDArray[np.float64]:
     [10.0]
     """
     return np.asarray(values, dtype=np.float64) / _factor(unit)
+
+
+def glucose_text(value_mg_dl: float, unit: str) -> str:
+    """A reading as displays show it: whole mg/dL, or mmol/L with one decimal; errors as `to_mg_dl`.
+
+    Examples
+    --------
+    >>> glucose_text(100, "mg/dL"), glucose_text(100, "mmol/L")
+    ('100', '5.6')
+    """
+    return f"{float(from_mg_dl(value_mg_dl, unit)):.{DECIMALS[unit]}f}"
 
 
 def _factor(unit: str) -> float:

@@ -2,13 +2,8 @@
 
 from typing import Final
 
-from pooling.units import from_mg_dl
+from pooling.units import MG_DL, MMOL_L, glucose_text
 
-UNITS: Final = ("mg/dL", "mmol/L")
+__all__ = ["UNITS", "glucose_text"]
 
-
-def glucose_text(value_mg_dl: float, unit: str) -> str:
-    """Whole mg/dL, or mmol/L with one decimal, as displays show it."""
-    if unit == "mmol/L":
-        return f"{float(from_mg_dl(value_mg_dl, unit)):.1f}"
-    return f"{value_mg_dl:.0f}"
+UNITS: Final = (MG_DL, MMOL_L)
