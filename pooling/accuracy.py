@@ -1,14 +1,19 @@
 """How far sensor readings lie from the fingersticks beside them: the field's usual measures, each by its usual name."""
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy import stats
 
 from pooling.errors import InvalidInput
 
 SWITCH_MG_DL = 100.0
 TOLERANCE = 1e-9
+CONFIDENCE = 0.95
+HALF_NORMAL_MEAN = math.sqrt(2 / math.pi)
+"""Mean of an absolute normal error in units of its sd: an unbiased error of CV c gives a MARD of 0.798 c."""
 
 Floats = NDArray[np.float64]
 
@@ -17,7 +22,7 @@ Floats = NDArray[np.float64]
 class Agreement:
     """Agreement of one set of pairs. ARD is the absolute difference in percent of the reference.
 
-    The 15/15 and 20/20 shares use mg/dL for references below 100 mg/dL and percent from 100 mg/dL on, ends included.
+    The shares from 15/15 to 40/40 use mg/dL for references below 100 mg/dL and percent from 100 mg/dL on, ends included.
     """
 
     n_pairs: int
@@ -28,6 +33,8 @@ class Agreement:
     relative_bias_pct: float
     within_15_15_pct: float
     within_20_20_pct: float
+    within_30_30_pct: float
+    within_40_40_pct: float
 
 
 def checked_pairs(reference_mg_dl: ArrayLike, sensor_mg_dl: ArrayLike) -> tuple[Floats, Floats]:
@@ -130,4 +137,76 @@ def agreement(reference_mg_dl: ArrayLike, sensor_mg_dl: ArrayLike) -> Agreement:
         relative_bias_pct=float(relative_pct.mean()),
         within_15_15_pct=float(100 * within_rule(reference, sensor, 15).mean()),
         within_20_20_pct=float(100 * within_rule(reference, sensor, 20).mean()),
+        within_30_30_pct=float(100 * within_rule(reference, sensor, 30).mean()),
+        within_40_40_pct=float(100 * within_rule(reference, sensor, 40).mean()),
     )
+
+
+def share_interval(share: float, n: float) -> tuple[float, float]:
+    """Exact (Clopper-Pearson) 95 % interval of a share; it errs to the wide side.
+
+    Assumptions: `n` independent trials. `n` need not be whole, so that pairs which resemble each other can count as
+    fewer than they are.
+
+    Parameters
+    ----------
+    share : float, 0 to 1
+    n : float, above 0
+
+    Returns
+    -------
+    pair of float, fractions
+
+    Raises
+    ------
+    InvalidInput
+        If `share` or `n` lies outside its range.
+
+    References
+    ----------
+    Clopper CJ, Pearson ES. Biometrika 1934;26:404-413 (from memory).
+
+    Examples
+    --------
+    >>> [round(end, 4) for end in share_interval(18 / 20, 20)]
+    [0.683, 0.9877]
+    """
+    if not (0 <= share <= 1 and n > 0):
+        raise InvalidInput("a share lies between 0 and 1, and is one of more than no trial")
+    tail, k = (1 - CONFIDENCE) / 2, share * n
+    low = 0.0 if share == 0 else float(stats.beta.ppf(tail, k, n - k + 1))
+    high = 1.0 if share == 1 else float(stats.beta.ppf(1 - tail, k + 1, n - k))
+    return low, high
+
+
+def wilson_interval(k: int, n: int) -> tuple[float, float]:
+    """Wilson 95 % interval of k in n: close to its level for counts, also small ones.
+
+    Assumptions: n independent trials.
+
+    Parameters
+    ----------
+    k, n : int, 0 <= k <= n, n above 0
+
+    Returns
+    -------
+    pair of float, fractions
+
+    Raises
+    ------
+    InvalidInput
+        If the counts lie outside their ranges.
+
+    References
+    ----------
+    Wilson EB. J Am Stat Assoc 1927;22:209-212 (from memory).
+
+    Examples
+    --------
+    >>> [round(end, 4) for end in wilson_interval(18, 20)]
+    [0.699, 0.9721]
+    """
+    if not 0 <= k <= n or n < 1:
+        raise InvalidInput("counts must be 0 <= k <= n, and n at least 1")
+    found = stats.binomtest(k, n).proportion_ci(CONFIDENCE, method="wilson")
+    return float(found.low), float(found.high)

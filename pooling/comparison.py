@@ -140,6 +140,38 @@ def _mean_and_total_sd(difference: Floats, index: NDArray[np.intp]) -> tuple[flo
     return mean, float(np.sqrt(between + within))
 
 
+def repeat_sd(a: ArrayLike, b: ArrayLike) -> float:
+    """Sd of one measurement about its true value, from two measurements of each of several things.
+
+    Assumptions: both have the same errors, independent of each other and of the level (take logarithms first if errors
+    grow with the level; the result then is a coefficient of variation). An error that both share is not seen.
+
+    Parameters
+    ----------
+    a, b : array_like, shape (n,), any one unit
+
+    Returns
+    -------
+    float, in the unit of a and b
+
+    Raises
+    ------
+    InvalidInput
+        If lengths differ, a value is not finite, or there are fewer than 2 of each.
+
+    References
+    ----------
+    Bland JM, Altman DG. Lancet 1986;i:307-310, on repeatability.
+
+    Examples
+    --------
+    >>> repeat_sd([10, 20], [12, 20])
+    1.0
+    """
+    a, b = _two_vectors(a, b, fewest=2)
+    return float(np.sqrt(np.mean((a - b) ** 2) / 2))
+
+
 # ---- straight lines --------------------------------------------------------------------------------------------------
 
 

@@ -158,7 +158,7 @@ def _is_low(hundredths: Ints, unit: str) -> Masks:
     return hundredths < round(100 * LOW_BELOW[unit])
 
 
-def _membership(columns: PairColumns) -> Masks:
+def membership(columns: PairColumns) -> Masks:
     """Which pair belongs to which stratum; shape (strata, n_pairs), rows as `STRATA`."""
     minute, reference = columns.elapsed_min, columns.reference_hundredths
     low = _is_low(reference, columns.glucose_unit)
@@ -179,7 +179,7 @@ def _membership(columns: PairColumns) -> Masks:
 
 
 def _strata(columns: PairColumns, *, keep_ends: bool) -> dict[str, Stratum]:
-    member = _membership(columns)
+    member = membership(columns)
     found = strata_of(columns.reference_mg_dl, columns.sensor_mg_dl, member, keep_ends=keep_ends)
     return dict(zip(STRATA, found, strict=True))
 

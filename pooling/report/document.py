@@ -15,6 +15,7 @@ from pooling.columns import PairColumns
 from pooling.errorgrids import ZONES, clarke_zones, consensus_zones
 from pooling.record import WearRecord
 from pooling.summary import SummaryRules, WearSummary, summarise
+from pooling.units import MG_DL, glucose_text
 from pooling.vocabulary import PROMPTS, label
 
 RULES = {
@@ -80,7 +81,7 @@ def wear_report(columns: PairColumns, record: WearRecord) -> dict[str, Any]:
     }
     if reference.size:
         report |= _measures(reference, sensor) | {"shows": _shows(summary)}
-        report["in_words"] = " ".join(_sentences(report))
+        report["in_words"] = " ".join(in_words(report, MG_DL))
     return report | {
         "findings": msgspec.to_builtins(find(columns, record)),
         "cannot_say": list(CANNOT_SAY),
@@ -151,18 +152,40 @@ def _shows(summary: WearSummary) -> list[dict[str, int]]:
 # ---- words -----------------------------------------------------------------------------------------------------------
 
 
-def _sentences(report: dict[str, Any]) -> list[str]:
-    """Life units first: what the figures mean beside a fingerstick."""
+def in_words(report: dict[str, Any], glucose_unit: str) -> list[str]:
+    """What the figures of a report mean beside a fingerstick, life units first, in the reader's unit.
+
+    Parameters
+    ----------
+    report
+        What `wear_report` gave.
+    glucose_unit
+        "mg/dL" or "mmol/L".
+
+    Returns
+    -------
+    list of str
+        Sentences; none where nothing could be measured.
+
+    Raises
+    ------
+    InvalidInput
+        If there is no such unit.
+    """
+    if not report["n_pairs"]:
+        return []
     levels = [
-        f"When the fingerstick was {level['reference_mg_dl']}, the sensor mostly showed "
-        f"{level['from_mg_dl']} to {level['to_mg_dl']} mg/dL."
+        f"When the fingerstick was {glucose_text(level['reference_mg_dl'], glucose_unit)}, the sensor mostly showed "
+        f"{glucose_text(level['from_mg_dl'], glucose_unit)} to {glucose_text(level['to_mg_dl'], glucose_unit)} "
+        f"{glucose_unit}."
         for level in report["shows"]
     ]
     off = (
-        f"Beside a fingerstick of 100 mg/dL the sensor was off by about {report['mard_pct']:.0f} mg/dL on average, "
+        f"Beside a fingerstick of {glucose_text(100, glucose_unit)} {glucose_unit} the sensor was off by about "
+        f"{glucose_text(report['mard_pct'], glucose_unit)} {glucose_unit} on average, "
         f"and read {_tendency(report['relative_bias_pct'])}."
     )
-    return [*levels, off, _margin_sentence(report), *_low_sentences(report["lows"])]
+    return [*levels, off, _margin_sentence(report, glucose_unit), *_low_sentences(report["lows"])]
 
 
 def _tendency(relative_bias_pct: float) -> str:
@@ -171,13 +194,13 @@ def _tendency(relative_bias_pct: float) -> str:
     return "rather high" if relative_bias_pct > 0 else "rather low"
 
 
-def _margin_sentence(report: dict[str, Any]) -> str:
+def _margin_sentence(report: dict[str, Any], unit: str) -> str:
     margin = report["mard_margin_points"]
     if margin is None:
         return "One pair says next to nothing."
-    low = max(0.0, report["mard_pct"] - margin)
-    high = report["mard_pct"] + margin
-    return f"From {report['n_pairs']} pairs that average could as well be anything from {low:.0f} to {high:.0f}."
+    low = glucose_text(max(0.0, report["mard_pct"] - margin), unit)
+    high = glucose_text(report["mard_pct"] + margin, unit)
+    return f"From {report['n_pairs']} pairs that average could as well be anything from {low} to {high}."
 
 
 def _low_sentences(lows: dict[str, int]) -> list[str]:

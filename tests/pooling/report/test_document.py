@@ -6,7 +6,7 @@ import pytest
 from pooling.caution import CAUTION_TEXT
 from pooling.columns import columns_from
 from pooling.record import parse_record
-from pooling.report import wear_report
+from pooling.report import in_words, wear_report
 from pooling.simulate import single_wear
 
 
@@ -101,3 +101,18 @@ def test_every_report_carries_the_caution_and_the_rule_behind_each_measure():
     assert report["caution"]["text"] == CAUTION_TEXT
     assert set(report["rules"]) <= set(report)
     json.dumps(report, allow_nan=False)
+
+
+def test_the_same_words_in_the_readers_unit(good_record):
+    report = _report(_wear_of([1.1, 0.9] * 10, good_record))
+    words = " ".join(in_words(report, "mmol/L"))
+    # 100, 10 and 70 mg/dL are 5.55, 0.555 and 3.89 mmol/L (18.0156 mg/dL each, molar mass of glucose).
+    assert "Beside a fingerstick of 5.6 mmol/L the sensor was off by about 0.6 mmol/L on average" in words
+    assert "When the fingerstick was 3.9, the sensor mostly showed" in words
+    assert "mg/dL" not in words
+    assert " ".join(in_words(report, "mg/dL")) == report["in_words"]
+
+
+def test_a_report_without_a_measured_pair_has_no_words(good_record):
+    good_record["pairs"] = []
+    assert in_words(_report(good_record), "mmol/L") == []
