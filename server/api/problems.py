@@ -31,6 +31,10 @@ def problem(status: int, code: str, title: str, detail: str, faults: Sequence[Fa
     return body | {"caution": caution()}
 
 
+def problem_of(error: ServiceError) -> dict[str, Any]:
+    return problem(error.status, error.code, error.title, error.detail, error.faults)
+
+
 def answer_problem(error: Exception, _context: Mapping[str, Any]) -> Response | None:
     """Turn an error into problem details; one that nobody raised on purpose goes on and becomes a plain 500."""
     body = _body_of(error)
@@ -45,7 +49,7 @@ def answer_problem(error: Exception, _context: Mapping[str, Any]) -> Response | 
 
 def _body_of(error: Exception) -> dict[str, Any] | None:
     if isinstance(error, ServiceError):
-        return problem(error.status, error.code, error.title, error.detail, error.faults)
+        return problem_of(error)
     if isinstance(error, Http404):
         return problem(NotFound.status, NotFound.code, NotFound.title, "There is nothing here that is open to you.")
     if isinstance(error, exceptions.ValidationError):

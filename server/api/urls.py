@@ -1,11 +1,12 @@
 from django.urls import URLPattern, URLResolver, re_path
 
-from server.api import curation, editions, groups, members, wears
+from server.api import batch, curation, editions, groups, members, wears
 from server.api.problems import Nothing
 
 urlpatterns: list[URLPattern | URLResolver] = [
     *members.urlpatterns,
     *wears.urlpatterns,
+    *batch.urlpatterns,
     *groups.urlpatterns,
     *curation.urlpatterns,
     *editions.urlpatterns,

@@ -1,5 +1,6 @@
 """Wears: upload, the owner's list and report, giving and taking back; the catalogue and the record's schema."""
 
+from dataclasses import dataclass
 from typing import Any
 from uuid import UUID
 
@@ -103,24 +104,40 @@ class Wears(APIView):
     )
     def post(self, request: Request) -> Response:
         """Upload one finished wear as a wear-record/1 (its schema: /api/v1/wear-record.schema.json)."""
-        raw = request.data or b""  # the framework makes an empty body an empty dict
-        key = request.headers.get("Idempotency-Key", "")
-        about = f"{request.headers.get('Wearer', '')}\n".encode()
-        answered, content = answer_once(
-            key, account_id=request.user.id, body=about + raw, act=lambda: self._accept(request, raw)
+        uploaded = upload_once(
+            request.data or b"",  # the framework makes an empty body an empty dict
+            account=request.user,
+            key=request.headers.get("Idempotency-Key", ""),
+            wearer=request.headers.get("Wearer", ""),
         )
-        return Response(content, answered)
-
-    @staticmethod
-    def _accept(request: Request, raw: bytes) -> Answer:
-        wearer = wearer_of(request.user, _wearer_id(request))
-        uploaded = services.accept_upload(raw, account=request.user, wearer=wearer)
-        content = {**WearSerializer(uploaded.wear).data, "report": uploaded.report}
-        return status.HTTP_201_CREATED, content
+        return Response(uploaded.content, uploaded.status)
 
 
-def _wearer_id(request: Request) -> UUID | None:
-    named = request.headers.get("Wearer")
+@dataclass(frozen=True, slots=True)
+class Uploaded:
+    """The answer to an upload, and whether it was stored by this request or by an earlier one with the same key."""
+
+    status: int
+    content: dict[str, Any]
+    is_new: bool
+
+
+def upload_once(raw: bytes, *, account: Any, key: str, wearer: str) -> Uploaded:
+    """Take one wear record as it came, once for each key; `wearer` is what the request named, empty for oneself."""
+    acted = False
+
+    def accept() -> Answer:
+        nonlocal acted
+        acted = True
+        on = wearer_of(account, _wearer_id(wearer))
+        uploaded = services.accept_upload(raw, account=account, wearer=on)
+        return status.HTTP_201_CREATED, {**WearSerializer(uploaded.wear).data, "report": uploaded.report}
+
+    answered, content = answer_once(key, account_id=account.id, body=f"{wearer}\n".encode() + raw, act=accept)
+    return Uploaded(answered, content, is_new=acted)
+
+
+def _wearer_id(named: str) -> UUID | None:
     if not named:
         return None
     try:

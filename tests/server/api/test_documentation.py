@@ -12,6 +12,7 @@ PAGE = (ROOT / "docs" / "API.md").read_text(encoding="utf-8")
 EXAMPLES = [json.loads(text) for text in re.findall(r"```json\n(.*?)```", PAGE, re.DOTALL)]
 RECORD = next(one for one in EXAMPLES if one.get("format") == "wear-record/1")
 REFUSAL = next(one for one in EXAMPLES if one.get("status") == 422)
+VERDICTS = next(one for one in EXAMPLES if "verdicts" in one)["verdicts"]
 DECISION = next(one for one in EXAMPLES if "chain_hash" in one)
 
 
@@ -70,6 +71,19 @@ def test_the_faults_of_the_page_are_found(contributor, catalogue):
         found["message"].startswith(shown["message"].rstrip("…"))
         for found, shown in zip(answer["faults"], REFUSAL["faults"], strict=True)
     )
+
+
+@pytest.mark.django_db
+def test_the_batch_of_the_page_gets_its_verdicts(contributor, catalogue):
+    upload(contributor, RECORD, key="first")
+    items = [{"key": "first", "record": RECORD}, {"key": "second", "record": RECORD | {"site": "thigh"}}]
+    body = json.dumps({"wears": items})
+    answer = contributor.api.generic("POST", "/api/v1/wears/batch/", body, content_type="application/json").json()
+    known, refused = answer["verdicts"]
+    assert [known | {"wear": None}, refused["verdict"]] == [VERDICTS[0] | {"wear": None}, VERDICTS[1]["verdict"]]
+    assert refused["problem"] | {"faults": None} == VERDICTS[1]["problem"] | {"faults": None}
+    shown = VERDICTS[1]["problem"]["faults"]
+    assert [fault["pointer"] for fault in refused["problem"]["faults"]] == [fault["pointer"] for fault in shown]
 
 
 @pytest.mark.django_db

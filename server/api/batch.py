@@ -1,0 +1,130 @@
+"""Many wears in one request: each is stored or refused by itself, as if it had been sent alone."""
+
+import re
+from collections.abc import Iterator
+from typing import Any, Final
+
+import msgspec
+from django.urls import URLPattern, path
+from drf_spectacular.utils import extend_schema
+from msgspec import Raw, Struct
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.views import APIView
+
+from server.api.problems import problem_of
+from server.api.wears import WEARER, RawJSONParser, UploadedSerializer, upload_once
+from server.core.errors import Fault, Invalid, ServiceError
+from server.core.idempotency import LONGEST_KEY
+
+MOST_AT_ONCE: Final = 50
+STORED, ALREADY_STORED, REFUSED = VERDICTS = ("stored", "already_stored", "refused")
+UNREADABLE: Final = (msgspec.DecodeError, UnicodeDecodeError, RecursionError)
+
+
+class Envelope(Struct, frozen=True, forbid_unknown_fields=True):
+    wears: list[Raw]
+
+
+class Item(Struct, frozen=True, forbid_unknown_fields=True):
+    """One wear of a batch. The record stays as it came, so that it is the same request when it is sent alone."""
+
+    key: str
+    record: Raw
+    wearer: str = ""
+
+
+class ItemSerializer(serializers.Serializer[Any]):
+    key = serializers.CharField(help_text="What the header Idempotency-Key is for a single upload.")
+    record = serializers.DictField(help_text="A wear-record/1.")
+    wearer = serializers.UUIDField(required=False, help_text="Whose wear it is; else the one of the header Wearer.")
+
+
+class BatchSerializer(serializers.Serializer[Any]):
+    wears = ItemSerializer(many=True, help_text=f"At most {MOST_AT_ONCE}.")
+
+
+class VerdictSerializer(serializers.Serializer[Any]):
+    pointer = serializers.CharField(help_text="Which item of the request this is about.")
+    verdict = serializers.ChoiceField(choices=VERDICTS)
+    status = serializers.IntegerField(help_text="The status that the item would have had alone.")
+    wear = UploadedSerializer(required=False, help_text="The wear and its report, unless it was refused.")
+    problem = serializers.DictField(required=False, help_text="Why it was refused; faults point into the request.")
+
+
+class VerdictsSerializer(serializers.Serializer[Any]):
+    verdicts = VerdictSerializer(many=True, help_text="One for each item, in their order.")
+
+
+class Batch(APIView):
+    parser_classes = (RawJSONParser,)
+
+    @extend_schema(
+        operation_id="wears_upload_batch",
+        parameters=[WEARER],
+        request=BatchSerializer,
+        responses=VerdictsSerializer,
+    )
+    def post(self, request: Request) -> Response:
+        """Upload many finished wears. One bad record does not stop the others; nothing is half stored."""
+        named = request.headers.get("Wearer", "")
+        items = _items(request.data or b"")
+        return Response({"verdicts": [_verdict(index, raw, request.user, named) for index, raw in enumerate(items)]})
+
+
+def _items(body: bytes) -> list[Raw]:
+    try:
+        envelope = msgspec.json.decode(body, type=Envelope)
+    except msgspec.ValidationError as error:
+        raise Invalid("Nothing was done.", faults=[_fault(error)]) from None
+    except UNREADABLE:
+        message = "This cannot be read as JSON in UTF-8; check that the body is whole."
+        raise Invalid("Nothing was done.", faults=[Fault(pointer="#", message=message)]) from None
+    if len(envelope.wears) > MOST_AT_ONCE:
+        message = f"A batch holds at most {MOST_AT_ONCE} wears. Send the rest in another one."
+        raise Invalid("Nothing was done.", faults=[Fault(pointer="#/wears", message=message)])
+    return envelope.wears
+
+
+def _verdict(index: int, raw: Raw, account: Any, named: str) -> dict[str, Any]:
+    place = inside = f"#/wears/{index}"
+    try:
+        item = _item(raw)
+        inside = f"{place}/record"
+        uploaded = upload_once(bytes(item.record), account=account, key=item.key, wearer=item.wearer or named)
+    except ServiceError as error:
+        told = problem_of(error) | {"faults": list(_faults(error, place, inside))}
+        del told["caution"]  # it stands once, beside the verdicts
+        return {"pointer": place, "verdict": REFUSED, "status": error.status, "problem": told}
+    verdict = STORED if uploaded.is_new else ALREADY_STORED
+    return {"pointer": place, "verdict": verdict, "status": uploaded.status, "wear": uploaded.content}
+
+
+def _item(raw: Raw) -> Item:
+    try:
+        item = msgspec.json.decode(raw, type=Item)
+    except msgspec.ValidationError as error:
+        raise Invalid("This item has faults; nothing of it was kept.", faults=[_fault(error)]) from None
+    if not 1 <= len(item.key) <= LONGEST_KEY:
+        message = f"Give each item a key of 1 to {LONGEST_KEY} characters, a new one for each new wear."
+        raise Invalid("This item has faults; nothing of it was kept.", faults=[Fault(pointer="#/key", message=message)])
+    return item
+
+
+def _faults(error: ServiceError, place: str, inside: str) -> Iterator[Fault]:
+    """The faults with pointers that start at the body of the request; a refusal as a whole is one, too."""
+    if not error.faults:
+        yield Fault(pointer=place, message=error.detail)
+    for fault in error.faults:
+        yield {**fault, "pointer": inside + fault["pointer"].removeprefix("#")}
+
+
+def _fault(error: msgspec.ValidationError) -> Fault:
+    """What the decoder says, `… - at `$.wears[3].key``, with its place as a JSON pointer."""
+    message, _, where = str(error).partition(" - at `")
+    steps = re.findall(r"[^.\[\]`$]+", where)
+    return Fault(pointer="/".join(["#", *steps]), message=message)
+
+
+urlpatterns: list[URLPattern] = [path("wears/batch/", Batch.as_view(), name="wears-batch")]
