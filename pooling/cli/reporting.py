@@ -1,0 +1,84 @@
+"""`commonwear report`: what one wear says, and what it cannot say."""
+
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from pooling.checks import Finding
+from pooling.cli.figures import figure_rows
+from pooling.cli.page import report_page
+from pooling.cli.picture import draw_png, draw_svg, pairs_plot
+from pooling.cli.records import judge, show_findings, valid_record, write_bytes
+from pooling.cli.terminal import Terminal
+from pooling.columns import columns_from
+from pooling.report import in_words, wear_report
+from pooling.vocabulary import GlucoseUnit
+
+
+def report(
+    file: Annotated[str, typer.Argument(metavar="FILE", hidden=True)],
+    unit: Annotated[
+        GlucoseUnit | None,
+        typer.Option(
+            "--unit",
+            metavar="UNIT",
+            case_sensitive=False,
+            help="mg/dL or mmol/L for every figure; the record's own unless given.",
+        ),
+    ] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="One JSON value on standard output, in mg/dL.")] = False,
+    page: Annotated[
+        Path | None, typer.Option("--html", metavar="FILE", help="Write the report as a page into this file.")
+    ] = None,
+    picture: Annotated[
+        Path | None, typer.Option("--png", metavar="FILE", help="Draw the pairs into this file.")
+    ] = None,
+) -> None:
+    """Say what a wear shows. Nothing leaves this device.
+
+    FILE is a wear record; - reads it from standard input.
+
+    \b
+    Examples:
+      commonwear report wear.json
+      commonwear report wear.json --unit mmol/L
+      commonwear report wear.json --html wear.html --png wear.png
+      commonwear report wear.json --json > report.json
+    """
+    terminal = Terminal(as_json=as_json)
+    record = valid_record(judge(file), terminal)
+    shown_in = str(unit or record.glucose_unit)
+    columns = columns_from(record)
+    content = wear_report(columns, record)
+    if picture:
+        _write(picture, draw_png(pairs_plot(columns, shown_in)), terminal)
+    if page:
+        drawing = draw_svg(pairs_plot(columns, shown_in)) if content["n_pairs"] else ""
+        _write(page, report_page(content, shown_in, drawing).encode(), terminal)
+    terminal.answer(content)
+    if not as_json:
+        show_report(content, shown_in, terminal)
+    terminal.caution()
+
+
+def show_report(content: dict[str, Any], unit: str, terminal: Terminal) -> None:
+    """The report as text: life units first, figures after them, limits last."""
+    terminal.say(f"What one wear on the {content['site_label']} says", style="bold")
+    for sentence in in_words(content, unit) or ["There is no pair to measure; time on the skin counts all the same."]:
+        terminal.say(sentence, indent=2)
+    terminal.say()
+    terminal.table(figure_rows(content, unit))
+    if content["findings"]:
+        terminal.say()
+        terminal.say("What looks odd", style="bold")
+        show_findings([Finding(**finding) for finding in content["findings"]], terminal)
+    terminal.say()
+    terminal.say("What one wear cannot say", style="bold")
+    for sentence in content["cannot_say"]:
+        terminal.say(sentence, indent=2)
+
+
+def _write(name: Path, content: bytes, terminal: Terminal) -> None:
+    write_bytes(name, content)
+    terminal.note(f"written: {name}")

@@ -1,0 +1,82 @@
+"""Where a command speaks: results on standard output, everything else on standard error.
+
+Colour is used on a terminal only, and never where NO_COLOR is set; nothing is told by colour alone.
+"""
+
+import json
+import sys
+import textwrap
+from collections.abc import Sequence
+from typing import Any
+
+from rich.console import Console
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from pooling.caution import CAUTION_SHORT, CAUTION_TEXT, CAUTION_VERSION
+
+WIDEST = 100
+
+
+class Terminal:
+    """The two streams of one command. With `as_json` standard output carries one JSON value and nothing else."""
+
+    def __init__(self, *, as_json: bool = False) -> None:
+        self.as_json = as_json
+        self.notes = _console(stderr=True)
+        self.results = self.notes if as_json else _console(stderr=False)
+
+    def say(self, text: str = "", *, style: str = "", indent: int = 0) -> None:
+        """A paragraph of a result."""
+        self.results.print(Text(self._filled(text, indent), style))
+
+    def note(self, text: str = "") -> None:
+        """Something that is no result: what is being done, or what went wrong."""
+        self.notes.print(Text(self._filled(text, 0)))
+
+    def _filled(self, text: str, indent: int) -> str:
+        margin, room = " " * indent, self.results.width - 1
+        return textwrap.fill(
+            text,
+            room,
+            initial_indent=margin,
+            subsequent_indent=margin,
+            break_long_words=False,
+            break_on_hyphens=False,
+        )
+
+    def table(self, rows: Sequence[Sequence[str]], *, heads: Sequence[str] = (), indent: int = 2) -> None:
+        """Columns side by side; the last one takes the room that is left."""
+        table = Table(box=None, show_header=bool(heads), pad_edge=False, header_style="bold", padding=(0, 2, 0, 0))
+        width = max((len(row) for row in rows), default=len(heads))
+        for place in range(width):
+            table.add_column(heads[place] if heads else "", overflow="fold")
+        for row in rows:
+            table.add_row(*(Text(cell) for cell in row))
+        self.results.print(Padding(table, (0, 0, 0, indent)))
+
+    def answer(self, content: dict[str, Any]) -> None:
+        """The machine's result, with the caution in it; only where JSON was asked for."""
+        if self.as_json:
+            caution = {"version": CAUTION_VERSION, "text": CAUTION_TEXT}
+            sys.stdout.write(json.dumps(content | {"caution": caution}, ensure_ascii=False, indent=2) + "\n")
+
+    def caution(self) -> None:
+        """The short caution, below every result."""
+        self.say()
+        self.say(f"Caution. {CAUTION_SHORT}")
+
+
+def _console(*, stderr: bool) -> Console:
+    console = Console(stderr=stderr, highlight=False, markup=False, emoji=False)
+    console.width = min(console.width, WIDEST)
+    return console
+
+
+def counted(number: int, noun: str) -> str:
+    """
+    >>> counted(1, "pair"), counted(3, "pair")
+    ('1 pair', '3 pairs')
+    """
+    return f"{number:,} {noun}" if number == 1 else f"{number:,} {noun}s"
