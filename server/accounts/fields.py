@@ -5,6 +5,7 @@ from server.core.register import DataClass, Field
 WHILE_OPEN = "until the account is closed"
 UNTIL_USED = "until it is used or the account is closed"
 UNTIL_EXPIRY = "until sign-out, expiry after 90 days, recovery, or the account is closed"
+UNTIL_FORGOTTEN = "until the account forgets it or is closed"
 WHILE_HELD = "until the wear is taken back after it was counted, is erased, or the account is closed"
 A_SESSION = "until sign-out, 14 days unused, recovery, or the account is closed"
 AN_HOUR = "one hour"
@@ -39,6 +40,14 @@ FIELDS = {
     "Wearer.account": Field("who keeps wears for them", "the account", WHILE_OPEN, DataClass.IDENTIFYING),
     "Wearer.relation": Field("self, child or other", "the account", WHILE_OPEN, DataClass.IDENTIFYING),
     "Wearer.age_class": Field("whom figures are about", "the account, giving", WHILE_OPEN, DataClass.IDENTIFYING),
+    "RememberedMapping.id": Field("names the mapping, random", "the account", UNTIL_FORGOTTEN, DataClass.INTERNAL),
+    "RememberedMapping.account": Field("whose it is", "the account", UNTIL_FORGOTTEN, DataClass.IDENTIFYING),
+    "RememberedMapping.mark": Field(
+        "knows a layout again; keyed, no header word", "the service", UNTIL_FORGOTTEN, DataClass.INTERNAL
+    ),
+    "RememberedMapping.content": Field(
+        "roles of the columns, unit, order of dates", "the account", UNTIL_FORGOTTEN, DataClass.INTERNAL
+    ),
     "Holding.wear_id": Field("which wear is held", "the account, the cut-off", WHILE_HELD, DataClass.IDENTIFYING),
     "Holding.account": Field(
         "whose it is: the only link", "the account, the cut-off", WHILE_HELD, DataClass.IDENTIFYING

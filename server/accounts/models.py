@@ -132,6 +132,25 @@ class Wearer(models.Model):
         return f"wearer {self.id}"
 
 
+class RememberedMapping(models.Model):
+    """What the columns of a member's exports are, as they confirmed it.
+
+    Which layout it is for is a mark of the header words under the account and a key: no word is kept, and the same
+    layout has another mark with every member.
+    """
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    account = models.ForeignKey(Account, on_delete=models.CASCADE, related_name="mappings")
+    mark = models.CharField(max_length=32)
+    content = models.JSONField()
+
+    class Meta:
+        constraints = (models.UniqueConstraint(fields=("account", "mark"), name="mapping_once_a_layout"),)
+
+    def __str__(self) -> str:
+        return f"mapping {self.id}"
+
+
 class Holding(models.Model):
     """That this wear is this account's, on this wearer. The only link there is; it goes with the account."""
 

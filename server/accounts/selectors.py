@@ -1,13 +1,14 @@
 """Reads of accounts and of the links from a person to data."""
 
-from collections.abc import Collection, Iterable
+import json
+from collections.abc import Collection, Iterable, Sequence
 from datetime import date
 from hashlib import sha256
-from typing import TypedDict
+from typing import Any, TypedDict
 from uuid import UUID
 
-from server.accounts.models import Account, Consent, Holding, PlaceLabel, Token, Wearer
-from server.core import clock
+from server.accounts.models import Account, Consent, Holding, PlaceLabel, RememberedMapping, Token, Wearer
+from server.core import clock, keys
 from server.core.errors import NotFound
 
 CHUNK = 500
@@ -49,6 +50,22 @@ def consents_of(account: Account) -> list[Consent]:
 def has_consented(account: Account, scope: str) -> bool:
     last = Consent.objects.filter(account=account, scope=scope).order_by("-number").first()
     return last is not None and last.given
+
+
+def mappings_of(account: Account) -> list[RememberedMapping]:
+    return list(RememberedMapping.objects.filter(account=account).order_by("id"))
+
+
+def mapping_for_words(account: Account, header_words: Sequence[str]) -> dict[str, Any] | None:
+    """What the account confirmed of a table with these header words, in this order."""
+    found = RememberedMapping.objects.filter(account=account, mark=layout_mark(account, header_words)).first()
+    return None if found is None else found.content
+
+
+def layout_mark(account: Account, header_words: Sequence[str]) -> str:
+    """Keyed, and under the account: neither guesses of a header nor another member's mark can be held against it."""
+    words = json.dumps(list(header_words)).encode()
+    return keys.mac("column mapping", account.id.bytes + sha256(words).digest()).hex()
 
 
 def holding_of(wear_id: UUID) -> Holding | None:

@@ -3,16 +3,21 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
+from enum import StrEnum
 from functools import cache
 from hashlib import sha256
+from typing import Any, NoReturn, get_args
 from uuid import UUID
 
+import msgspec
 from django.conf import settings
 from django.contrib.auth.hashers import check_password, make_password
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
+from pooling.importing.types import ROLES, ColumnMapping, DateOrder
+from pooling.vocabulary import GLUCOSE_UNITS
 from server.accounts import names, signals, throttles
 from server.accounts.consents import CONSENT_VERSION
 from server.accounts.models import (
@@ -22,17 +27,31 @@ from server.accounts.models import (
     PlaceLabel,
     RecoveryCode,
     Relation,
+    RememberedMapping,
     Scope,
     Token,
     Wearer,
     WebSession,
 )
-from server.core import clock, keys
-from server.core.errors import Invalid, NotFound, Unauthorised
+from server.accounts.selectors import has_consented, layout_mark
+from server.core import clock, journal, keys
+from server.core.errors import Conflict, Invalid, NotFound, Unauthorised
 from server.core.idempotency import forget_answers
 
 N_RECOVERY_CODES = 6
+
+
+class Noted(StrEnum):
+    """What the erasure journal says of accounts."""
+
+    CLOSED_ACCOUNT = "closed-account"
+    SWITCHED_OFF = "switched-off"
+
+
 TOKEN_DAYS = 90
+MOST_MAPPINGS = 50
+MOST_COLUMNS = 200
+KEPT_OF_A_MAPPING = ("kind", "glucose_unit", "date_order", "decimal")
 WRONG_SIGN_IN = "The sign-in name or the password is wrong."
 
 
@@ -78,7 +97,7 @@ def _free_name() -> str:
     return name if not Account.objects.filter(sign_in_name=name).exists() else _free_name()
 
 
-def _refuse(pointer: str, message: str) -> None:
+def _refuse(pointer: str, message: str) -> NoReturn:
     raise Invalid("Nothing was done.", faults=[{"pointer": pointer, "message": message}])
 
 
@@ -186,13 +205,23 @@ def record_consent(account: Account, *, scope: str, given: bool, text_version: i
     if text_version != CONSENT_VERSION:
         _refuse("#/text_version", f"Read version {CONSENT_VERSION} of the consent text and send its number.")
     Account.objects.select_for_update().get(pk=account.pk)
-    number = Consent.objects.filter(account=account).count() + 1
+    number, before = Consent.objects.filter(account=account).count() + 1, has_consented(account, scope)
     consent = Consent.objects.create(
         account=account, number=number, scope=scope, given=given, text_version=text_version, on=clock.today()
     )
     if scope == Scope.POOL and not given:
         signals.pooling_ended.send(sender=Consent, account=account)
+    _journal_switch(account, scope, before=before, now=given)
     return consent
+
+
+def _journal_switch(account: Account, scope: str, *, before: bool, now: bool) -> None:
+    """A copy of the database that is put back must turn no switch on again."""
+    switch = account.pk.bytes + scope.encode()
+    if before and not now:
+        journal.note(Noted.SWITCHED_OFF, switch)
+    elif now and not before:
+        journal.undo(Noted.SWITCHED_OFF, switch)
 
 
 def add_wearer(account: Account, *, relation: str, age_class: str) -> Wearer:
@@ -203,6 +232,48 @@ def add_wearer(account: Account, *, relation: str, age_class: str) -> Wearer:
     if age_class == AgeClass.CHILD and settings.OPERATOR["minors"] == "adults-only":
         _refuse("#/age_class", "This service takes wears of adults only.")
     return Wearer.objects.create(account=account, relation=relation, age_class=age_class)
+
+
+@transaction.atomic
+def remember_mapping(account: Account, content: Any) -> RememberedMapping:
+    """Keep what the columns of a layout are, in place of what was kept for it before.
+
+    Of the header words only their mark is kept. The time zone is not kept at all: it says where somebody lives.
+    """
+    mapping = _checked_mapping(content)
+    mark = layout_mark(account, mapping.header_hash_input)
+    Account.objects.select_for_update().get(pk=account.pk)
+    others = RememberedMapping.objects.filter(account=account).exclude(mark=mark)
+    if others.count() >= MOST_MAPPINGS:
+        raise Conflict(f"At most {MOST_MAPPINGS} mappings are kept. Forget one first.")
+    kept = {name: getattr(mapping, name) for name in KEPT_OF_A_MAPPING} | {"roles": list(mapping.roles)}
+    return RememberedMapping.objects.update_or_create(account=account, mark=mark, defaults={"content": kept})[0]
+
+
+def _checked_mapping(content: Any) -> ColumnMapping:
+    try:
+        mapping = msgspec.convert(content, ColumnMapping)
+    except msgspec.ValidationError as error:
+        _refuse("#", f"This is no mapping of columns: {error}")
+    for name, known in (
+        ("roles", set(mapping.roles) <= set(ROLES) and 0 < len(mapping.roles) <= MOST_COLUMNS),
+        ("glucose_unit", mapping.glucose_unit in (None, *GLUCOSE_UNITS)),
+        ("date_order", mapping.date_order in (None, *get_args(DateOrder))),
+        ("decimal", mapping.decimal in (".", ",")),
+        ("header_hash_input", 0 < len(mapping.header_hash_input) <= MOST_COLUMNS),
+    ):
+        if not known:
+            _refuse(f"#/{name}", "Send the mapping as the preview proposed it, with the roles that you corrected.")
+    return mapping
+
+
+def forget_mapping(mapping_id: UUID, *, account: Account) -> None:
+    if not RememberedMapping.objects.filter(pk=mapping_id, account=account).delete()[0]:
+        raise NotFound("There is no such mapping among yours.")
+
+
+def forget_mappings(*, account: Account) -> None:
+    RememberedMapping.objects.filter(account=account).delete()
 
 
 def link_labels(links: Iterable[tuple[UUID, UUID, UUID]]) -> None:
@@ -220,4 +291,40 @@ def close_account(account: Account) -> None:
     signals.account_closing.send(sender=Account, account=locked)
     forget_answers(locked.pk)
     _end_all_sign_ins(locked)
+    journal.note(Noted.CLOSED_ACCOUNT, locked.pk.bytes)
     locked.delete()
+
+
+# After a restore
+
+
+def close_noted_accounts(marks: frozenset[bytes]) -> int:
+    """Close again the accounts that had been closed."""
+    noted = [account for account in Account.objects.all() if _is_noted(Noted.CLOSED_ACCOUNT, account.pk.bytes, marks)]
+    for account in noted:
+        close_account(account)
+    return len(noted)
+
+
+def switch_off_noted(marks: frozenset[bytes]) -> int:
+    """Turn off again the switches that had been turned off."""
+    noted = [
+        (account, scope)
+        for account in Account.objects.all()
+        for scope in Scope.values
+        if _is_noted(Noted.SWITCHED_OFF, account.pk.bytes + scope.encode(), marks) and has_consented(account, scope)
+    ]
+    for account, scope in noted:
+        record_consent(account, scope=scope, given=False, text_version=CONSENT_VERSION)
+    return len(noted)
+
+
+def _is_noted(kind: str, subject: bytes, marks: frozenset[bytes]) -> bool:
+    return journal.mark_of(kind, subject) in marks
+
+
+def end_every_sign_in(_marks: frozenset[bytes] = frozenset()) -> int:
+    """Sign everybody out: a restored copy knows tokens that had been ended since."""
+    n_tokens, _ = Token.objects.all().delete()
+    n_sessions, _ = WebSession.objects.all().delete()
+    return n_tokens + n_sessions

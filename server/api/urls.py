@@ -1,10 +1,11 @@
 from django.urls import URLPattern, URLResolver, re_path
 
-from server.api import batch, curation, editions, groups, members, wears
+from server.api import batch, curation, editions, groups, mappings, members, wears
 from server.api.problems import Nothing
 
 urlpatterns: list[URLPattern | URLResolver] = [
     *members.urlpatterns,
+    *mappings.urlpatterns,
     *wears.urlpatterns,
     *batch.urlpatterns,
     *groups.urlpatterns,

@@ -1,3 +1,4 @@
+from dataclasses import replace
 from uuid import uuid4
 
 import pytest
@@ -73,3 +74,32 @@ def test_another_accounts_wearer_is_not_found(new_member):
 @pytest.mark.parametrize("token", ["", "nobody's", "\N{SNOWMAN}"])
 def test_an_unknown_token_is_nobodys(token):
     assert selectors.account_for_token(token) is None
+
+
+MAPPING = {
+    "kind": "meter",
+    "header_line": 1,
+    "roles": ["date", "time_of_day", "glucose"],
+    "glucose_unit": None,
+    "date_order": "year_first",
+    "decimal": ".",
+    "time_zone": None,
+    "header_hash_input": ["day", "hour", "value"],
+}
+
+
+def test_a_layout_is_known_again_by_its_words_in_their_order(stranger):
+    services.remember_mapping(stranger.account, MAPPING)
+    found = selectors.mapping_for_words(stranger.account, ("day", "hour", "value"))
+    kept = ("kind", "roles", "glucose_unit", "date_order", "decimal")
+    assert found == {name: MAPPING[name] for name in kept}
+    for other in (("hour", "day", "value"), ("day", "hour"), ("day hour", "value"), ()):
+        assert selectors.mapping_for_words(stranger.account, other) is None
+
+
+def test_a_mark_of_a_layout_needs_the_key_and_the_account(stranger, contributor, settings):
+    words = ("day", "hour", "value")
+    own = selectors.layout_mark(stranger.account, words)
+    assert own != selectors.layout_mark(contributor.account, words)
+    settings.KEYS = replace(settings.KEYS, mac_keys=("77" * 32,))
+    assert selectors.layout_mark(stranger.account, words) != own

@@ -7,7 +7,17 @@ from django.contrib.sessions.backends.base import SessionBase
 
 from server.accounts import services, signals
 from server.accounts.consents import CONSENT_VERSION
-from server.accounts.models import Account, Consent, Holding, PlaceLabel, RecoveryCode, Token, Wearer, WebSession
+from server.accounts.models import (
+    Account,
+    Consent,
+    Holding,
+    PlaceLabel,
+    RecoveryCode,
+    RememberedMapping,
+    Token,
+    Wearer,
+    WebSession,
+)
 from server.accounts.selectors import account_for_token, wearers_of
 from server.core import clock as clocks
 from server.core.errors import Invalid, NotFound, Unauthorised
@@ -212,3 +222,21 @@ def test_where_only_adults_may_take_part_nobody_keeps_a_child(settings):
         services.add_wearer(account, relation="child", age_class="child")
     assert [fault["pointer"] for fault in refused.value.faults] == ["#/age_class"]
     assert services.add_wearer(account, relation="other", age_class="adult").age_class == "adult"
+
+
+def test_a_layout_has_one_mapping_which_is_replaced_and_goes_with_the_account(stranger):
+    mapping = {
+        "kind": "meter",
+        "header_line": 1,
+        "roles": ["moment", "glucose"],
+        "glucose_unit": "mg/dL",
+        "date_order": None,
+        "decimal": ".",
+        "time_zone": None,
+        "header_hash_input": ["when", "value"],
+    }
+    first = services.remember_mapping(stranger.account, mapping)
+    again = services.remember_mapping(stranger.account, mapping | {"date_order": "day_first", "header_line": 7})
+    assert (again.pk, again.content["date_order"]) == (first.pk, "day_first")
+    services.close_account(stranger.account)
+    assert not RememberedMapping.objects.exists()
