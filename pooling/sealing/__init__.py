@@ -11,7 +11,6 @@ from pooling.sealing.records import (
     record_from_payload,
 )
 from pooling.sealing.slot import Place, SlotSeal, seal_slot
-from pooling.sealing.ties import TieComponent, seal_tie, seal_ties, tie_components
 from pooling.sealing.unit import Member
 from pooling.sealing.version import CHANNELS, FEWEST_PAIRS, SEAL_VERSION_1, VERSIONS, SealVersion
 from pooling.sealing.wear import has_accuracy
@@ -32,11 +31,7 @@ __all__ = [
     "SealedRecords",
     "SealedTie",
     "SlotSeal",
-    "TieComponent",
     "has_accuracy",
     "record_from_payload",
     "seal_slot",
-    "seal_tie",
-    "seal_ties",
-    "tie_components",
 ]

@@ -5,10 +5,12 @@ from dataclasses import dataclass
 from itertools import combinations
 from typing import Any
 
-from pooling.errors import TooFewPeople
-from pooling.sealing.records import Cell, SealedBlock, SealedBundle, SealedOverlap, SealedRecords, Sums
+from pooling.errors import InvalidInput, TooFewPeople
+from pooling.ledger.ties import PlannedTie
+from pooling.sealing.records import Cell, SealedBlock, SealedBundle, SealedOverlap, SealedRecords, SealedTie, Sums
+from pooling.sealing.ties import rounded_ratio, seal_tie
 from pooling.sealing.unit import Member, Unit, UnitValue, units_of
-from pooling.sealing.version import CHANNELS, ChannelConstants, SealVersion
+from pooling.sealing.version import CHANNELS, SealVersion
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,25 +42,29 @@ class SlotSeal:
     blocks: tuple[SealedBlock, ...]
     overlaps: tuple[SealedOverlap, ...]
     bundles: tuple[SealedBundle, ...]
+    ties: tuple[SealedTie, ...]
     places: tuple[Place, ...]
     bundle_people: tuple[tuple[str, ...], ...]
     """Per bundle the wearers in it, for the auditor."""
+    tie_places: tuple[tuple[tuple[int, ...], ...], ...]
+    """Per tie and linker the linker's places (positions in `places`), for the auditor."""
 
     @property
     def records(self) -> SealedRecords:
         """The sums alone."""
-        return SealedRecords(self.blocks, self.overlaps, self.bundles)
+        return SealedRecords(self.blocks, self.overlaps, self.bundles, self.ties)
 
 
 def seal_slot(
     blocks: Sequence[tuple[Any, Sequence[Member]]],
     *,
+    ties: Sequence[PlannedTie] = (),
     open_places: Iterable[Place],
     end_bucket: int,
     version: SealVersion,
     k: int | Callable[[str], int],
 ) -> SlotSeal:
-    """Reduce planned blocks to sums of integers.
+    """Reduce planned blocks, and the planned ties between them, to sums of integers.
 
     Every sum that holds values is formed over at least k accounts; what fewer share within one block (squares between
     wears of one wearer, the shape of the readings) is summed over the scope and slot, and dropped if even there fewer
@@ -67,7 +73,9 @@ def seal_slot(
     Parameters
     ----------
     blocks : sequence of (cell, members)
-        cell has scope, place and sensor_model; members are all wears of the block.
+        cell has scope, place and sensor_model; members are all wears of the block. No cell comes twice.
+    ties : sequence of PlannedTie
+        Between cells of these blocks.
     open_places : iterable of Place
         Places of the same wearers in blocks that have not ended; others are ignored.
     end_bucket : int
@@ -85,12 +93,15 @@ def seal_slot(
     Raises
     ------
     TooFewPeople
-        A block has fewer than k accounts.
+        A block has fewer than k accounts, or a tie could leave fewer than k people.
     InvalidInput
-        A wear has fewer than eight pairs, or a wearer is named under two accounts.
+        A cell comes twice, a wear has fewer than eight pairs, a wearer is named under two accounts, or a tie is not one
+        between cells of these blocks.
     """
     k_of = k if callable(k) else lambda _scope: k
     cells = [Cell.of(cell) for cell, _ in blocks]
+    if len(set(cells)) < len(cells):
+        raise InvalidInput("all wears that enter a cell at one cut-off make one block")
     units = [units_of(members, version) for _, members in blocks]
     for cell, found in zip(cells, units, strict=True):
         n_accounts = len({unit.account for unit in found})
@@ -103,12 +114,22 @@ def seal_slot(
         for unit in found
     )
     bundles = _seal_bundles(cells, units, end_bucket, version, k_of)
+    tied = [tuple(Cell.of(cell) for cell in tie.cells) for tie in ties]
+    seat = {(place.person, place.cell): index for index, place in enumerate(places)}
     return SlotSeal(
         blocks=sealed,
         overlaps=_seal_overlaps(places, open_places, version),
         bundles=tuple(bundle for bundle, _ in bundles),
+        ties=tuple(
+            seal_tie(tie, dict(zip(cells, units, strict=True)), end_bucket=end_bucket, version=version, k=k_of)
+            for tie in ties
+        ),
         places=places,
         bundle_people=tuple(people for _, people in bundles),
+        tie_places=tuple(
+            tuple(tuple(seat[person, cell] for cell in own if (person, cell) in seat) for person in tie.linkers)
+            for tie, own in zip(ties, tied, strict=True)
+        ),
     )
 
 
@@ -129,7 +150,7 @@ def _seal_block(cell: Cell, units: Sequence[Unit], end_bucket: int, version: Sea
 
 def _block_sums(units: Sequence[UnitValue], channel: str, version: SealVersion) -> tuple[int, ...]:
     """The ten numbers of BLOCK_SUMS."""
-    constants = version.channels[channel]
+    step, noise_step = version.channels[channel].steps(len(units))
 
     def total(term: Callable[[UnitValue], float]) -> int:
         return sum(version.to_grid(term(unit)) for unit in units)
@@ -139,11 +160,12 @@ def _block_sums(units: Sequence[UnitValue], channel: str, version: SealVersion) 
         weight,
         total(lambda unit: unit.q1 * unit.value),
         total(lambda unit: unit.q1 * unit.value**2),
-        constants.step,
+        version.channels[channel].step,
+        step,
         version,
     )
-    noise, noise_sq = _rounded_noise(units, constants, version)
-    rounding = constants.step**2 / 12
+    noise, noise_sq = _rounded_noise(units, noise_step, version)
+    rounding = step**2 / 12
     weight_value = version.from_grid(weight)
     return (
         weight,
@@ -159,8 +181,10 @@ def _block_sums(units: Sequence[UnitValue], channel: str, version: SealVersion) 
     )
 
 
-def _rounded_moments(weight: int, first: int, second: int, step: float, version: SealVersion) -> tuple[int, int]:
-    """Round the weighted mean to the step and the squares about it to the step squared; put both back into sums."""
+def _rounded_moments(
+    weight: int, first: int, second: int, full_step: float, step: float, version: SealVersion
+) -> tuple[int, int]:
+    """Round the weighted mean to the step and the squares about it to the full step squared; put both into sums."""
     if not step:
         return first, second
     grid = 2**version.grid_bits
@@ -168,11 +192,11 @@ def _rounded_moments(weight: int, first: int, second: int, step: float, version:
     mean = step * round(first / weight / step)
     # Integers until here, so the difference of the two large terms is exact.
     about_mean = (second * weight - first * first) / (weight * grid)
-    squares = step**2 * round(about_mean / step**2)
+    squares = full_step**2 * round(about_mean / full_step**2)
     return version.to_grid(mean * total), version.to_grid(squares + mean * mean * total)
 
 
-def _rounded_noise(units: Sequence[UnitValue], constants: ChannelConstants, version: SealVersion) -> tuple[int, int]:
+def _rounded_noise(units: Sequence[UnitValue], step: float, version: SealVersion) -> tuple[int, int]:
     """Sampling variances as multiples of the assumed ones, in steps: exact, they would give away one wear's spread."""
 
     def total(power: int, noise: Callable[[UnitValue], float]) -> int:
@@ -180,16 +204,9 @@ def _rounded_noise(units: Sequence[UnitValue], constants: ChannelConstants, vers
 
     def rounded(power: int) -> int:
         exact, assumed = total(power, lambda unit: unit.noise), total(power, lambda unit: unit.assumed)
-        return rounded_ratio(exact, assumed, constants.noise_step, version)
+        return rounded_ratio(exact, assumed, step, version)
 
     return rounded(1), rounded(2)
-
-
-def rounded_ratio(exact: int, assumed: int, step: float, version: SealVersion) -> int:
-    """Round a sum to a multiple of ``step`` times the sum that the frozen constants would give."""
-    if not step or not assumed:
-        return exact
-    return version.to_grid(step * round(exact / assumed / step) * version.from_grid(assumed))
 
 
 def _place(unit: Unit, cell: Cell, block: int, end_bucket: int) -> Place:
@@ -275,7 +292,7 @@ def _within_sums(units: Sequence[Unit], version: SealVersion) -> Sums:
             rounded_ratio(
                 sum(version.to_grid(value.noise_factor) for value in values),
                 sum(version.to_grid(value.assumed_factor) for value in values),
-                version.channels[channel].noise_step,
+                version.channels[channel].steps(len(units))[1],
                 version,
             ),
         )

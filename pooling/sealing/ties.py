@@ -1,250 +1,91 @@
 """Ties: what the same wearers show at two or more cells, sealed as sums that lose nobody's cover."""
 
-from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any
+from collections.abc import Callable, Mapping, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pooling.errors import InvalidInput, TooFewPeople
+from pooling.ledger.ties import PlannedTie, smallest_cut, uncovered
 from pooling.sealing.records import Cell, SealedTie
-from pooling.sealing.slot import rounded_ratio
-from pooling.sealing.unit import Member, Unit, UnitValue, units_of
+from pooling.sealing.unit import Unit, UnitValue
 from pooling.sealing.version import CHANNELS, SealVersion
 
 Floats = NDArray[np.float64]
 
 
-@dataclass(frozen=True, slots=True)
-class TieComponent:
-    """Cells that may be sealed together, and the wearers who link them: one an account, so they count as people."""
-
-    cells: tuple[Cell, ...]
-    linkers: tuple[str, ...]
-
-
-def tie_components(cells_of: Mapping[str, Collection[Cell]], k: int) -> tuple[TieComponent, ...]:
-    """Split cells until every cut through a component is straddled by at least k people.
-
-    A tie's right-hand side sums to zero over the cells of each linker, so a combination of its numbers loses a linker
-    only if it is constant on that linker's cells. A combination that is not constant has a level set that is a cut of
-    the component; whoever straddles it is carried. So no combination is carried by fewer than k people. Blocks and ties
-    together could still single out the few people of a block who link nothing, so at least k people of a component's
-    cells stay outside its tie; where too few do by themselves, the last linkers in order of name are held back.
-
-    Parameters
-    ----------
-    cells_of : mapping from wearer to cells
-        Everybody in the blocks concerned, one wearer an account. Names should be keyed, so that their order tells
-        nothing.
-    k : int
-        Smallest number of people.
-
-    Returns
-    -------
-    tuple of TieComponent
-        Components of two or more cells, sorted.
-
-    Examples
-    --------
-    >>> a, b, c = (Cell("everyone", place) for place in ("calf", "chest", "forearm"))
-    >>> people = {f"p{i}": (a, b) for i in range(3)} | {f"q{i}": (a,) for i in range(2)} | {"r": (b, c)}
-    >>> [[cell.place for cell in found.cells] for found in tie_components(people, 2)]
-    [['calf', 'chest']]
-    """
-    present = {person: frozenset(cells) for person, cells in cells_of.items()}
-    everything = frozenset().union(*present.values()) if present else frozenset()
-    held: set[str] = set()
-    while True:
-        linking = {person: cells for person, cells in present.items() if person not in held}
-        components = [_component(part, linking) for part in _uncut(everything, linking, k)]
-        short = _too_few_outside(components, present, k)
-        if short is None:
-            return tuple(sorted(components, key=lambda component: component.cells))
-        component, missing = short
-        held.update(component.linkers[-missing:])
-
-
-def _component(cells: frozenset[Cell], linking: Mapping[str, frozenset[Cell]]) -> TieComponent:
-    linkers = sorted(person for person, own in linking.items() if len(own & cells) > 1)
-    return TieComponent(tuple(sorted(cells)), tuple(linkers))
-
-
-def _too_few_outside(
-    components: Sequence[TieComponent], present: Mapping[str, frozenset[Cell]], k: int
-) -> tuple[TieComponent, int] | None:
-    for component in components:
-        cells = frozenset(component.cells)
-        outside = sum(1 for own in present.values() if own & cells) - len(component.linkers)
-        if outside < k:
-            return component, k - outside
-    return None
-
-
-def _uncut(cells: frozenset[Cell], linking: Mapping[str, frozenset[Cell]], k: int) -> list[frozenset[Cell]]:
-    """Split at the smallest cut, again and again, while fewer than k people straddle it."""
-    left, whole = [cells], []
-    while left:
-        part = left.pop()
-        if len(part) < 2:
-            continue
-        straddling, side = smallest_cut(sorted(part), [own & part for own in linking.values() if len(own & part) > 1])
-        if straddling >= k:
-            whole.append(part)
-        else:
-            left += [side, part - side]
-    return whole
-
-
-def smallest_cut(cells: Sequence[Any], edges: Sequence[frozenset[Any]]) -> tuple[int, frozenset[Any]]:
-    """Return how few edges some split of the cells cuts, and one side of such a split.
-
-    Merges the last two cells of an order in which each next cell shares the most edges with all before it; the last
-    cell alone is the smallest cut between those two (Stoer and Wagner 1997, J. ACM 44, 585-591, for graphs; Klimmek
-    and Wagner 1996, TR B 96-02, FU Berlin, for edges of any size; both cited from memory, and compared with trying all
-    cuts in the tests).
-
-    Examples
-    --------
-    >>> smallest_cut("abc", [frozenset("ab"), frozenset("abc"), frozenset("bc"), frozenset("ab")])[0]
-    2
-    """
-    # Rows are edges, columns groups of merged cells: does the edge reach the group?
-    reaches = np.array([[cell in edge for cell in cells] for edge in edges], dtype=bool).reshape(len(edges), len(cells))
-    groups = [frozenset((cell,)) for cell in cells]
-    best: tuple[int, frozenset[Any]] = (len(edges) + 1, groups[0])
-    while len(groups) > 1:
-        order = _by_attachment(reaches)
-        last, before = order[-1], order[-2]
-        cut = int((reaches[:, last] & reaches[:, order[:-1]].any(axis=1)).sum())
-        if cut < best[0]:
-            best = (cut, groups[last])
-        reaches[:, before] |= reaches[:, last]
-        groups[before] |= groups[last]
-        reaches = np.delete(reaches, last, axis=1)
-        del groups[last]
-    return best
-
-
-def _by_attachment(reaches: NDArray[np.bool_]) -> list[int]:
-    """Order columns so that each next one shares the most edges with all before it; the first among equals."""
-    order = [0]
-    touched = reaches[:, 0].copy()
-    left = list(range(1, reaches.shape[1]))
-    while left:
-        shared = touched @ reaches[:, left].astype(np.int64)
-        following = left.pop(int(shared.argmax()))
-        order.append(following)
-        touched |= reaches[:, following]
-    return order
-
-
-def seal_ties(
-    blocks: Sequence[tuple[Any, Sequence[Member]]], *, end_bucket: int, version: SealVersion, k: int
-) -> tuple[SealedTie, ...]:
-    """Find and seal every tie of one slot's blocks, scope by scope.
-
-    Of an account with several wearers, the one at most cells may link; nobody links twice in one slot.
-
-    Parameters and errors are those of seal_tie.
-    """
-    wearers: dict[str, dict[str, dict[str, set[Cell]]]] = {}
-    for key, members in blocks:
-        cell = Cell.of(key)
-        for member in members:
-            own = wearers.setdefault(cell.scope, {}).setdefault(member.account, {})
-            own.setdefault(member.person, set()).add(cell)
-    ties = []
-    for scope in sorted(wearers):
-        cells_of = dict(_at_most_cells(own) for own in wearers[scope].values())
-        for component in tie_components(cells_of, k):
-            ties.append(seal_tie(component, blocks, end_bucket=end_bucket, version=version, k=k))
-    return tuple(ties)
-
-
-def _at_most_cells(own: Mapping[str, set[Cell]]) -> tuple[str, set[Cell]]:
-    """Return the wearer at most cells, the first by name among equals, and the cells."""
-    return min(own.items(), key=lambda item: (-len(item[1]), item[0]))
-
-
 def seal_tie(
-    component: TieComponent,
-    blocks: Sequence[tuple[Any, Sequence[Member]]],
+    tie: PlannedTie,
+    units_at: Mapping[Cell, Sequence[Unit]],
     *,
     end_bucket: int,
     version: SealVersion,
-    k: int,
+    k: Callable[[str], int],
 ) -> SealedTie:
-    """Reduce a component's linkers to Laplacian sums.
+    """Reduce a tie's linkers to Laplacian sums.
 
     With M_p = diag(q2) - q2 q2' / sum(q2) over the cells of linker p, a linker's own level cancels from M_p x_p: what
-    is left compares cells within people, whoever chose them.
+    is left compares cells within people, whoever chose them. That the tie was well planned is checked once more.
 
     Parameters
     ----------
-    component : TieComponent
-        One of tie_components.
-    blocks : sequence of (cell, members)
-        The slot's blocks at the component's cells; other blocks are ignored.
+    tie : PlannedTie
+        One of `pooling.ledger.plan`.
+    units_at : mapping from cell to units
+        Everybody in the slot's blocks.
     end_bucket, version, k
         As for seal_slot.
-
-    Returns
-    -------
-    SealedTie
 
     Raises
     ------
     TooFewPeople
-        Fewer than k people of the blocks stay outside, or fewer than k straddle some cut.
+        Fewer than k people straddle some split of the cells, or some combination with the cells' sums could leave fewer
+        than k people.
     InvalidInput
-        The cells do not share one scope, a linker has a single cell, or two linkers share an account.
+        The cells do not share one scope or have no block, a linker has a single cell, or two share an account.
     """
-    if len({cell.scope for cell in component.cells}) != 1:
-        raise InvalidInput("the cells of a tie lie in one scope")
-    position = {cell: index for index, cell in enumerate(component.cells)}
-    members: dict[Cell, list[Member]] = {cell: [] for cell in component.cells}
-    for key, found in blocks:
-        members.get(Cell.of(key), []).extend(found)
-    linkers = _linkers(component, members, version)
-    _check_cover(component, members, linkers, k)
-    rows = [sorted((position[cell], unit) for cell, unit in own.items()) for _, own in sorted(linkers.items())]
+    cells = tuple(sorted(Cell.of(cell) for cell in tie.cells))
+    if len({cell.scope for cell in cells}) != 1 or not set(cells) <= set(units_at):
+        raise InvalidInput("the cells of a tie lie in one scope, and each has a block of the same cut-off")
+    named = set(tie.linkers)
+    linkers: dict[str, dict[Cell, Unit]] = {person: {} for person in sorted(named)}
+    for cell in cells:
+        for unit in units_at[cell]:
+            if unit.person in named:
+                linkers[unit.person][cell] = unit
+    _check_cover(cells, linkers, units_at, k(cells[0].scope))
+    position = {cell: index for index, cell in enumerate(cells)}
+    rows = [sorted((position[cell], unit) for cell, unit in own.items()) for own in linkers.values()]
     return SealedTie(
         end_bucket,
         version.number,
         n_people=len(linkers),
         sums={channel: _tie_sums(rows, len(position), channel, version) for channel in CHANNELS},
-        cells=component.cells,
+        cells=cells,
     )
 
 
-def _linkers(
-    component: TieComponent, members: Mapping[Cell, Sequence[Member]], version: SealVersion
-) -> dict[str, dict[Cell, Unit]]:
-    """Units of each linker by cell."""
-    linkers: dict[str, dict[Cell, Unit]] = {person: {} for person in component.linkers}
-    for cell, found in members.items():
-        for unit in units_of([member for member in found if member.person in linkers], version):
-            linkers[unit.person][cell] = unit
+def _check_cover(
+    cells: Sequence[Cell],
+    linkers: Mapping[str, Mapping[Cell, Unit]],
+    units_at: Mapping[Cell, Sequence[Unit]],
+    k: int,
+) -> None:
     accounts = {unit.account for own in linkers.values() for unit in own.values()}
     if any(len(own) < 2 for own in linkers.values()) or len(accounts) < len(linkers):
         raise InvalidInput("each linker of a tie has wears at two or more of its cells, and an account of their own")
-    return linkers
-
-
-def _check_cover(
-    component: TieComponent,
-    members: Mapping[Cell, Sequence[Member]],
-    linkers: Mapping[str, Mapping[Cell, Unit]],
-    k: int,
-) -> None:
-    outside = len({member.account for found in members.values() for member in found}) - len(linkers)
-    if outside < k:
-        raise TooFewPeople(f"a tie leaves {k} people of its blocks outside; this one leaves {outside}")
-    straddling, _ = smallest_cut(component.cells, [frozenset(own) for own in linkers.values()])
+    others: dict[str, set[Cell]] = {}
+    for cell in cells:
+        for unit in units_at[cell]:
+            if unit.account not in accounts:
+                others.setdefault(unit.account, set()).add(cell)
+    straddling, _ = smallest_cut(cells, [frozenset(own) for own in linkers.values()])
     if straddling < k:
-        raise TooFewPeople(f"every cut through a tie is straddled by {k} people; one here is by {straddling}")
+        raise TooFewPeople(f"every split of a tie is straddled by {k} people; one here is by {straddling}")
+    if uncovered(cells, linkers, others.values(), k) is not None:
+        raise TooFewPeople(
+            f"this tie and the sums of its cells could be combined so that fewer than {k} people are left"
+        )
 
 
 def _tie_sums(
@@ -265,7 +106,7 @@ def _tie_sums(
         weights += [value.q2 for value in values]
     constants = version.channels[channel]
     total, degrees, share, noise, assumed = (int(unit) for unit in rest)
-    noise = rounded_ratio(noise, assumed, constants.noise_step, version)
+    noise = rounded_ratio(noise, assumed, constants.steps(len(rows))[1], version)
     step = constants.tie_step * float(np.mean(weights))
     right = np.array([_to_step(int(unit), step, version) for unit in right], dtype=object)
     rounding = [version.to_grid(step**2 / 12)] * n_cells
@@ -291,3 +132,10 @@ def _linker_parts(values: Sequence[UnitValue]) -> tuple[Floats, Floats, Floats]:
     kept = np.array([(value.share, value.noise, value.assumed) for value in values])
     rest = np.concatenate([[x @ laplacian @ x, len(values) - 1], np.diag(laplacian) @ kept])
     return laplacian @ x, squares, rest
+
+
+def rounded_ratio(exact: int, assumed: int, step: float, version: SealVersion) -> int:
+    """Round a sum to a multiple of ``step`` times the sum that the frozen constants would give."""
+    if not step or not assumed:
+        return exact
+    return version.to_grid(step * round(exact / assumed / step) * version.from_grid(assumed))

@@ -13,6 +13,9 @@ CHANNELS = ("location", "dispersion", "direct", "rate15", "rate20")
 FEWEST_PAIRS = 8
 """A wear with fewer pairs never enters the accuracy sums, whatever a group's rules say."""
 
+STEP_PEOPLE = 5
+"""How many wearers the rounding steps are stated for."""
+
 
 @dataclass(frozen=True, slots=True)
 class ChannelConstants:
@@ -29,9 +32,18 @@ class ChannelConstants:
     reference: float
     """Subtracted from every value, so that squares do not cancel when sums are centred later."""
     step: float
-    """A block's mean is rounded to a multiple of this; 0 rounds nothing."""
+    """The mean over five wearers is rounded to a multiple of this, that over more to finer ones; 0 rounds nothing."""
     noise_step: float = 0.0
-    """Sampling variances that are computed from readings are rounded in steps of this fraction of the assumed ones."""
+    """Sampling variances that are computed from readings are rounded likewise, to this fraction of the assumed ones."""
+
+    def steps(self, n_wearers: int) -> tuple[float, float]:
+        """Rounding steps of the mean and of the sampling variances over so many wearers.
+
+        Whoever knows all but one of n wearers can take a mean apart up to n steps. Steps that shrink as 1/n leave the
+        last one as well hidden among many as among five, at a cost that is gone where there are many.
+        """
+        share = STEP_PEOPLE / max(n_wearers, STEP_PEOPLE)
+        return share * self.step, share * self.noise_step
 
     @property
     def person_variance(self) -> float:

@@ -11,10 +11,11 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from uuid import UUID
+from uuid import UUID, uuid4
 
 from django.conf import settings
 from django.db import transaction
+from django.db.models import Model
 
 from pooling import ledger, sealing
 from pooling.summary import WearSummary
@@ -24,7 +25,7 @@ from server.core.errors import Conflict
 from server.core.keys import key_version, mac
 from server.core.locks import single_writer
 from server.editions.calendar import cut_off_of
-from server.editions.models import Place, RecordKind, SealedRecord, Slot, SpentMark
+from server.editions.models import Place, RecordKind, SealedRecord, Slot, SpentMark, TieSeat
 from server.groups.selectors import k_by_scope
 from server.wears.selectors import WaitingWear, marks_for, summaries_for, waiting_wears
 from server.wears.services import mark_admitted, mark_waiting_slot, show_states
@@ -139,6 +140,7 @@ def _admit(slot: int, entrants: Sequence[Entrant], slot_key: bytes) -> None:
             (block.cell, [_member(entrant) for entrant in inside])
             for block, inside in zip(plan.blocks, blocks, strict=True)
         ],
+        ties=plan.ties,
         open_places=[place.sealed for place in open_places],
         end_bucket=end_bucket,
         version=SEAL_VERSION,
@@ -207,27 +209,42 @@ def _member(entrant: Entrant) -> sealing.Member:
 
 def _store(sealed: sealing.SlotSeal, blocks: Sequence[Sequence[Entrant]], k_of: Mapping[str, int]) -> None:
     """Write the sums and the places, each table in the order of its random ids."""
-    block_rows, bundle_rows, overlap_rows = (
+    block_rows, bundle_rows, overlap_rows, tie_rows = (
         [_row(record, k_of[record.scope]) for record in records]
-        for records in (sealed.blocks, sealed.bundles, sealed.overlaps)
+        for records in (sealed.blocks, sealed.bundles, sealed.overlaps, sealed.ties)
     )
-    rows = sorted((*block_rows, *bundle_rows, *overlap_rows), key=lambda row: row.id)
-    SealedRecord.objects.bulk_create(rows, batch_size=BATCH)
+    _create(SealedRecord, [*block_rows, *bundle_rows, *overlap_rows, *tie_rows])
 
     people = {entrant.person.wearer: entrant.person for inside in blocks for entrant in inside}
     n_wears = [Counter(entrant.person.wearer for entrant in inside) for inside in blocks]
-    seats = [
-        (
-            place.person,
-            Place(record=block_rows[place.block], n_wears=n_wears[place.block][place.person], q1=place.q1, q2=place.q2),
-        )
+    seated = [
+        Place(record=block_rows[place.block], n_wears=n_wears[place.block][place.person], q1=place.q1, q2=place.q2)
         for place in sealed.places
     ]
+    owners = [(place.label, own.person) for place, own in zip(seated, sealed.places, strict=True)]
     for row, wearers in zip(bundle_rows, sealed.bundle_people, strict=True):
-        seats.extend((wearer, Place(record=row)) for wearer in wearers)
-    seats.sort(key=lambda seat: seat[1].label)
-    Place.objects.bulk_create([place for _, place in seats], batch_size=BATCH)
-    link_labels([(place.label, people[wearer].account_id, people[wearer].wearer_id) for wearer, place in seats])
+        inside = [Place(record=row) for _ in wearers]
+        owners += zip((place.label for place in inside), wearers, strict=True)
+        seated += inside
+    _create(Place, seated)
+    _create(TieSeat, _tie_seats(tie_rows, sealed.tie_places, seated))
+    link_labels([(label, people[wearer].account_id, people[wearer].wearer_id) for label, wearer in owners])
+
+
+def _tie_seats(
+    rows: Sequence[SealedRecord], tie_places: Sequence[Sequence[Sequence[int]]], places: Sequence[Place]
+) -> list[TieSeat]:
+    seats = []
+    for row, linkers in zip(rows, tie_places, strict=True):
+        for own in linkers:
+            linker = uuid4()
+            seats += [TieSeat(record=row, place=places[index], linker=linker) for index in own]
+    return seats
+
+
+def _create(model: type[Model], rows: Sequence[Model]) -> None:
+    """Insert in the order of the random primary keys, so that no table keeps who was written beside whom."""
+    model._default_manager.bulk_create(sorted(rows, key=lambda row: row.pk), batch_size=BATCH)
 
 
 def _row(record: sealing.SealedRecord, k: int) -> SealedRecord:

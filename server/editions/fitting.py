@@ -21,7 +21,7 @@ from server.core.selectors import sensor_models
 from server.core.services import enqueue
 from server.editions import calendar
 from server.editions.jobs import JobKind
-from server.editions.models import Draft, DraftState, FitPart, PartState, Place, RecordKind, SealedRecord, Slot
+from server.editions.models import Draft, DraftState, FitPart, PartState, Place, RecordKind, SealedRecord, Slot, TieSeat
 from server.groups.models import K_FLOOR, Group
 from server.groups.selectors import protocol_of
 
@@ -113,13 +113,51 @@ def verdict_on_everything(person_of: Mapping[str, str]) -> audit.Verdict:
 def audit_rows() -> list[tuple[int, audit.AuditRow]]:
     """Every sum of values ever sealed in any group, open or ended, by the labels of the people in it; with its k.
 
-    The sums of a bundle are of other values than those of a block, so its places have labels of their own.
+    The sums of a bundle are of other values than those of a block, so its places have labels of their own; a tie holds
+    the values of its linkers' places again.
     """
     labels: dict[UUID, list[str]] = {}
     for record_id, label in Place.objects.order_by("label").values_list("record_id", "label"):
         labels.setdefault(record_id, []).append(str(label))
-    sums = SealedRecord.objects.exclude(kind=RecordKind.OVERLAP).order_by("id").values_list("id", "kind", "k")
-    return [(k, audit.AuditRow(str(record), kind, tuple(labels.get(record, ())))) for record, kind, k in sums]
+    sums = list(SealedRecord.objects.exclude(kind=RecordKind.OVERLAP).order_by("id").values_list("id", "kind", "k"))
+    seats = _seats_by_tie()
+    rows = [
+        (k, audit.AuditRow(str(record), kind, tuple(labels.get(record, ()))))
+        for record, kind, k in sums
+        if kind != RecordKind.TIE
+    ]
+    rows += [
+        (k, row) for record, kind, k in sums if kind == RecordKind.TIE for row in tie_rows(str(record), seats[record])
+    ]
+    return rows
+
+
+Seats = dict[UUID, dict[UUID, str]]
+"""Per linker, the label of the place in each block."""
+
+
+def _seats_by_tie() -> dict[UUID, Seats]:
+    ties: dict[UUID, Seats] = {}
+    seats = TieSeat.objects.order_by("id").values_list("record_id", "linker", "place__record_id", "place_id")
+    for tie, linker, block, label in seats:
+        ties.setdefault(tie, {}).setdefault(linker, {})[block] = str(label)
+    return ties
+
+
+def tie_rows(record: str, seats: Seats) -> list[audit.AuditRow]:
+    """One sum a cell: how far each linker lies there from the linker's own mean over the cells of the tie.
+
+    With equal weights: they are where sums cancel most easily, and they outlive the weights that were used.
+    """
+    rows: dict[UUID, dict[str, float]] = {}
+    for own in seats.values():
+        for block, label in own.items():
+            row = rows.setdefault(block, {})
+            row.update({other: float(label == other) - 1 / len(own) for other in own.values()})
+    return [
+        audit.AuditRow(record, RecordKind.TIE, tuple(sorted(row)), tuple(row[atom] for atom in sorted(row)))
+        for _, row in sorted(rows.items())
+    ]
 
 
 def _records_of(draft: Draft) -> SealedRecords:

@@ -92,6 +92,21 @@ class Place(models.Model):
         return f"place {self.label}"
 
 
+class TieSeat(models.Model):
+    """One place of one linker in a tie, under a label that only joins the linker's places in this tie."""
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    record = models.ForeignKey(SealedRecord, on_delete=models.PROTECT, related_name="seats")
+    place = models.ForeignKey(Place, on_delete=models.PROTECT, related_name="+")
+    linker = models.UUIDField()
+
+    class Meta:
+        constraints = (models.UniqueConstraint(fields=("record", "place"), name="seat_once_a_tie"),)
+
+    def __str__(self) -> str:
+        return f"seat {self.id}"
+
+
 class SpentMark(models.Model):
     """A keyed mark of a wear that was once admitted, so that the same wear is never fresh again."""
 

@@ -1,6 +1,6 @@
 """How often the published intervals hold the truth: ``python -m tests.calibration --pools 100 --seed 1``.
 
-Pools of 30 to 60 people at 6 to 8 sites, packed into blocks of 5 to 9 people, sealed with version 1 and fitted. No time
+Pools of 30 to 60 people at 6 to 8 sites, sealed with version 1 and fitted. No time
 enters; the same arguments give the same figures.
 """
 
@@ -12,8 +12,8 @@ from itertools import combinations
 import numpy as np
 
 from pooling.hierarchy import Estimate, FitRules, fit
-from pooling.sealing import SEAL_VERSION_1, SealedRecords, seal_slot, seal_ties
-from tests.calibration.pools import Floats, Pool, place_name, simulate
+from pooling.sealing import SEAL_VERSION_1, seal_slot
+from tests.calibration.pools import Floats, Pool, place_name, simulate, ties_between
 
 
 @dataclass
@@ -78,10 +78,9 @@ def run(
             n_cells=int(rng.integers(6, 9)),
             confounding=confounding,
         )
-        blocks = pool.blocks(rng)
-        records = seal_slot(blocks, open_places=(), end_bucket=4, version=SEAL_VERSION_1, k=5).records
-        if tied:
-            records += SealedRecords(ties=seal_ties(blocks, end_bucket=4, version=SEAL_VERSION_1, k=5))
+        blocks = pool.blocks()
+        ties = ties_between(blocks) if tied else ()
+        records = seal_slot(blocks, ties=ties, open_places=(), end_bucket=4, version=SEAL_VERSION_1, k=5).records
         found = fit(records, rules, rng)
         kept = [
             index for index in range(len(pool.truth.location)) if place_name(index) in {s.place for s in found.sites}
@@ -118,11 +117,13 @@ def main() -> None:
     parser.add_argument(
         "--confounding", type=float, default=1.0, help="0: nobody chooses; 1: people choose by accuracy"
     )
-    parser.add_argument("--ties", action="store_true", help="seal what the same people show at several sites")
+    parser.add_argument("--no-ties", action="store_true", help="leave out what the same people show at several sites")
     parser.add_argument("--who-chose", type=float, default=FitRules().who_chose)
     arguments = parser.parse_args()
     rules = FitRules(who_chose=arguments.who_chose)
-    scores = run(arguments.pools, arguments.seed, tuple(arguments.people), arguments.confounding, arguments.ties, rules)
+    scores = run(
+        arguments.pools, arguments.seed, tuple(arguments.people), arguments.confounding, not arguments.no_ties, rules
+    )
     for name, score in scores.items():
         sys.stdout.write(score.line(name) + "\n")
 

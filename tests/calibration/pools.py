@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 from scipy.stats import t as student
 
 from pooling.hierarchy.closedforms import LARGEST_SD, expected_relative_difference, probability_within
+from pooling.ledger import PlannedTie, plan_ties
 from pooling.sealing import Cell, Member
 
 Floats = NDArray[np.float64]
@@ -124,16 +125,23 @@ class Pool:
         """People with a wear at the cell, ascending."""
         return sorted({wear.person for wear in self.wears if wear.cell == cell})
 
-    def blocks(self, rng: np.random.Generator, *, k: int = 5) -> list[tuple[Cell, list[Member]]]:
-        """Pack each cell's people, shuffled, into blocks of k to 2k - 1; a cell with fewer than k people has none."""
-        packed = []
-        for index in range(len(self.truth.location)):
-            people = rng.permutation(self.people_at(index))
-            for group in np.array_split(people, max(len(people) // k, 1)) if len(people) >= k else []:
-                inside = set(group.tolist())
-                wears = [wear for wear in self.wears if wear.cell == index and wear.person in inside]
-                packed.append((Cell("everyone", place_name(index)), self.members(wears)))
-        return packed
+    def blocks(self, *, k: int = 5) -> list[tuple[Cell, list[Member]]]:
+        """Everybody at a cell as one block; a cell with fewer than k people has none."""
+        at = {index: [wear for wear in self.wears if wear.cell == index] for index in range(len(self.truth.location))}
+        return [
+            (Cell("everyone", place_name(index)), self.members(wears))
+            for index, wears in at.items()
+            if len(self.people_at(index)) >= k
+        ]
+
+
+def ties_between(blocks: list[tuple[Cell, list[Member]]], *, k: int = 5) -> tuple[PlannedTie, ...]:
+    """Ties of one cut-off in which every account has one wearer."""
+    cells_of: dict[str, set[Cell]] = {}
+    for cell, members in blocks:
+        for member in members:
+            cells_of.setdefault(member.person, set()).add(cell)
+    return plan_ties(cells_of, k)
 
 
 def place_name(index: int) -> str:

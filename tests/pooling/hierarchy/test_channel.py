@@ -7,8 +7,8 @@ from pooling.hierarchy.criterion import Criterion
 from pooling.hierarchy.integration import Nodes
 from pooling.hierarchy.pool import channel_pool
 from pooling.hierarchy.rules import FitRules
-from pooling.sealing import SEAL_VERSION_1, VERSIONS, SealedRecords, seal_slot, seal_ties
-from tests.calibration.pools import place_name, simulate
+from pooling.sealing import SEAL_VERSION_1, VERSIONS, SealedRecords, seal_slot
+from tests.calibration.pools import place_name, simulate, ties_between
 
 RULES = FitRules(draws=400)
 
@@ -16,11 +16,9 @@ RULES = FitRules(draws=400)
 def records_of(seed, *, people=50, cells=4, confounding=1.0, tied=False):
     rng = np.random.default_rng(seed)
     pool = simulate(rng, n_people=people, n_cells=cells, confounding=confounding)
-    blocks = pool.blocks(rng)
-    records = seal_slot(blocks, open_places=(), end_bucket=4, version=SEAL_VERSION_1, k=5).records
-    if tied:
-        records += SealedRecords(ties=seal_ties(blocks, end_bucket=4, version=SEAL_VERSION_1, k=5))
-    return pool, records
+    blocks = pool.blocks()
+    ties = ties_between(blocks) if tied else ()
+    return pool, seal_slot(blocks, ties=ties, open_places=(), end_bucket=4, version=SEAL_VERSION_1, k=5).records
 
 
 @pytest.fixture(scope="module")

@@ -19,7 +19,7 @@ def two_models():
     pool = simulate(rng, n_people=90, n_cells=5, confounding=0.0)
     names = [("calf", "m1"), ("calf", "m2"), ("chest", "m1"), ("chest", "m2"), ("forearm", "m1")]
     blocks = [
-        (Cell("everyone", *names[int(cell.place.removeprefix("place"))]), members) for cell, members in pool.blocks(rng)
+        (Cell("everyone", *names[int(cell.place.removeprefix("place"))]), members) for cell, members in pool.blocks()
     ]
     records = seal_slot(blocks, open_places=(), end_bucket=4, version=SEAL_VERSION_1, k=5).records
     fits = {

@@ -5,16 +5,16 @@ from scipy.stats import multivariate_normal, t
 
 from pooling.hierarchy.criterion import Criterion
 from pooling.hierarchy.pool import channel_pool
-from pooling.sealing import SEAL_VERSION_1, VERSIONS, SealedRecords, seal_slot, seal_ties
-from tests.calibration.pools import simulate
+from pooling.sealing import SEAL_VERSION_1, VERSIONS, seal_slot
+from tests.calibration.pools import simulate, ties_between
 
 
 def pool_of(seed=2, *, tied=True, people=50, cells=4, channel="location"):
     rng = np.random.default_rng(seed)
-    blocks = simulate(rng, n_people=people, n_cells=cells).blocks(rng)
-    records = seal_slot(blocks, open_places=(), end_bucket=4, version=SEAL_VERSION_1, k=5).records
-    ties = seal_ties(blocks, end_bucket=4, version=SEAL_VERSION_1, k=5) if tied else ()
-    return channel_pool(records + SealedRecords(ties=ties), channel, VERSIONS)
+    blocks = simulate(rng, n_people=people, n_cells=cells).blocks()
+    ties = ties_between(blocks) if tied else ()
+    records = seal_slot(blocks, ties=ties, open_places=(), end_bucket=4, version=SEAL_VERSION_1, k=5).records
+    return channel_pool(records, channel, VERSIONS)
 
 
 @pytest.fixture(scope="module")

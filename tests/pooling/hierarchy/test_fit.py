@@ -81,7 +81,7 @@ def test_nothing_to_fit_is_said_so():
 
 def test_loose_records_in_any_order_give_the_same_answer():
     rng = np.random.default_rng(3)
-    records = sealed(simulate(rng, n_people=40, n_cells=3).blocks(rng))
+    records = sealed(simulate(rng, n_people=40, n_cells=3).blocks())
     loose = [*records.bundles, *records.overlaps, *records.blocks[::-1]]
     assert fit(loose, RULES, np.random.default_rng(1)) == fit(records, RULES, np.random.default_rng(1))
 
@@ -90,7 +90,7 @@ def test_a_groups_fit_is_not_moved_by_others_records():
     rng = np.random.default_rng(3)
     pool = simulate(rng, n_people=60, n_cells=4)
     blocks = [
-        (Cell("g1" if i % 2 else "everyone", cell.place), members) for i, (cell, members) in enumerate(pool.blocks(rng))
+        (Cell("g1" if i % 2 else "everyone", cell.place), members) for i, (cell, members) in enumerate(pool.blocks())
     ]
     both = sealed(blocks)
     alone = sealed([block for block in blocks if block[0].scope == "g1"])

@@ -114,7 +114,7 @@ def test_chains_take_over_where_nodes_are_too_few():
 def test_chains_and_nodes_agree_on_a_pool():
     """The same posterior by two ways: medians of every sd within a third of its spread on the log scale."""
     rng = np.random.default_rng(14)
-    blocks = simulate(rng, n_people=45, n_cells=4).blocks(rng)
+    blocks = simulate(rng, n_people=45, n_cells=4).blocks()
     records = seal_slot(blocks, open_places=(), end_bucket=4, version=SEAL_VERSION_1, k=5).records
     criterion = Criterion.of(channel_pool(records, "dispersion", VERSIONS), scale=0.5, who_chose=1.0)
     by_nodes = integrate(criterion, replace(RULES, wanted_effective=1000), np.random.default_rng(1))

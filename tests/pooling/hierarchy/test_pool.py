@@ -5,8 +5,8 @@ import pytest
 
 from pooling.errors import TooFewPeople
 from pooling.hierarchy.pool import cells_of, channel_pool, count, region_of
-from pooling.sealing import CHANNELS, SEAL_VERSION_1, Cell, Member, SealedRecords, seal_slot, seal_ties
-from tests.calibration.pools import Stratum, Summary, simulate
+from pooling.sealing import CHANNELS, SEAL_VERSION_1, Cell, Member, SealedRecords, seal_slot
+from tests.calibration.pools import Stratum, Summary, simulate, ties_between
 from tests.pooling.hierarchy.dense import DenseWears
 
 FREE = SEAL_VERSION_1.unrounded(number=99, grid_bits=70)
@@ -18,7 +18,7 @@ VARIANCES = (0.002, 0.0007, 0.0011)
 def two_slots():
     """Blocks of two slots: people return to the same cell and to others, wears repeat, weights differ."""
     rng = np.random.default_rng(31)
-    first, second = (simulate(rng, n_people=24, n_cells=3).blocks(rng) for _ in range(2))
+    first, second = (simulate(rng, n_people=24, n_cells=3).blocks() for _ in range(2))
     # The second simulation reuses the names of the first, so the same people come back.
     first = [(Cell("g1", cell.place, "demo-a14"), members) for cell, members in first]
     second = [
@@ -72,10 +72,9 @@ def tied():
             member = Member(f"p{person:02d}", f"a{person:02d}", Summary({"all": stratum}))
             blocks.setdefault(Cell("everyone", f"place{cell}"), []).append(member)
     blocks = sorted(blocks.items())
-    ties = seal_ties(blocks, end_bucket=4, version=FREE, k=5)
-    assert [len(tie.cells) for tie in ties] == [4]
-    sealed = seal_slot(blocks, open_places=(), end_bucket=4, version=FREE, k=5)
-    return blocks, ties[0], sealed.records + SealedRecords(ties=ties)
+    sealed = seal_slot(blocks, ties=ties_between(blocks), open_places=(), end_bucket=4, version=FREE, k=5)
+    assert [len(tie.cells) for tie in sealed.ties] == [4]
+    return blocks, sealed.ties[0], sealed.records
 
 
 def _right_hand_side(dense, cells, q2):
@@ -128,18 +127,16 @@ def test_ties_equal_those_of_single_wears(tied, channel):
 
 def test_rounding_enters_the_known_variance():
     rng = np.random.default_rng(3)
-    blocks = simulate(rng, n_people=30, n_cells=2).blocks(rng)
+    blocks = simulate(rng, n_people=30, n_cells=2).blocks()
     rounded, exact = (
         channel_pool(
             seal_slot(blocks, open_places=(), end_bucket=4, version=version, k=5).records, "dispersion", VERSIONS
         )
         for version in (SEAL_VERSION_1, FREE)
     )
-    step = SEAL_VERSION_1.channels["dispersion"].step
-    added = np.diag(rounded.fixed - exact.fixed)
-    n_blocks = np.array([sum(1 for cell, _ in blocks if cell.place == place) for place, _ in rounded.counts.cells])
-    np.testing.assert_allclose(added * n_blocks, step**2 / 12, rtol=0.1)
-    assert np.abs(rounded.y - exact.y).max() < step / 2
+    steps = np.array([SEAL_VERSION_1.channels["dispersion"].steps(n)[0] for n in rounded.counts.n_wearers])
+    np.testing.assert_allclose(np.diag(rounded.fixed - exact.fixed), steps**2 / 12, rtol=1e-6)
+    assert (np.abs(rounded.y - exact.y) <= steps / 2).all()
 
 
 def test_scopes_meet_in_one_cell(two_slots):
@@ -169,7 +166,7 @@ def test_versions_keep_their_own_sum_of_squares(two_slots):
     newer = seal_slot(blocks[:1], open_places=(), end_bucket=9, version=SEAL_VERSION_1, k=5).records
     pool = channel_pool(records + newer, "location", VERSIONS)
     names = [term.name for term in pool.squares]
-    assert names == ["between, version 1", "between, version 99", "within, version 99"]
+    assert names == ["between, version 1", "between, version 99", "within, version 1", "within, version 99"]
     assert sum(term.freedom for term in pool.squares[:2]) > 0
 
 

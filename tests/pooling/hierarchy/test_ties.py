@@ -3,8 +3,8 @@ import pytest
 
 from pooling.hierarchy.pool import where
 from pooling.hierarchy.ties import no_ties, tie_data
-from pooling.sealing import SEAL_VERSION_1, Cell, Member, seal_ties
-from tests.calibration.pools import Stratum, Summary
+from pooling.sealing import SEAL_VERSION_1, Cell, Member, seal_slot
+from tests.calibration.pools import Stratum, Summary, ties_between
 
 FREE = SEAL_VERSION_1.unrounded(number=99, grid_bits=60)
 VERSIONS = {1: SEAL_VERSION_1, 99: FREE}
@@ -22,7 +22,8 @@ def sealed(cells_of, seed, version=FREE, effects=None):
             readings = own + (effects or {}).get(cell, 0.0) + 0.09 * rng.standard_normal(25)
             member = Member(person, f"account of {person}", Summary({"all": Stratum.of(readings)}))
             blocks.setdefault(Cell("everyone", cell), []).append(member)
-    return seal_ties(sorted(blocks.items()), end_bucket=4, version=version, k=5)
+    planned = sorted(blocks.items())
+    return seal_slot(planned, ties=ties_between(planned), open_places=(), end_bucket=4, version=version, k=5).ties
 
 
 def linked(*cells, n=8, start=0):

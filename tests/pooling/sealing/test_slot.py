@@ -8,7 +8,7 @@ from pooling.errors import InvalidInput, TooFewPeople
 from pooling.sealing import CHANNELS, SEAL_VERSION_1, Cell, Member, seal_slot
 from pooling.sealing.records import BLOCK_SUMS
 from pooling.sealing.unit import units_of
-from tests.calibration.pools import Stratum, Summary, simulate
+from tests.calibration.pools import Stratum, Summary, simulate, ties_between
 
 FREE = SEAL_VERSION_1.unrounded(number=99, grid_bits=60)
 CELL, OTHER = Cell("everyone", "calf", "demo-a14"), Cell("everyone", "chest")
@@ -23,8 +23,8 @@ def people(names, seed=0):
     return [wear(name, seed + index) for index, name in enumerate(names)]
 
 
-def seal(blocks, *, version=SEAL_VERSION_1, open_places=(), end_bucket=4, k=5):
-    return seal_slot(blocks, open_places=open_places, end_bucket=end_bucket, version=version, k=k)
+def seal(blocks, *, ties=(), version=SEAL_VERSION_1, open_places=(), end_bucket=4, k=5):
+    return seal_slot(blocks, ties=ties, open_places=open_places, end_bucket=end_bucket, version=version, k=k)
 
 
 def value(record, channel, name, version=SEAL_VERSION_1):
@@ -68,13 +68,13 @@ def test_block_sums_are_those_of_its_people():
 def test_means_lie_on_the_rounding_steps_and_squares_about_them_too(channel):
     (exact,) = seal([(CELL, people("abcdefg"))], version=FREE).blocks
     (block,) = seal([(CELL, people("abcdefg"))]).blocks
-    step = SEAL_VERSION_1.channels[channel].step
+    full_step, (step, _) = SEAL_VERSION_1.channels[channel].step, SEAL_VERSION_1.channels[channel].steps(7)
     weight = value(block, channel, "weight")
     steps = value(block, channel, "first") / weight / step
     assert steps == pytest.approx(round(steps), abs=1e-6)
     own = value(exact, channel, "first", FREE) / value(exact, channel, "weight", FREE)
     assert abs(steps * step - own) <= step / 2 + 1e-9
-    about = (value(block, channel, "second") - value(block, channel, "first") ** 2 / weight) / step**2
+    about = (value(block, channel, "second") - value(block, channel, "first") ** 2 / weight) / full_step**2
     assert about == pytest.approx(round(about), abs=1e-4)
     assert value(block, channel, "rounding_sq") == pytest.approx(weight**2 * step**2 / 12, rel=1e-9)
 
@@ -95,11 +95,11 @@ def test_a_neighbour_who_knows_all_others_reads_only_steps():
 def test_any_order_of_members_gives_the_same_records():
     rng = np.random.default_rng(4)
     pool = simulate(rng, n_people=40, n_cells=3)
-    blocks = pool.blocks(rng)
+    blocks = pool.blocks()
     before = seal(blocks[:2])
-    after = [seal(blocks[2:], open_places=before.places, end_bucket=5)]
+    after = [seal(blocks[1:], open_places=before.places, end_bucket=5)]
     for _ in range(3):
-        shuffled = [(cell, [members[i] for i in rng.permutation(len(members))]) for cell, members in blocks[2:]]
+        shuffled = [(cell, [members[i] for i in rng.permutation(len(members))]) for cell, members in blocks[1:]]
         places = [before.places[i] for i in rng.permutation(len(before.places))]
         after.append(seal(shuffled, open_places=places, end_bucket=5))
     assert all(found == after[0] for found in after[1:])
@@ -132,9 +132,18 @@ def test_overlaps_with_open_places_end_at_the_earlier_end():
     assert found == {(CELL, CELL, 4): 3, (CELL, OTHER, 4): 1, (CELL, OTHER, 6): 3}
 
 
-def test_several_blocks_of_one_cell_in_one_slot_overlap_with_themselves():
-    found = seal([(CELL, people("abcde")), (CELL, people("efghi", seed=20))])
-    assert [(pair.cell, pair.other, pair.n_people) for pair in found.overlaps] == [(CELL, CELL, 1)]
+def test_a_cell_has_one_block_a_slot():
+    with pytest.raises(InvalidInput, match="one block"):
+        seal([(CELL, people("abcde")), (CELL, people("efghi", seed=20))])
+
+
+def test_ties_say_whose_places_they_hold():
+    blocks = [(CELL, people("abcdefghij")), (OTHER, people("fghijklmno", seed=50))]
+    found = seal(blocks, ties=ties_between(blocks))
+    (tie,), (linkers,) = found.ties, found.tie_places
+    assert (tie.n_people, tie.cells) == (5, (CELL, OTHER))
+    assert sorted({found.places[index].person for index in own} for own in linkers) == [{name} for name in "fghij"]
+    assert all([found.places[index].cell for index in own] == [CELL, OTHER] for own in linkers)
 
 
 def test_open_places_of_strangers_are_ignored():

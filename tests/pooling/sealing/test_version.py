@@ -23,6 +23,15 @@ def test_means_are_rounded_to_half_the_sd_between_people(channel):
     assert constants.tie_step > 0
 
 
+@pytest.mark.parametrize("n_wearers", [2, 5, 9, 500])
+def test_the_last_of_any_number_of_wearers_is_hidden_as_well_as_the_last_of_five(n_wearers):
+    """Whoever takes n - 1 known values from n times the mean is left with one value and n times the rounding."""
+    constants = SEAL_VERSION_1.channels["location"]
+    step, noise_step = constants.steps(n_wearers)
+    assert max(n_wearers, 5) * step == pytest.approx(5 * constants.step)
+    assert max(n_wearers, 5) * noise_step == pytest.approx(5 * constants.noise_step)
+
+
 def test_spreads_computed_from_readings_are_rounded_like_the_log_variance():
     """A sampling variance tells a wear's spread; unrounded it would undo the rounding of the dispersion channel."""
     for channel in ("location", "direct"):

@@ -45,17 +45,14 @@ def cells(outcome: Plan) -> list[str]:
     return [block.cell.text for block in outcome.blocks]
 
 
-# --- packing ---------------------------------------------------------------------------------------------------------
+# --- blocks ----------------------------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("k", [2, 3, 5, 10])
-def test_any_number_of_people_makes_as_many_blocks_as_k_allows(k):
+def test_all_who_meet_at_a_cell_make_one_block_from_k_people_on(k):
     for n_people in range(4 * k + 1):
-        blocks = plan_of(wears(n_people), k=k).blocks
-        sizes = [len(block.people) for block in blocks]
-        assert len(sizes) == n_people // k
-        assert all(k <= size <= 2 * k - 1 for size in sizes)
-        assert sum(sizes) == (n_people if n_people >= k else 0)
+        sizes = [len(block.people) for block in plan_of(wears(n_people), k=k).blocks]
+        assert sizes == ([n_people] if n_people >= k else [])
 
 
 def test_exactly_k_people_enter_and_k_minus_one_wait():
@@ -76,20 +73,55 @@ def test_two_wearers_of_one_account_count_as_one_person():
     assert plan_of(family, k=2).blocks[0].people != ()
 
 
-def test_all_wears_of_a_person_for_a_cell_share_a_block():
+def test_all_wears_of_a_person_for_a_cell_enter_together():
     crowd = [wear(f"w{i}", f"p{i % 7}") for i in range(21)]
-    outcome = plan_of(crowd, k=3)
-    assert len(outcome.blocks) == 2
-    for block in outcome.blocks:
-        assert Counter(name for name in block.wears) == Counter(one.wear for one in crowd if one.person in block.people)
+    (block,) = plan_of(crowd, k=3).blocks
+    assert Counter(block.wears) == Counter(one.wear for one in crowd)
 
 
-def test_neighbours_change_with_the_slot_key():
-    crowd = wears(40)
-    first = {frozenset(block.people) for block in plan_of(crowd, slot_key=b"one slot").blocks}
-    second = {frozenset(block.people) for block in plan_of(crowd, slot_key=b"another slot").blocks}
-    assert len(first) == len(second) == 13
-    assert not first & second
+def test_which_wears_come_first_under_the_cap_changes_with_the_slot_key():
+    crowd = [wear(f"w{i}", f"p{i % 4}") for i in range(40)]
+    first, second = (
+        {name for block in plan_of(crowd, slot_key=key).blocks for name in block.wears}
+        for key in (b"one slot", b"another slot")
+    )
+    assert len(first) == len(second) == 12
+    assert first != second
+
+
+# --- ties ------------------------------------------------------------------------------------------------------------
+
+
+def both(n: int, start: int = 0, **changes: object) -> list[Waiting]:
+    """People with a wear on each of two sites."""
+    people = [f"p{i}" for i in range(start, start + n)]
+    return [wear(f"{site} of {person}", person, site=site, **changes) for person in people for site in (ARM, OUTER_ARM)]
+
+
+def test_people_at_two_cells_link_them():
+    (tie,) = plan_of([*both(4), *wears(3)], k=3).ties
+    assert [cell.place for cell in tie.cells] == [ARM, OUTER_ARM]
+    assert set(tie.linkers) == {f"p{i}, self" for i in range(4)}
+
+
+def test_who_is_held_back_from_a_tie_changes_with_the_slot_key():
+    first, second = (plan_of(both(12), k=3, slot_key=key).ties[0].linkers for key in (b"one slot", b"another slot"))
+    assert len(first) == len(second) == 9
+    assert set(first) != set(second)
+
+
+def test_an_account_links_with_one_wearer():
+    parents = [replace(one, wearer=f"{one.person}, child") for one in both(3)]
+    outcome = plan_of([*both(3), *[replace(one, wear=f"child, {one.wear}") for one in parents], *wears(3)], k=3)
+    (tie,) = outcome.ties
+    assert len(tie.linkers) == len({name.split(",")[0] for name in tie.linkers}) == 3
+
+
+def test_ties_stay_within_a_scope():
+    alone = both(4, group="orchard", feeds_everyone=False) + wears(3, prefix="v", group="orchard", feeds_everyone=False)
+    harbour = [*both(4, start=10), *wears(3)]
+    ties = plan_of([*alone, *harbour], k=3).ties
+    assert sorted({cell.scope for cell in tie.cells} for tie in ties) == [{"harbour"}, {"orchard"}]
 
 
 # --- levels ----------------------------------------------------------------------------------------------------------
@@ -251,9 +283,10 @@ def test_every_plan_keeps_the_promises_whatever_the_order(waiting, k, seed):
     for block in outcome.blocks:
         members = [by_name[name] for name in block.wears]
         assert {one.person for one in members} == set(block.people)
-        assert k <= len(block.people) == len(set(block.people)) <= 2 * k - 1
+        assert k <= len(block.people) == len(set(block.people))
         assert all(one.aged and block.cell.could_hold(one.site, one.sensor_model) for one in members)
         assert {one.group for one in members} == {block.cell.scope} or block.cell.scope == EVERYONE
+    assert len({block.cell for block in outcome.blocks}) == len(outcome.blocks)
     open_after = Counter((by_name[name].wearer, by_name[name].site, by_name[name].sensor_model) for name in entered)
     assert all(n <= 3 for n in open_after.values())
 
@@ -326,4 +359,4 @@ def test_everyone_may_not_promise_less_than_a_group_that_feeds_it():
 
 
 def test_nothing_waiting_is_a_plan_too():
-    assert plan_of([]) == Plan((), ())
+    assert plan_of([]) == Plan((), (), ())

@@ -3,18 +3,19 @@
 Plans only: identifiers go in, groups of identifiers come out. Nothing here reads a reading, a clock or a database.
 
 At each cut-off the wears that wait are sorted by a keyed digest and offered to one level after the other, the finest
-first. Within a level they fall into pools, one per cell, and a pool with wears of at least k people is cut into blocks
-of k to 2k - 1 people. What no level takes goes on waiting. A wear that has been in a block never reaches this module
-again, so every block consists of people none of whose wears in it was ever counted before.
+first. Within a level they fall into pools, one per cell, and a pool with wears of at least k people is one block. What
+no level takes goes on waiting. A wear that has been in a block never reaches this module again, so every block consists
+of people none of whose wears in it was ever counted before.
 """
 
 import hmac
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import total_ordering
 from typing import Literal
 
 from pooling.errors import InvalidInput
+from pooling.ledger.ties import PlannedTie, plan_ties
 from pooling.vocabulary import REGIONS_WITH_ROW, SITES, region_of
 
 EVERYONE = "everyone"
@@ -132,9 +133,10 @@ class PlannedBlock:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """The outcome of one cut-off."""
+    """The outcome of one cut-off. The cells of a tie are cells of its blocks, its linkers are wearers."""
 
     blocks: tuple[PlannedBlock, ...]
+    ties: tuple[PlannedTie, ...]
     still_waiting: tuple[str, ...]
 
 
@@ -146,10 +148,10 @@ def plan(
     cap: int = OPEN_WEARS_CAP,
     levels: Sequence[Level] = LEVELS,
 ) -> Plan:
-    """Plan the blocks of one cut-off.
+    """Plan the blocks of one cut-off, and the ties between them.
 
-    Claim: every block holds wears of at least `k_of(scope)` and fewer than twice as many people; every wear is in at
-    most one block; one person's wears of a cell are in one block; the plan is the same for any order of `waiting`.
+    Claim: every block holds wears of at least `k_of(scope)` people; every wear is in at most one block; no cell has two
+    blocks; ties keep the promise of `plan_ties`; the plan is the same for any order of `waiting`.
 
     Assumptions: no wear in `waiting` was ever in a block; the threshold of everyone is no lower than that of any group
     that feeds it.
@@ -159,8 +161,8 @@ def plan(
     waiting
         All wears that wait, each once.
     slot_key
-        Random bytes, used for this cut-off only and forgotten after it. They decide who is packed with whom: an order
-        that an uploader could compute would let them choose whom to sit beside.
+        Random bytes, used for this cut-off only and forgotten after it. They decide which of a wearer's wears come
+        first under the cap, and who is held back from a tie: nobody can arrange it by choosing when or what to upload.
     k_of
         The threshold of each scope (a group, or ``"everyone"``), at least 2.
     cap
@@ -171,18 +173,14 @@ def plan(
     Returns
     -------
     Plan
-        Blocks by level, cell and keyed order; the wears that wait on, in keyed order.
+        Blocks by level and cell, wears and people in them in keyed order; ties by scope and cells; the wears that wait
+        on, in keyed order.
 
     Raises
     ------
     InvalidInput
         For an empty key, a cap below 1, a wear listed twice, a negative count, an unknown site, a scope without
         threshold, a threshold below 2, or a group that feeds everyone with a threshold above that of everyone.
-
-    Notes
-    -----
-    Nobody is held back to round a block off: a pool of f people makes ``f // k`` blocks at once. Holding the remainder
-    would cost a slot for each wear held, and the last block may as well be larger.
     """
     ordered = _keyed_order(waiting, slot_key)
     thresholds = _thresholds(ordered, k_of)
@@ -191,10 +189,13 @@ def plan(
     placed: set[str] = set()
     for level in levels:
         for cell, pool in sorted(_pools(left, level).items()):
-            blocks.extend(_packed(cell, pool, thresholds[cell.scope]))
+            people = tuple(dict.fromkeys(wear.person for wear in pool))
+            if len(people) >= thresholds[cell.scope]:
+                blocks.append(PlannedBlock(cell, tuple(wear.wear for wear in pool), people))
         placed.update(wear for block in blocks for wear in block.wears)
         left = [wear for wear in left if wear.wear not in placed]
-    return Plan(tuple(blocks), tuple(wear.wear for wear in ordered if wear.wear not in placed))
+    ties = _ties(blocks, {wear.wear: wear for wear in ordered}, thresholds)
+    return Plan(tuple(blocks), ties, tuple(wear.wear for wear in ordered if wear.wear not in placed))
 
 
 def end_bucket(slot: int) -> int:
@@ -294,14 +295,21 @@ def _place(wear: Waiting, level: Level) -> str | None:
     return region if region in REGIONS_WITH_ROW else None
 
 
-def _packed(cell: CellKey, pool: Sequence[Waiting], k: int) -> Iterator[PlannedBlock]:
-    """Cut a pool in keyed order into as many blocks of k people as it has, of nearly equal size."""
-    wears_of: dict[str, list[str]] = {}
-    for wear in pool:
-        wears_of.setdefault(wear.person, []).append(wear.wear)
-    people = tuple(wears_of)
-    n_blocks = len(people) // k
-    for block in range(n_blocks):
-        start, stop = (-(-edge * len(people) // n_blocks) for edge in (block, block + 1))
-        members = people[start:stop]
-        yield PlannedBlock(cell, tuple(wear for person in members for wear in wears_of[person]), members)
+def _ties(
+    blocks: Sequence[PlannedBlock], waiting: Mapping[str, Waiting], thresholds: Mapping[str, int]
+) -> tuple[PlannedTie, ...]:
+    """Ties scope by scope; one wearer an account may link, so that linkers count as people."""
+    cells: dict[str, dict[str, dict[str, set[CellKey]]]] = {}
+    for cell, wear in ((block.cell, waiting[name]) for block in blocks for name in block.wears):
+        wearers = cells.setdefault(cell.scope, {}).setdefault(wear.person, {})
+        wearers.setdefault(wear.wearer, set()).add(cell)
+    ties: list[PlannedTie] = []
+    for scope, accounts in sorted(cells.items()):
+        keyed = dict.fromkeys(wear.person for wear in waiting.values() if wear.person in accounts)
+        ties += plan_ties(dict(_at_most_cells(accounts[person]) for person in keyed), thresholds[scope])
+    return tuple(ties)
+
+
+def _at_most_cells(own: Mapping[str, set[CellKey]]) -> tuple[str, set[CellKey]]:
+    """Of one account's wearers the one at most cells, the first by name among equals; with the cells."""
+    return min(own.items(), key=lambda item: (-len(item[1]), item[0]))

@@ -1,0 +1,41 @@
+"""Who may be added up together: plans only. Identifiers go in, groups of identifiers come out."""
+
+from pooling.ledger.plan import (
+    ANY_MODEL,
+    EDITIONS_BETWEEN_ENDS,
+    EVERYONE,
+    FEWEST_EDITIONS_COUNTED,
+    FEWEST_PEOPLE,
+    LEVELS,
+    OPEN_WEARS_CAP,
+    OTHER_SITES,
+    CellKey,
+    Level,
+    Plan,
+    PlannedBlock,
+    Waiting,
+    end_bucket,
+    plan,
+)
+from pooling.ledger.ties import PlannedTie, plan_ties, uncovered
+
+__all__ = [
+    "ANY_MODEL",
+    "EDITIONS_BETWEEN_ENDS",
+    "EVERYONE",
+    "FEWEST_EDITIONS_COUNTED",
+    "FEWEST_PEOPLE",
+    "LEVELS",
+    "OPEN_WEARS_CAP",
+    "OTHER_SITES",
+    "CellKey",
+    "Level",
+    "Plan",
+    "PlannedBlock",
+    "PlannedTie",
+    "Waiting",
+    "end_bucket",
+    "plan",
+    "plan_ties",
+    "uncovered",
+]
