@@ -13,6 +13,7 @@ from pooling.simulate.community import (
     single_wear,
 )
 from pooling.simulate.law import CellTruth, Law, SensorModelPlan, draw_law
+from pooling.simulate.trace import InventedExports, draw_exports
 
 __all__ = [
     "DEMO_GROUPS",
@@ -21,11 +22,13 @@ __all__ = [
     "CellTruth",
     "Community",
     "GroupPlan",
+    "InventedExports",
     "Law",
     "Person",
     "SensorModelPlan",
     "SimulatedWear",
     "Truth",
+    "draw_exports",
     "draw_law",
     "simulate_community",
     "single_wear",
