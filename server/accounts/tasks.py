@@ -1,9 +1,9 @@
-"""What the sweep does for accounts."""
+"""What the sweep does for accounts, and what is done again after a restore."""
 
 from datetime import date
 
 from server.accounts import services, throttles
-from server.core import jobs
+from server.core import jobs, journal
 
 
 def drop_what_expired(today: date) -> None:
@@ -13,3 +13,6 @@ def drop_what_expired(today: date) -> None:
 
 
 jobs.register_sweep("expired sign-ins dropped", drop_what_expired)
+journal.register(services.Noted.CLOSED_ACCOUNT, services.close_noted_accounts)
+journal.register(services.Noted.SWITCHED_OFF, services.switch_off_noted)
+journal.register("sign-ins", services.end_every_sign_in)

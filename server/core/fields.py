@@ -3,6 +3,7 @@
 from server.core.register import DataClass, Field
 
 UNTIL_DONE = "until the day after the job is done; failed jobs until the operator drops them"
+UNTIL_PHYSICAL = "until the next sweep; the newest until there is a newer one"
 FOR_A_DAY = "24 to 48 hours; at once when the account closes or a wear is erased"
 WHILE_LISTED = "as long as the catalogue lists the model or a wear names it"
 
@@ -27,4 +28,8 @@ FIELDS = {
     "IdempotencyKey.status": Field("the answer given", "the account", FOR_A_DAY, DataClass.INTERNAL),
     "IdempotencyKey.body": Field("the answer given, the report of a wear", "the account", FOR_A_DAY, DataClass.HEALTH),
     "IdempotencyKey.answered_on": Field("lets the sweep drop it", "sweep", FOR_A_DAY, DataClass.INTERNAL),
+    "Erasure.number": Field("order of the journal's lines", "sweep", UNTIL_PHYSICAL, DataClass.INTERNAL),
+    "Erasure.line": Field("what the journal gets: a keyed mark", "sweep", UNTIL_PHYSICAL, DataClass.INTERNAL),
+    "Erasure.written": Field("whether it stands in the journal", "sweep", UNTIL_PHYSICAL, DataClass.INTERNAL),
+    "Erasure.settled": Field("whether it is off the disks", "sweep", UNTIL_PHYSICAL, DataClass.INTERNAL),
 }

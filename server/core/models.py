@@ -1,4 +1,4 @@
-"""What all apps share: jobs, the catalogue of sensor models, and answers to requests that may be repeated."""
+"""What all apps share: jobs, the catalogue of sensor models, answers that may be repeated, erasures on their way."""
 
 import uuid
 
@@ -65,3 +65,19 @@ class IdempotencyKey(models.Model):
 
     def __str__(self) -> str:
         return f"answer of {self.answered_on}"
+
+
+class Erasure(models.Model):
+    """Something that was erased or ended: on its way into the journal of erasures, and off the disks.
+
+    The number is the order of the journal's lines. The newest line stays here, so that a database that was put back
+    from a copy is known to be older than the journal.
+    """
+
+    number = models.BigAutoField(primary_key=True)
+    line = models.CharField(max_length=100, blank=True)  # blank: nothing that a copy could bring back for good
+    written = models.BooleanField(default=False)
+    settled = models.BooleanField(default=False)
+
+    def __str__(self) -> str:
+        return f"erasure {self.number}"

@@ -5,7 +5,7 @@ from uuid import UUID
 
 from celery import shared_task
 
-from server.core import jobs, services
+from server.core import deletion, jobs, journal, services
 
 
 @shared_task(name=services.RUN_JOB)
@@ -17,11 +17,18 @@ def send_due_jobs(_today: date) -> None:
     services.resend_due_jobs()
 
 
-def cut_the_log(_today: date) -> None:
-    services.make_deletions_physical()
+def follow_the_journal(_today: date) -> None:
+    """First of all: nothing may be done with what a restored copy has brought back."""
+    journal.replay_if_ahead()
+    journal.write_out()
 
 
+def make_deletions_physical(_today: date) -> None:
+    deletion.make_physical()
+
+
+jobs.register_sweep("erasures noted and replayed", follow_the_journal)
 jobs.register_sweep("due jobs sent again", send_due_jobs)
 jobs.register_sweep("settled jobs dropped", services.drop_settled_jobs)
 jobs.register_sweep("old answers dropped", services.drop_old_answers)
-jobs.register_sweep("deletions made physical", cut_the_log)
+jobs.register_sweep("deletions made physical", make_deletions_physical)

@@ -11,7 +11,7 @@ from django.db import transaction
 from django.db.models import Model
 
 from server.accounts.models import Account
-from server.core import clock
+from server.core import clock, journal
 from server.core.errors import Conflict, Fault, Invalid, NotFound
 from server.core.selectors import sensor_model_slugs
 from server.groups import selectors
@@ -19,6 +19,7 @@ from server.groups.models import EVERYONE, Group, Invitation, Membership, Protoc
 from server.groups.permissions import Permission
 from server.groups.signals import member_left
 
+LEFT_GROUP: Final = "left-group"
 PROTOCOL_FIELDS: Final = (
     "k",
     "fewest_pairs",
@@ -119,7 +120,12 @@ def join_group(group: Group, *, account: Account, invitation: str | None = None)
         return present
     if not group.public and not _use_up(invitation, group=group):
         raise NotFound(selectors.NO_SUCH_GROUP)
+    journal.undo(LEFT_GROUP, _belonging(group.pk, account.pk))
     return Membership.objects.create(group=group, account=account, role=Role.MEMBER)
+
+
+def _belonging(group_id: UUID, account_id: UUID) -> bytes:
+    return group_id.bytes + account_id.bytes
 
 
 def join_by_slug(slug: str, *, account: Account, invitation: str | None = None) -> Membership:
@@ -153,8 +159,27 @@ def leave_group(group: Group, *, account: Account) -> None:
     if membership is None:
         raise NotFound(selectors.NO_SUCH_GROUP)
     _keep_a_moderator(membership)
+    _end(membership)
+
+
+def _end(membership: Membership) -> None:
+    group, account = membership.group, membership.account
     membership.delete()
+    journal.note(LEFT_GROUP, _belonging(group.pk, account.pk))
     member_left.send(sender=Membership, group=group, account=account)
+
+
+@transaction.atomic
+def end_noted_memberships(marks: frozenset[bytes]) -> int:
+    """After a restore: end again the memberships that had been ended, a moderator's among them."""
+    noted = [
+        membership
+        for membership in Membership.objects.select_related("group", "account")
+        if journal.mark_of(LEFT_GROUP, _belonging(membership.group_id, membership.account_id)) in marks
+    ]
+    for membership in noted:
+        _end(membership)
+    return len(noted)
 
 
 def _keep_a_moderator(membership: Membership) -> None:

@@ -18,7 +18,7 @@ from pooling.record import MAX_BYTES, WearRecord, from_header, header_of, parse_
 from pooling.summary import SummaryRules
 from server.accounts.models import Account, Consent, Holding, Scope, Wearer
 from server.accounts.selectors import has_consented, holding_of, owners_of, wears_held_by
-from server.core import clock, keys
+from server.core import clock, journal, keys
 from server.core.errors import Conflict, Fault, Invalid, NotFound, TooLarge
 from server.core.idempotency import forget_answers
 from server.core.selectors import sensor_model_slugs
@@ -29,6 +29,8 @@ from server.wears.selectors import NO_SUCH_WEAR, chunks, columns_of, report_of, 
 from server.wears.transitions import GIVEN, State, allowed
 
 MONTHS_KEPT: Final = 12
+ERASED_WEAR: Final = "erased-wear"  # what the erasure journal says of wears
+TAKEN_BACK: Final = "taken-back"
 UPLOAD_RULES: Final = SummaryRules(
     version=0, widest_gap_min=WIDEST_GAP_CEILING_MIN, highest_rate_mg_dl_min=None, first_day="keep"
 )
@@ -176,6 +178,7 @@ def give_to_group(wear_id: UUID, *, account: Account, group: Group) -> Wear:
     if wear.state != State.PRIVATE:
         _back_to_private(wear)
     wear.group = group
+    journal.undo(TAKEN_BACK, _given(wear))
     _step(wear, State.QUEUED, shown=True)
     return wear
 
@@ -202,7 +205,13 @@ def _about(group: Group) -> str:
     return "children" if group.wearers == Wearers.CHILD else "adults"
 
 
+def _given(wear: Wear) -> bytes:
+    assert wear.group_id is not None
+    return wear.pk.bytes + wear.group_id.bytes
+
+
 def _back_to_private(wear: Wear) -> None:
+    journal.note(TAKEN_BACK, _given(wear))
     wear.group = None
     _step(wear, State.PRIVATE, shown=True)
 
@@ -247,6 +256,7 @@ def erase_wear(wear_id: UUID, *, account: Account) -> None:
 
 
 def _erase(wear: Wear, holding: Holding) -> None:
+    journal.note(ERASED_WEAR, wear.pk.bytes)
     wear.delete()
     # The answer to the upload, kept for a day, repeats the report.
     forget_answers(holding.account_id)
@@ -260,6 +270,7 @@ def erase_wears_of(account: Account) -> None:
         Wear.objects.filter(id__in=chunk).delete()
 
 
+@transaction.atomic
 def erase_due_pairs(*, today: date) -> int:
     """Erase the readings whose date has come; summaries and own records stay.
 
@@ -267,7 +278,32 @@ def erase_due_pairs(*, today: date) -> int:
     cut-offs were made up for late, the cut-off that ends the sums sees to it.
     """
     n_deleted, _ = WearPairs.objects.filter(erase_on__lte=today).delete()
+    if n_deleted:
+        journal.leave_no_trace()
     return n_deleted
+
+
+# After a restore
+
+
+@transaction.atomic
+def erase_noted_wears(marks: frozenset[bytes]) -> int:
+    """Erase again what had been erased, with the link to its owner."""
+    noted = [pk for pk in Wear.objects.values_list("pk", flat=True) if journal.mark_of(ERASED_WEAR, pk.bytes) in marks]
+    for chunk in chunks(noted):
+        Wear.objects.filter(pk__in=chunk).delete()
+        Holding.objects.filter(wear_id__in=chunk).delete()
+    return len(noted)
+
+
+@transaction.atomic
+def take_back_noted(marks: frozenset[bytes]) -> int:
+    """Take back again what had been taken out of a group before it was counted."""
+    given = Wear.objects.filter(state__in=GIVEN)
+    noted = [wear for wear in given if journal.mark_of(TAKEN_BACK, _given(wear)) in marks]
+    for wear in noted:
+        _back_to_private(wear)
+    return len(noted)
 
 
 # Curation

@@ -1,13 +1,15 @@
-"""What the sweep does for wears."""
+"""What the sweep does for wears, and what is done again after a restore."""
 
 from datetime import date
 
-from server.core import jobs
-from server.wears.services import erase_due_pairs
+from server.core import jobs, journal
+from server.wears import services
 
 
 def erase_readings(today: date) -> None:
-    erase_due_pairs(today=today)
+    services.erase_due_pairs(today=today)
 
 
 jobs.register_sweep("readings erased on their date", erase_readings)
+journal.register(services.ERASED_WEAR, services.erase_noted_wears)
+journal.register(services.TAKEN_BACK, services.take_back_noted)

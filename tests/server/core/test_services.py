@@ -164,8 +164,3 @@ def test_done_jobs_and_old_answers_are_dropped_in_time(clock, done, sent):
     assert (services.drop_settled_jobs(today), services.drop_old_answers(today)) == (0, 1)
     assert services.drop_settled_jobs(today + timedelta(days=1)) == 1
     assert IdempotencyKey.objects.count() == 2
-
-
-@pytest.mark.django_db(transaction=True)
-def test_deletions_reach_the_file():
-    services.make_deletions_physical()  # any database; SQLite's log is cut where it has one

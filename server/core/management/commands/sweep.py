@@ -6,11 +6,14 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandParser
 from django.db import close_old_connections
 
-from server.core import services
+from server.core import deletion, services
 
 
 class Command(BaseCommand):
-    help = "Do what is due: send waiting jobs again, drop what has expired, seal cut-offs whose date has come."
+    help = (
+        "Do what is due: send waiting jobs again, drop what has expired, seal cut-offs whose date has come. "
+        "Without --every it also writes the tables anew, so that what was erased is on no disk."
+    )
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--every", type=float, metavar="SECONDS", help="go on until stopped")
@@ -25,6 +28,12 @@ class Command(BaseCommand):
             signal.signal(signal.SIGTERM, stop)
             signal.signal(signal.SIGINT, stop)
         services.sweep()
+        if every is None:
+            self._say(deletion.make_physical(thorough=True))
         while every is not None and not stopping.wait(every):
             close_old_connections()
             services.sweep()
+
+    def _say(self, done: bool) -> None:
+        words = "what was erased is off the disks" if done else "others are at work on the database; run it again later"
+        self.stdout.write(words)

@@ -10,6 +10,7 @@ from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
+from server.core import journal
 from server.core.locks import held_here
 from server.core.supervision import Part, Supervisor
 
@@ -32,6 +33,7 @@ class Command(BaseCommand):
                 raise CommandError(f"The service is already running on {settings.DATA_DIR}.")
             refuse_taken_port(host, port)
             call_command("migrate", interactive=False, verbosity=0)
+            journal.replay_if_ahead()
             supervisor = Supervisor(
                 first=[_broker()] if settings.EMBEDDED_BROKER else [],
                 usable=_broker_answers,

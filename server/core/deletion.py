@@ -1,0 +1,83 @@
+"""What deletion means on disks. Deleted rows leave bytes in free room of files; here they go for good.
+
+SQLite zeroes what it deletes, but not what it moved while making room, so after an erasure the file is written anew
+(VACUUM) and its log cut. PostgreSQL keeps dead rows until a VACUUM, and their bytes until a page is filled again; only
+VACUUM FULL writes the tables anew, and it holds everybody up meanwhile, so it waits for a `sweep` that is run by hand
+or at night. Its log and archives keep what they hold for as long as the operator keeps them.
+"""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+
+from django.apps import apps
+from django.db import DatabaseError, connection
+
+from server.core.models import Erasure
+
+GLANCE_MS = 50
+LOCK_PATIENCE_S = 20
+
+
+def make_physical(*, thorough: bool = False) -> bool:
+    """Carry what was deleted off the disks; True when nothing of it is left, False to try again later.
+
+    It does nothing inside a transaction, and never waits long for others who are at work.
+    """
+    if connection.in_atomic_block:
+        return False
+    asked = list(Erasure.objects.filter(written=True, settled=False).values_list("pk", flat=True))
+    rewrite = _in_sqlite if connection.vendor == "sqlite" else _in_postgresql
+    try:
+        done = rewrite(asked=bool(asked), thorough=thorough)
+    except DatabaseError:
+        return False
+    if done and asked:
+        _forget(asked)
+    return done
+
+
+def _forget(asked: list[int]) -> None:
+    """Drop the rows that asked for it, but for the newest line: it says how far the journal is known."""
+    newest = Erasure.objects.filter(written=True).exclude(line="").order_by("-number").values_list("pk", flat=True)[:1]
+    Erasure.objects.filter(pk__in=asked).update(settled=True)
+    Erasure.objects.filter(settled=True).exclude(pk__in=list(newest)).delete()
+
+
+def _in_sqlite(*, asked: bool, thorough: bool) -> bool:
+    with _impatient() as cursor:
+        if asked or thorough:
+            cursor.execute("VACUUM")
+        cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+        busy, *_ = cursor.fetchone()
+    return not busy
+
+
+@contextmanager
+def _impatient() -> Iterator[Any]:
+    with connection.cursor() as cursor:
+        cursor.execute("PRAGMA busy_timeout")
+        (patience_ms,) = cursor.fetchone()
+        cursor.execute(f"PRAGMA busy_timeout = {GLANCE_MS}")
+        try:
+            yield cursor
+        finally:
+            cursor.execute(f"PRAGMA busy_timeout = {patience_ms}")
+
+
+def _in_postgresql(*, asked: bool, thorough: bool) -> bool:
+    if not (asked or thorough):
+        return True
+    tables = ", ".join(connection.ops.quote_name(table) for table in our_tables())
+    with connection.cursor() as cursor:
+        cursor.execute(f"SET lock_timeout = '{LOCK_PATIENCE_S}s'")
+        try:
+            cursor.execute(f"VACUUM {'FULL ' if thorough else ''}{tables}")
+        finally:
+            cursor.execute("RESET lock_timeout")
+    return True
+
+
+def our_tables() -> list[str]:
+    models = [model for app in apps.get_app_configs() if app.name.startswith("server.") for model in app.get_models()]
+    return sorted(model._meta.db_table for model in models)

@@ -1,0 +1,186 @@
+"""The erasure journal: a file beside the copies of the database that says, in keyed marks alone, what was erased.
+
+A copy that is put back brings back what was erased after it was made; replaying the journal erases it again. What a
+transaction erases it notes in a row of its own, so that both happen or neither; the row is written out to the file once
+the transaction is committed, or by the sweep, and stays until the erasure has reached the disks.
+
+A line is `note` or `undo`, a kind, the version of the keys and a mark: no value, no name, no date.
+"""
+
+import logging
+import os
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from pathlib import Path
+from types import MappingProxyType
+
+from django.conf import settings
+from django.db import DatabaseError, transaction
+
+from server.core import keys, locks
+from server.core.models import Erasure
+
+NOTE, UNDO = "note", "undo"
+Replayer = Callable[[frozenset[bytes]], int]
+_replayers: dict[str, Replayer] = {}
+log = logging.getLogger(__name__)
+
+
+def register(kind: str, replayer: Replayer) -> None:
+    """Have `replayer` called with all marks of a kind after a restore; it returns how many rows it dealt with."""
+    if _replayers.setdefault(kind, replayer) is not replayer:
+        raise RuntimeError(f"two replayers of {kind}")
+
+
+def replayers() -> Mapping[str, Replayer]:
+    return MappingProxyType(_replayers)
+
+
+# What services note
+
+
+def mark_of(kind: str, subject: bytes) -> bytes:
+    return keys.mac(kind, subject)
+
+
+def note(kind: str, subject: bytes) -> None:
+    """Note in the present transaction that something was erased, or ended."""
+    note_marks(kind, [mark_of(kind, subject)])
+
+
+def note_marks(kind: str, marks: Iterable[bytes]) -> None:
+    _add(_line(NOTE, kind, mark) for mark in marks)
+
+
+def undo(kind: str, subject: bytes) -> None:
+    """Note that what had ended begins again, where its end was noted."""
+    mark = mark_of(kind, subject)
+    line = _line(NOTE, kind, mark)
+    if Erasure.objects.filter(line=line).exists() or f"{line}\n".encode() in _content():
+        _add([_line(UNDO, kind, mark)])
+
+
+def leave_no_trace() -> None:
+    """Ask that what this transaction deleted be gone from the disks too, where no copy would bring it back for good."""
+    Erasure.objects.create(line="", written=True)
+
+
+def _line(word: str, kind: str, mark: bytes) -> str:
+    return f"{word} {kind} {keys.key_version()} {mark.hex()}"
+
+
+def _add(lines: Iterable[str]) -> None:
+    # One by one: their numbers are the order in which they stand in the file.
+    for line in lines:
+        Erasure.objects.create(line=line)
+    transaction.on_commit(_write_out_or_leave_it, robust=True)
+
+
+def _write_out_or_leave_it() -> None:
+    try:
+        write_out()
+    except (OSError, DatabaseError) as fault:
+        log.warning("the erasure journal could not be written (%s); the sweep tries again", type(fault).__name__)
+
+
+# The file
+
+
+def write_out() -> int:
+    """Carry the rows that are not in the file yet to it; say how many."""
+    if not Erasure.objects.filter(written=False).exists():
+        return 0
+    with locks.held("erasure journal") as mine:
+        if not mine:
+            return 0
+        rows = list(Erasure.objects.filter(written=False).order_by("number"))
+        _append(settings.ERASURE_JOURNAL, [row.line for row in rows])
+        Erasure.objects.filter(pk__in=[row.pk for row in rows]).update(written=True)
+    return len(rows)
+
+
+def _append(file: Path, lines: Iterable[str]) -> None:
+    file.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+    with os.fdopen(os.open(file, os.O_RDWR | os.O_APPEND | os.O_CREAT, 0o600), "r+b") as stream:
+        # A line that a power cut left half written is ended here, and its row is written once more.
+        size = stream.seek(0, os.SEEK_END)
+        torn = size > 0 and os.pread(stream.fileno(), 1, size - 1) != b"\n"
+        stream.write(("\n" * torn + "".join(f"{line}\n" for line in lines)).encode())
+        stream.flush()
+        os.fsync(stream.fileno())
+
+
+def _content() -> bytes:
+    try:
+        return bytes(settings.ERASURE_JOURNAL.read_bytes())
+    except FileNotFoundError:
+        return b""
+
+
+def marks_in(content: bytes) -> dict[str, frozenset[bytes]]:
+    """What stands noted at the end of a journal, by kind, every mark carried to the newest key.
+
+    A line that cannot be read was torn, and stands once more after it.
+    """
+    found: dict[str, set[bytes]] = {}
+    for word, kind, mark in _entries(content):
+        marks = found.setdefault(kind, set())
+        marks.add(mark) if word == NOTE else marks.discard(mark)
+    return {kind: frozenset(marks) for kind, marks in found.items()}
+
+
+def _entries(content: bytes) -> Iterator[tuple[str, str, bytes]]:
+    for line in content.decode("ascii", "replace").splitlines():
+        match line.split(" "):
+            case [("note" | "undo") as word, kind, version, digits] if len(digits) == 2 * keys.MARK_BYTES:
+                try:
+                    yield word, kind, _carried(kind, bytes.fromhex(digits), int(version))
+                except ValueError:
+                    continue
+
+
+def _carried(kind: str, mark: bytes, version: int) -> bytes:
+    for newer in range(version + 1, keys.key_version() + 1):
+        mark = keys.wrap(kind, mark, version=newer)
+    return mark
+
+
+# After a restore
+
+
+def is_ahead() -> bool:
+    """Whether the journal knows of more than the database: the database is an older copy."""
+    lines = _content().splitlines()
+    if not lines:
+        return False
+    last = lines[-1].decode("ascii", "replace")
+    newest = Erasure.objects.filter(written=True).exclude(line="").order_by("-number").first()
+    unwritten = Erasure.objects.filter(written=False)
+    return not (newest is not None and newest.line == last) and not unwritten.filter(line=last).exists()
+
+
+def replay() -> dict[str, int]:
+    """Erase and end again what the journal says; say how many rows of each kind were dealt with.
+
+    One transaction, which may be repeated: what is gone already is not found again.
+    """
+    content = _content()
+    with transaction.atomic(), locks.single_writer("erasure journal replayed"):
+        marks = marks_in(content)
+        done = {kind: replayer(marks.get(kind, frozenset())) for kind, replayer in _replayers.items()}
+        _stand_at(content)
+    return done
+
+
+def _stand_at(content: bytes) -> None:
+    """Remember how far the database has followed the journal."""
+    lines = content.decode("ascii", "replace").splitlines()
+    if lines:
+        Erasure.objects.create(line=lines[-1][:100], written=True)
+
+
+def replay_if_ahead() -> dict[str, int]:
+    if not is_ahead():
+        return {}
+    done = replay()
+    log.warning("the database is older than the erasure journal; erased again: %s", sum(done.values()))
+    return done

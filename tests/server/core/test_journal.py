@@ -1,0 +1,147 @@
+"""The erasure journal on its own: lines without values, their order, torn lines, and a database that is behind."""
+
+from uuid import uuid4
+
+import pytest
+from django.db import transaction
+
+from server.core import journal, keys
+from server.core.models import Erasure
+
+KIND = "tried"
+
+
+@pytest.fixture
+def file(settings, tmp_path):
+    settings.ERASURE_JOURNAL = tmp_path / "apart" / "erasures.journal"
+    return settings.ERASURE_JOURNAL
+
+
+@pytest.fixture
+def seen(monkeypatch):
+    """What a replayer was called with."""
+    calls = []
+
+    def replayer(marks):
+        calls.append(marks)
+        return len(marks)
+
+    monkeypatch.setattr(journal, "_replayers", {KIND: replayer})
+    return calls
+
+
+@pytest.mark.django_db(transaction=True)
+def test_what_is_noted_stands_in_the_file_once_it_is_committed(file):
+    subject = uuid4()
+    with transaction.atomic():
+        journal.note(KIND, subject.bytes)
+        assert not file.exists()
+    assert file.read_text() == f"note {KIND} 1 {keys.mac(KIND, subject.bytes).hex()}\n"
+    assert file.stat().st_mode & 0o777 == 0o600
+    assert subject.hex not in file.read_text()
+
+
+@pytest.mark.django_db(transaction=True)
+def test_what_is_taken_back_with_its_transaction_is_never_written(file):
+    with transaction.atomic():
+        journal.note(KIND, b"subject")
+        transaction.set_rollback(True)
+    assert journal.write_out() == 0
+    assert not file.exists()
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_file_that_cannot_be_written_fails_nobody_and_the_sweep_writes_it(file):
+    file.parent.write_text("a file stands where the folder should be")
+    with transaction.atomic():
+        journal.note(KIND, b"subject")
+    assert Erasure.objects.filter(written=False).count() == 1
+    file.parent.unlink()
+    assert journal.write_out() == 1
+    assert len(file.read_text().splitlines()) == 1
+
+
+@pytest.mark.django_db(transaction=True)
+def test_the_last_word_counts(file):
+    for _ in range(2):
+        with transaction.atomic():
+            journal.note(KIND, b"left and came back")
+            journal.note(KIND, b"left")
+        with transaction.atomic():
+            journal.undo(KIND, b"left and came back")
+    assert journal.marks_in(file.read_bytes()) == {KIND: {journal.mark_of(KIND, b"left")}}
+
+
+@pytest.mark.django_db(transaction=True)
+def test_only_what_was_noted_is_undone(file):
+    with transaction.atomic():
+        journal.undo(KIND, b"never left")
+    assert not Erasure.objects.exists()
+    with transaction.atomic():
+        journal.note(KIND, b"left just now")
+        journal.undo(KIND, b"left just now")
+    assert journal.marks_in(file.read_bytes()) == {KIND: frozenset()}
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_torn_line_spoils_none_after_it(file):
+    file.parent.mkdir()
+    file.write_bytes(f"note {KIND} 1 00ff".encode())
+    with transaction.atomic():
+        journal.note(KIND, b"after the power cut")
+    assert journal.marks_in(file.read_bytes()) == {KIND: {journal.mark_of(KIND, b"after the power cut")}}
+
+
+def test_marks_made_with_an_older_key_are_known_under_the_newest(settings):
+    line = f"note {KIND} 1 {journal.mark_of(KIND, b'subject').hex()}\n".encode()
+    settings.KEYS = settings.KEYS.__class__(settings.KEYS.secret_key, (*settings.KEYS.mac_keys, "6a" * 32))
+    assert journal.marks_in(line) == {KIND: {journal.mark_of(KIND, b"subject")}}
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_database_older_than_the_journal_is_known_as_such_until_it_has_followed(file, seen):
+    assert not journal.is_ahead()
+    with transaction.atomic():
+        journal.note(KIND, b"first")
+    copy = list(Erasure.objects.values())
+    with transaction.atomic():
+        journal.note(KIND, b"second")
+    assert not journal.is_ahead()
+    assert journal.replay_if_ahead() == {}
+
+    Erasure.objects.all().delete()
+    Erasure.objects.bulk_create([Erasure(**row) for row in copy])
+    assert journal.is_ahead()
+    assert journal.replay_if_ahead() == {KIND: 2}
+    assert seen == [{journal.mark_of(KIND, subject) for subject in (b"first", b"second")}]
+    assert not journal.is_ahead()
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_replay_that_breaks_leaves_the_database_behind(file, monkeypatch):
+    with transaction.atomic():
+        journal.note(KIND, b"subject")
+    Erasure.objects.all().delete()
+
+    def broken(_marks):
+        raise ZeroDivisionError
+
+    monkeypatch.setattr(journal, "_replayers", {KIND: broken})
+    with pytest.raises(ZeroDivisionError):
+        journal.replay_if_ahead()
+    assert journal.is_ahead()
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_crash_between_file_and_row_is_no_older_copy(file):
+    with transaction.atomic():
+        journal.note(KIND, b"subject")
+    Erasure.objects.update(written=False)
+    assert not journal.is_ahead()
+
+
+def test_two_replayers_of_one_kind_are_refused(monkeypatch):
+    monkeypatch.setattr(journal, "_replayers", {})
+    journal.register(KIND, len)
+    with pytest.raises(RuntimeError, match="two replayers of tried"):
+        journal.register(KIND, max)
