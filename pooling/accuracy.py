@@ -22,7 +22,7 @@ Floats = NDArray[np.float64]
 class Agreement:
     """Agreement of one set of pairs. ARD is the absolute difference in percent of the reference.
 
-    The shares from 15/15 to 40/40 use mg/dL for references below 100 mg/dL and percent from 100 mg/dL on, ends included.
+    The shares from 15/15 to 40/40 use mg/dL for references below 100 mg/dL and percent from 100 on, ends included.
     """
 
     n_pairs: int

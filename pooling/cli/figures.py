@@ -20,11 +20,11 @@ def figure_rows(report: dict[str, Any], unit: str) -> Rows:
 
 
 def _measured(report: dict[str, Any], unit: str) -> Rows:
-    margin = report["mard_margin_points"]
-    give_or_take = "" if margin is None else f", give or take {margin:.1f} points"
+    interval = report.get("intervals", {}).get("mard_pct")
+    could_be = "" if interval is None else f", could be {interval[0]:.1f} to {interval[1]:.1f} %"
     lows = report["lows"]
     return [
-        ("average difference (MARD)", f"{report['mard_pct']:.1f} %{give_or_take}"),
+        ("average difference (MARD)", f"{report['mard_pct']:.1f} %{could_be}"),
         ("median difference", f"{report['median_ard_pct']:.1f} %"),
         ("average difference in glucose", f"{_difference(report['mad_mg_dl'], unit)} {unit}"),
         ("on average the sensor read", _direction(report["bias_mg_dl"], unit)),

@@ -1,5 +1,8 @@
 """A wear's own report: what it says, what is odd about it, and what one wear cannot say."""
 
-from pooling.report.document import in_words, wear_report
+from pooling.report.document import wear_report
+from pooling.report.figures import headline
+from pooling.report.licence import LicensedSite
+from pooling.report.words import in_words
 
-__all__ = ["in_words", "wear_report"]
+__all__ = ["LicensedSite", "headline", "in_words", "wear_report"]

@@ -24,6 +24,12 @@ def sensor_model_slugs() -> frozenset[str]:
     return frozenset(SensorModel.objects.filter(open=True).values_list("slug", flat=True))
 
 
+def licensed_sites(slug: str) -> list[tuple[str, str]]:
+    """Each site that the instructions of this model name, with the ages it is named for."""
+    entry = SensorModel.objects.get(slug=slug)
+    return [(licence["site"], licence["ages"]) for licence in entry.licensed_sites]
+
+
 def vocabulary() -> dict[str, object]:
     """The closed lists of words that a wear record may use."""
     lists = {

@@ -16,10 +16,11 @@ from pooling import summary as summaries
 from pooling.checks import Finding, find
 from pooling.columns import PairColumns, unpack
 from pooling.record import from_header, record_schema
-from pooling.report import wear_report
+from pooling.report import LicensedSite, headline, wear_report
 from server.accounts.models import Account
 from server.accounts.selectors import holding_of, wears_held_by
 from server.core.errors import NotFound
+from server.core.selectors import licensed_sites
 from server.groups.models import Group
 from server.groups.selectors import RulesInForce, rules_in_force
 from server.wears.models import Wear, WearPairs, WearSummary
@@ -63,19 +64,33 @@ def wear_for_owner(wear_id: UUID, *, account: Account) -> Wear:
     return wear
 
 
-def report_for_owner(wear_id: UUID, *, account: Account) -> dict[str, Any]:
+def report_for_owner(wear_id: UUID, *, account: Account, unit: str | None = None) -> dict[str, Any]:
     """What the wear says and cannot say, computed from its readings as long as they are kept."""
+    wear, columns = wear_with_readings(wear_id, account=account)
+    return report_of(wear, columns, account=account, unit=unit)
+
+
+def wear_with_readings(wear_id: UUID, *, account: Account) -> tuple[Wear, PairColumns]:
+    """The account's own wear and its readings, as long as they are kept."""
     wear = wear_for_owner(wear_id, account=account)
     columns = columns_of(wear)
     if columns is None:
         raise NotFound(
             "The readings of this wear have been erased on the date set at upload, and its report with them."
         )
-    return report_of(wear, columns, account=account)
+    return wear, columns
 
 
-def report_of(wear: Wear, columns: PairColumns, *, account: Account) -> dict[str, Any]:
-    report = wear_report(columns, from_header(wear.header))
+def report_of(wear: Wear, columns: PairColumns, *, account: Account, unit: str | None = None) -> dict[str, Any]:
+    """The report, in words of the reader's unit (the record's own by default)."""
+    holding = holding_of(wear.id)
+    report = wear_report(
+        columns,
+        from_header(wear.header),
+        unit=unit,
+        licensed=[LicensedSite(site, ages) for site, ages in licensed_sites(wear.header["sensor_model"])],
+        ages=None if holding is None else holding.wearer.age_class,
+    )
     if has_duplicate(wear, account=account):
         report["findings"] = [*report["findings"], msgspec.to_builtins(OWN_DUPLICATE)]
     return report
@@ -136,7 +151,7 @@ def wear_in_group(wear_id: UUID, *, group: Group) -> Wear:
 
 def curated(wear: Wear) -> CuratedWear:
     header, columns = wear.header, columns_of(wear)
-    report = {} if columns is None else wear_report(columns, from_header(wear.header))
+    figures = {} if columns is None else headline(columns)
     by_day = Counter() if columns is None else Counter(int(day) + 1 for day in columns.elapsed_min // MINUTES_A_DAY)
     return CuratedWear(
         wear_id=wear.id,
@@ -150,7 +165,7 @@ def curated(wear: Wear) -> CuratedWear:
         n_pairs=sum(by_day.values()),
         n_pairs_by_day=dict(sorted(by_day.items())),
         findings=() if columns is None else tuple(find(columns, from_header(wear.header))),
-        agreement={name: report[name] for name in AGREEMENT_SHOWN if name in report},
+        agreement={name: figures[name] for name in AGREEMENT_SHOWN if name in figures},
     )
 
 

@@ -47,14 +47,14 @@ def test_the_page_holds_words_figures_limits_and_the_whole_caution(seen):
     assert page.elsewhere == []
     assert "What one wear on the flank says" in page.text
     assert "average difference (MARD)" in page.text
-    assert "One wear cannot tell the site from the sensor" in page.text
+    assert "One sensor is not the site" in page.text
     assert all(paragraph in page.text for paragraph in CAUTION_TEXT.split("\n"))
     assert "script" not in page.text
 
 
 def test_the_page_speaks_the_readers_unit(seen):
     text = seen("mmol/L").text
-    assert "Beside a fingerstick of 5.6 mmol/L" in text
+    assert "sensor and fingerstick were 0.7 mmol/L apart" in text
     assert "mg/dL" not in text
 
 

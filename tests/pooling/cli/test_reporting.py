@@ -14,14 +14,14 @@ def test_the_report_in_the_records_own_unit(commonwear, write, good_record):
     ended = commonwear("report", write(good_record))
     assert ended.code == 0
     assert "What one wear on the flank says" in ended.out
-    assert "Beside a fingerstick of 100 mg/dL the sensor was off by about 10 mg/dL on average" in flat(ended.out)
+    assert "sensor and fingerstick were 12 mg/dL apart on average" in flat(ended.out)
     assert CAUTION_SHORT in flat(ended.out)
     assert max(map(len, ended.out.splitlines())) <= 80
 
 
 def test_the_report_in_the_other_unit_however_it_is_typed(commonwear, write, good_record):
     ended = commonwear("report", write(good_record), "--unit", "MMOL/l")
-    assert "Beside a fingerstick of 5.6 mmol/L the sensor was off by about 0.6 mmol/L" in flat(ended.out)
+    assert "sensor and fingerstick were 0.7 mmol/L apart" in flat(ended.out)
 
 
 def test_a_unit_that_is_none_is_a_mistake_in_the_command(commonwear, write, good_record):
