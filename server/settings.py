@@ -123,6 +123,7 @@ def _database() -> dict[str, Any]:
 
 
 DATABASES = {"default": _database()}
+FIT_ROLE = env.text("COMMONWEAR_FIT_ROLE", None)
 CACHES = {"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}}
 
 # Accounts and sessions

@@ -20,6 +20,7 @@ from server.core import keys, locks
 from server.core.models import Erasure
 
 NOTE, UNDO = "note", "undo"
+BATCH = 500
 Replayer = Callable[[frozenset[bytes]], int]
 _replayers: dict[str, Replayer] = {}
 log = logging.getLogger(__name__)
@@ -69,9 +70,7 @@ def _line(word: str, kind: str, mark: bytes) -> str:
 
 
 def _add(lines: Iterable[str]) -> None:
-    # One by one: their numbers are the order in which they stand in the file.
-    for line in lines:
-        Erasure.objects.create(line=line)
+    Erasure.objects.bulk_create([Erasure(line=line) for line in lines], batch_size=BATCH)
     transaction.on_commit(_write_out_or_leave_it, robust=True)
 
 

@@ -21,6 +21,7 @@ from pooling import ledger, sealing
 from pooling.summary import WearSummary
 from server.accounts.selectors import accounts_behind_labels, open_labels_of, owners_of
 from server.accounts.services import link_labels
+from server.core import journal
 from server.core.errors import Conflict
 from server.core.keys import key_version, mac
 from server.core.locks import single_writer
@@ -32,6 +33,7 @@ from server.wears.services import mark_admitted, mark_waiting_slot, show_states
 
 SEAL_VERSION = sealing.SEAL_VERSION_1
 BATCH = 500
+SPENT = "spent"
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +81,8 @@ def run_cut_off(slot: int, *, slot_key: bytes | None = None) -> bool:
     A slot that is sealed already is left alone, so the call may be repeated after any failure.
     """
     with transaction.atomic(), single_writer("cut-off"):
+        if journal.is_ahead():
+            raise Conflict("The database is older than the erasure journal: run `python -m server replay` first.")
         if Slot.objects.filter(number=slot).exists():
             return False
         _refuse_out_of_order(slot)
@@ -116,7 +120,7 @@ def _entrants() -> list[Entrant]:
     ]
     ids = [wear.wear_id for wear in waiting]
     owners, summaries, contents = owners_of(ids), summaries_for(ids), marks_for(ids)
-    marks = {wear_id: mac("spent", content).hex() for wear_id, content in contents.items()}
+    marks = {wear_id: mac(SPENT, content).hex() for wear_id, content in contents.items()}
     spent = SpentMark.objects.in_bulk(marks.values())
     first = {marks[wear_id]: wear_id for wear_id in reversed(ids)}
     return [
@@ -148,11 +152,26 @@ def _admit(slot: int, entrants: Sequence[Entrant], slot_key: bytes) -> None:
     )
     _store(sealed, blocks, k_of)
     admitted = [entrant for inside in blocks for entrant in inside]
-    SpentMark.objects.bulk_create(
-        [SpentMark(mark=mark, key_version=key_version()) for mark in sorted(entrant.mark for entrant in admitted)],
-        batch_size=BATCH,
-    )
+    _spend(entrant.mark for entrant in admitted)
     mark_admitted(sorted(entrant.wear.wear_id for entrant in admitted), end_bucket=end_bucket)
+
+
+def _spend(marks: Iterable[str]) -> None:
+    """Let no wear of these marks enter again, not even where a copy of the database is put back."""
+    rows = [SpentMark(mark=mark, key_version=key_version()) for mark in sorted(marks)]
+    SpentMark.objects.bulk_create(rows, batch_size=BATCH)
+    journal.note_marks(SPENT, [bytes.fromhex(row.mark) for row in rows])
+
+
+def spend_noted(marks: frozenset[bytes]) -> int:
+    """After a restore: what has been counted since the copy was made stays counted, and never enters again.
+
+    The sums it was counted in are lost with the database, but published editions rest on them.
+    """
+    known = set(SpentMark.objects.values_list("mark", flat=True))
+    rows = [SpentMark(mark=mark, key_version=key_version()) for mark in sorted({m.hex() for m in marks} - known)]
+    SpentMark.objects.bulk_create(rows, batch_size=BATCH)
+    return len(rows)
 
 
 def _open_places(entrants: Sequence[Entrant], slot: int) -> list[OpenPlace]:

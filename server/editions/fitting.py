@@ -22,6 +22,7 @@ from server.core.services import enqueue
 from server.editions import calendar
 from server.editions.jobs import JobKind
 from server.editions.models import Draft, DraftState, FitPart, PartState, Place, RecordKind, SealedRecord, Slot, TieSeat
+from server.editions.wall import sums_only
 from server.groups.models import K_FLOOR, Group
 from server.groups.selectors import protocol_of
 
@@ -55,6 +56,7 @@ def write_parts(draft: Draft) -> list[FitPart]:
     return FitPart.objects.bulk_create([FitPart(draft=draft, channel=channel) for channel in channels])
 
 
+@sums_only()
 def run_part(part_id: UUID) -> None:
     """Fit one channel and keep the result; whoever finishes the last part asks for the draft to be assembled."""
     part = FitPart.objects.select_related("draft__group").filter(pk=part_id).first()
@@ -72,6 +74,7 @@ def run_part(part_id: UUID) -> None:
             enqueue(JobKind.ASSEMBLE_DRAFT, subject=part.draft_id)
 
 
+@sums_only()
 def assemble_draft(draft_id: UUID, *, person_of: Mapping[str, str]) -> None:
     """Combine the parts, let the auditor look at everything ever sealed, and write the document or the refusal."""
     draft = Draft.objects.select_related("group", "slot").filter(pk=draft_id).first()

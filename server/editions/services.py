@@ -17,6 +17,7 @@ from server.editions.jobs import JobKind
 from server.editions.models import Draft, DraftState, Edition, Slot
 from server.editions.permissions import Permission, require
 from server.editions.selectors import NO_SUCH_DRAFT, latest_sealed_slot, next_cut_off
+from server.editions.wall import sums_only
 from server.groups.models import Group
 
 if TYPE_CHECKING:
@@ -79,7 +80,7 @@ def assemble_draft(draft_id: UUID) -> None:
 def publish_draft(group: Group, draft_id: UUID, *, by: "Account") -> Edition:
     """Turn a draft that is ready into the edition of its slot: the same bytes, for good."""
     require(Permission.EDITION_PUBLISH, group=group, account=by)
-    with single_writer("cut-off"):
+    with sums_only(), single_writer("cut-off"):
         draft = _locked(group, draft_id)
         if draft.state != DraftState.READY:
             raise Conflict(f"Only a draft that is ready can be published; this one is {draft.state}.")

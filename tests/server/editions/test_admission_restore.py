@@ -1,0 +1,49 @@
+"""A copy of the database from before a cut-off is put back: who was counted since is never counted a second time."""
+
+import pytest
+from django.db import transaction
+
+from server.core import journal
+from server.core.errors import Conflict
+from server.editions.models import RecordKind, SealedRecord, Slot, SpentMark
+from server.wears.models import Wear
+from server.wears.transitions import State
+from tests.server.editions.conftest import THIGH
+
+
+@pytest.fixture
+def put_back(pool, settings, tmp_path):
+    """Eight people were counted at a cut-off; the database stands again as it stood before, the journal does not."""
+    settings.ERASURE_JOURNAL = tmp_path / "erasures.journal"
+    pool.wears(pool.members(8), THIGH)
+    copy = transaction.savepoint()
+    pool.cut_off(1)
+    assert SealedRecord.objects.filter(kind=RecordKind.BLOCK).exists()
+    marks = set(SpentMark.objects.values_list("mark", flat=True))
+    assert len(marks) == 8
+    assert journal.write_out() == 8
+    transaction.savepoint_rollback(copy)
+    assert not Slot.objects.exists()
+    return pool, marks
+
+
+def test_no_cut_off_passes_before_the_journal_is_replayed(put_back):
+    pool, _ = put_back
+    with pytest.raises(Conflict, match="server replay"):
+        pool.cut_off(1)
+    assert not Slot.objects.exists()
+
+
+def test_what_was_counted_waits_and_never_enters(put_back):
+    pool, marks = put_back
+    assert journal.replay_if_ahead()["spent"] == 8
+    assert set(SpentMark.objects.values_list("mark", flat=True)) == marks
+    pool.wears(pool.members(7), THIGH)
+    pool.cut_off(1)
+    assert Wear.objects.filter(state=State.ADMITTED).count() == 7
+    assert Wear.objects.filter(state=State.APPROVED).count() == 8
+
+
+def test_replaying_again_finds_nothing_left_to_do(put_back):
+    assert journal.replay()["spent"] == 8
+    assert journal.replay()["spent"] == 0
