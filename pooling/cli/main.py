@@ -9,6 +9,8 @@ import typer
 from pooling.cli.checking import check
 from pooling.cli.exits import MEANING, Exit, Stop
 from pooling.cli.reporting import report
+from pooling.cli.sending import send
+from pooling.cli.signing import sign_out
 from pooling.cli.terminal import Terminal
 
 _CODES = "\n".join(f"  {code:>3}  {meaning}" for code, meaning in MEANING.items())
@@ -24,6 +26,8 @@ app = typer.Typer(
 )
 app.command()(check)
 app.command()(report)
+app.command()(send)
+app.command()(sign_out)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

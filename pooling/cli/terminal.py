@@ -7,6 +7,7 @@ import json
 import sys
 import textwrap
 from collections.abc import Sequence
+from getpass import getpass
 from typing import Any
 
 from rich.console import Console
@@ -15,6 +16,7 @@ from rich.table import Table
 from rich.text import Text
 
 from pooling.caution import CAUTION_SHORT, CAUTION_TEXT, CAUTION_VERSION
+from pooling.cli.exits import Exit, Stop
 
 WIDEST = 100
 
@@ -34,6 +36,24 @@ class Terminal:
     def note(self, text: str = "") -> None:
         """Something that is no result: what is being done, or what went wrong."""
         self.notes.print(Text(self._filled(text, 0)))
+
+    def ask(self, question: str, *, hidden: bool = False) -> str:
+        """A line from the person at the terminal.
+
+        Raises
+        ------
+        Stop
+            If there is nobody: the command runs without a terminal.
+        """
+        if not sys.stdin.isatty():
+            raise Stop(Exit.USAGE, f"{question}? Nobody is there to answer: there is no terminal.")
+        if hidden:
+            return getpass(f"{question}: ", stream=sys.stderr)
+        self.notes.print(Text(f"{question}: "), end="")
+        try:
+            return input().strip()
+        except EOFError:
+            raise Stop(Exit.USAGE, "The answers ended before the questions did.") from None
 
     def _filled(self, text: str, indent: int) -> str:
         margin, room = " " * indent, self.results.width - 1

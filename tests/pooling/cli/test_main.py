@@ -7,13 +7,13 @@ import pytest
 from pooling.cli import main as module
 from pooling.cli.exits import Exit
 from pooling.cli.main import app, main
-from tests.house.tree import ROOT
+from tests.house.tree import ROOT, files, name_of
 
 SERVER_ONLY = ("server", "django", "rest_framework", "celery", "kombu", "redis")
 
 
 def commands():
-    return [command.callback.__name__ for command in app.registered_commands]
+    return [command.name or command.callback.__name__.replace("_", "-") for command in app.registered_commands]
 
 
 def test_the_package_installs_the_command():
@@ -70,3 +70,12 @@ def test_what_ends_a_command_from_outside(commonwear, monkeypatch, write, wear, 
     ended = commonwear("check", write(wear))
     assert ended.code == code
     assert "123.25" not in ended.out + ended.err
+
+
+def test_nothing_else_in_the_project_leans_on_the_command_line():
+    leaning = [
+        name_of(path)
+        for path in files("pooling", "server")
+        if "cli" not in path.parts and "pooling.cli" in path.read_text(encoding="utf-8")
+    ]
+    assert leaning == []
