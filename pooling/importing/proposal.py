@@ -1,0 +1,268 @@
+"""A table → what its columns seem to be, and what only the person can say."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from msgspec.structs import replace
+
+from pooling.errors import InvalidInput
+from pooling.importing import words
+from pooling.importing.clock import steps_back
+from pooling.importing.columns import Look, look, roles_of, sample_of
+from pooling.importing.moments import decide_order, take_apart
+from pooling.importing.remarks import remarks
+from pooling.importing.table import Table, column_of
+from pooling.importing.types import NUMBER, ColumnMapping, Proposal, Question, Sheet
+from pooling.importing.units import BOUNDS, outside, unit_of
+from pooling.importing.values import has_decimal_comma, values
+
+_SAMPLED_ROWS = 300
+_SEARCHED_ROWS = 100
+_PREVIEWED_ROWS = 5
+_PREVIEWED_CELL = 40
+_DENSE_MIN, _SPARSE_MIN = 20.0, 45.0
+_READINGS = ("sensor", "reference", "glucose", "replicate")
+
+
+def propose(sheet: Sheet) -> Proposal:
+    """What each column seems to be, from its cells and from header words in nine languages.
+
+    Nothing is guessed where the person knows better: what stays open is a question, and the mapping has None there (or
+    the likelier choice, for roles and kind). The preview holds the header (empty without one) and the first rows, all
+    columns, in the order of `mapping.roles`.
+
+    Raises
+    ------
+    InvalidInput
+        If no row looks like a reading.
+
+    Examples
+    --------
+    >>> from pooling.importing import open_file
+    >>> sheet, = open_file("Datum;Uhrzeit;Fingerstich mmol/l\\n01.03.2031;8:05;5,4\\n01.03.2031;12:10;7,1\\n".encode())
+    >>> proposal = propose(sheet)
+    >>> proposal.mapping.kind, proposal.mapping.roles, proposal.mapping.glucose_unit, proposal.questions
+    ('meter', ('date', 'time_of_day', 'reference'), 'mmol/L', ())
+    """
+    draft = _draft(sheet)
+    mapping, questions = draft.mapping, _role_questions(draft)
+    mapping, asked = _with_date_order(sheet, mapping)
+    questions += asked
+    mapping, asked = _with_unit(draft, mapping)
+    questions += asked
+    mapping, asked = _with_kind(sheet, mapping)
+    questions += asked + _clock_questions(sheet, mapping)
+    if not any(question.blocking for question in questions):
+        questions += list(remarks(sheet, mapping))
+    return Proposal(mapping, tuple(questions), _preview(draft))
+
+
+@dataclass(frozen=True, slots=True)
+class _Draft:
+    """A sheet with its header found and its columns looked at."""
+
+    sheet: Sheet
+    mapping: ColumnMapping
+    looks: tuple[Look, ...]
+    choices: tuple[tuple[int, ...], ...]
+    start: int
+    header: tuple[str, ...]
+
+
+def _draft(sheet: Sheet) -> _Draft:
+    start = _first_reading(sheet)
+    header_place = _header_place(sheet, start)
+    header = sheet.rows[header_place] if header_place is not None else ()
+    below = sheet.rows[start:]
+    width = max(map(len, below))
+    header = (*header[:width], *[""] * (width - len(header)))
+    between = sheet.rows[header_place + 1 : start] if header_place is not None else ()
+    titles = [" ".join((header[k], *(row[k] for row in between if k < len(row)))) for k in range(width)]
+    looks = tuple(
+        look(title, cells) for title, cells in zip(titles, sample_of(below, width, _SAMPLED_ROWS), strict=True)
+    )
+    roles, choices = roles_of(looks)
+    comma = any(has_decimal_comma(column_of(below, k)) for k, role in enumerate(roles) if role in _READINGS)
+    mapping = ColumnMapping(
+        kind="sensor",
+        header_line=None if header_place is None else sheet.lines[header_place],
+        roles=tuple(roles),
+        glucose_unit=None,
+        date_order=None,
+        decimal="," if comma else ".",
+        time_zone=None,
+        header_hash_input=_layout(header, looks),
+    )
+    return _Draft(sheet, mapping, looks, tuple(choices), start, header)
+
+
+def _layout(header: tuple[str, ...], looks: Sequence[Look]) -> tuple[str, ...]:
+    """Header words; of a table without a header, what its columns hold."""
+    named = tuple(" ".join(words.words_in(cell)) for cell in header)
+    return named if any(named) else tuple(seen.content for seen in looks)
+
+
+def _first_reading(sheet: Sheet) -> int:
+    """The first row with two cells that are numbers, marks, dates or times, followed by another such row."""
+    rows = sheet.rows[:_SEARCHED_ROWS]
+    like = [_like_a_reading(row) for row in rows]
+    for place, found in enumerate(like):
+        if found and (any(like[place + 1 : place + 3]) or place + 1 == len(sheet.rows)):
+            return place
+    if any(like):
+        return like.index(True)
+    raise InvalidInput(
+        f"no row of the first {len(rows)} has a time and a reading side by side; "
+        "export a table with one reading a row, or take out what stands before it"
+    )
+
+
+def _like_a_reading(row: tuple[str, ...]) -> bool:
+    cells = [cell for cell in row[:50] if cell.strip()]
+    if len(cells) < 2:
+        return False
+    parts, read = take_apart(cells), values(cells, ",")
+    return int((parts.dated | parts.timed | (read.kind >= NUMBER)).sum()) >= 2 and bool(
+        parts.dated.any() or parts.timed.any() or (read.kind == NUMBER).sum() >= 2
+    )
+
+
+_HEADER_WORDS = frozenset().union(
+    words.MOMENT, words.ELAPSED, words.GLUCOSE, words.SENSOR, words.REFERENCE, words.INSERTED, words.WEAR
+)
+
+
+def _header_place(sheet: Sheet, start: int) -> int | None:
+    """Of the three rows before the first reading the one with most header words, if any has two cells of words."""
+    best, most = None, 0
+    for place in range(max(start - 3, 0), start):
+        row = sheet.rows[place]
+        titles = sum(words.says(cell, _HEADER_WORDS) for cell in row)
+        named = sum(bool(words.words_in(cell)) for cell in row)
+        if named >= 2 and titles + named >= most and titles:
+            best, most = place, titles + named
+    if best is None and start and sum(bool(words.words_in(cell)) for cell in sheet.rows[start - 1]) >= 2:
+        return start - 1
+    return best
+
+
+def _role_questions(draft: _Draft) -> list[Question]:
+    questions = []
+    for choice in draft.choices:
+        names = tuple(draft.header[k].strip() or f"column {k + 1}" for k in choice)
+        questions.append(Question("roles", "Which of these columns is meant? They look alike.", names, ()))
+    roles = set(draft.mapping.roles)
+    if not ({"moment", "elapsed"} & roles or {"date", "time_of_day"} <= roles):
+        questions.append(
+            Question("roles", "Which column says when each reading was taken? None looks like it.", (), ())
+        )
+    if not {"sensor", "reference", "glucose"} & roles and not draft.choices:
+        questions.append(Question("roles", "Which column holds the readings? None looks like it.", (), ()))
+    return questions
+
+
+def _with_date_order(sheet: Sheet, mapping: ColumnMapping) -> tuple[ColumnMapping, list[Question]]:
+    table = Table(sheet, mapping)
+    decided, questions = "year_first", []
+    for role in ("moment", "date", "inserted"):
+        if (column := table.place(role)) is None:
+            continue
+        order, left_open = decide_order(parts := take_apart(table.cells(column)))
+        if order is None:
+            lines = tuple(table.lines[left_open][:10].tolist())
+            text = "Which stands first in the dates, the day or the month? Every one of them can be read both ways."
+            questions = [Question("date_order", text, ("day_first", "month_first"), lines)]
+            return replace(mapping, date_order=None), questions
+        if parts.open_order.any():
+            return replace(mapping, date_order=order), []
+    return replace(mapping, date_order=decided), questions
+
+
+def _with_unit(draft: _Draft, mapping: ColumnMapping) -> tuple[ColumnMapping, list[Question]]:
+    table = Table(draft.sheet, mapping)
+    places = [k for k, role in enumerate(mapping.roles) if role in _READINGS]
+    if not places:
+        return mapping, []
+    told = {draft.looks[k].unit for k in places} - {None}
+    if not told:
+        elsewhere = [seen.unit for seen in draft.looks if seen.content in ("words", "empty")]
+        before = [words.unit_in(cell) for row in draft.sheet.rows[: draft.start] for cell in row]
+        told = set(elsewhere) - {None} or set(before) - {None}
+    numbers = np.concatenate([table.read(k).number for k in places])
+    seen = unit_of(numbers)
+    named = told.pop() if len(told) == 1 else None
+    lines = _odd_lines(table, places, named or seen)
+    if named and not (seen and seen != named):
+        return replace(mapping, glucose_unit=named), []
+    if seen and not named:
+        return replace(mapping, glucose_unit=seen), []
+    if named:
+        text = f"Are the readings in mg/dL or in mmol/L? The file says {named}, and its numbers look like {seen}."
+    elif lines:
+        text = "Are the readings in mg/dL or in mmol/L? Some lines look like the one, others like the other."
+    else:
+        text = "Are the readings in mg/dL or in mmol/L? All of them could be either."
+    return mapping, [Question("glucose_unit", text, tuple(BOUNDS), lines)]
+
+
+def _odd_lines(table: Table, places: Sequence[int], unit: str | None) -> tuple[int, ...]:
+    """Lines whose readings cannot be in the unit; without one, the rarer of the two magnitudes."""
+    numbers = np.stack([table.read(k).number for k in places])
+    odd = [outside(numbers, one).any(axis=0) for one in ([unit] if unit else BOUNDS)]
+    return tuple(table.lines[min(odd, key=np.count_nonzero)][:10].tolist())
+
+
+def _with_kind(sheet: Sheet, mapping: ColumnMapping) -> tuple[ColumnMapping, list[Question]]:
+    table, roles = Table(sheet, mapping), set(mapping.roles)
+    if {"sensor", "reference"} <= roles:
+        filled = [table.read(mapping.roles.index(role)).kind >= NUMBER for role in ("sensor", "reference")]
+        together = int((filled[0] & filled[1]).sum())
+        typed = 2 * together > min(int(column.sum()) for column in filled) and 2 * together > int(filled[0].sum())
+        return replace(mapping, kind="typed" if typed else "sensor"), []
+    if "sensor" in roles or "instrument" in roles:
+        return replace(mapping, kind="sensor"), []
+    if "reference" in roles:
+        return replace(mapping, kind="meter"), []
+    step_min = _usual_step_min(table)
+    if step_min is not None and step_min <= _DENSE_MIN:
+        return replace(mapping, kind="sensor"), []
+    if step_min is not None and step_min >= _SPARSE_MIN:
+        return replace(mapping, kind="meter"), []
+    return mapping, [Question("kind", "Are these readings of the sensor or fingersticks?", ("sensor", "meter"), ())]
+
+
+def _usual_step_min(table: Table) -> float | None:
+    """Median minutes from reading to reading; the order of day and month makes no difference to it."""
+    mapping = table.mapping if table.mapping.date_order else replace(table.mapping, date_order="day_first")
+    try:
+        times = Table(table.sheet, mapping).times()
+    except InvalidInput:
+        return None
+    times = np.sort(times[~np.isnat(times)])
+    return float(np.median(np.diff(times).astype(np.int64))) / 60 if times.size > 2 else None
+
+
+def _clock_questions(sheet: Sheet, mapping: ColumnMapping) -> list[Question]:
+    table = Table(sheet, mapping)
+    if mapping.kind == "typed" and not {"elapsed", "inserted"} & set(mapping.roles):
+        text = "When was the sensor inserted? The table does not say. Give one time for each wear in it."
+        return [Question("inserted", text, (), ())]
+    if mapping.kind != "sensor" or mapping.date_order is None:
+        return []
+    try:
+        times = table.times()
+    except InvalidInput:
+        return []
+    there = np.flatnonzero(~np.isnat(times))
+    back = table.lines[there[steps_back(times[there])]]
+    if not back.size:
+        return []
+    text = "In which time zone was the wear? The clock goes back, so an hour stands in the file twice."
+    return [Question("time_zone", text, (), tuple(back.tolist()))]
+
+
+def _preview(draft: _Draft) -> tuple[tuple[str, ...], ...]:
+    width = len(draft.mapping.roles)
+    shown = (draft.header, *draft.sheet.rows[draft.start : draft.start + _PREVIEWED_ROWS])
+    return tuple(tuple(cell.strip()[:_PREVIEWED_CELL] for cell in (*row, *[""] * (width - len(row)))) for row in shown)
