@@ -13,8 +13,15 @@ from server.accounts.models import Attempt
 from server.core import clock, keys
 from server.core.errors import TooMany
 
-MOST_TRIES_PER_HOUR = {"join": 20, "sign-in": 60, "sign-in name": 20, "recovery name": 10}
-BY_ADDRESS = frozenset({"join", "sign-in"})
+MOST_TRIES_PER_HOUR = {
+    "join": 20,
+    "sign-in": 60,
+    "sign-in name": 20,
+    "recovery name": 10,
+    "preview": 120,
+    "typed pairs": 240,
+}
+BY_ADDRESS = frozenset({"join", "sign-in", "typed pairs"})
 HOUR_S = 3600
 
 

@@ -1,12 +1,19 @@
 """The glucose unit that a reader chose, kept in a cookie of this site."""
 
-from django.http import HttpRequest
+from django.http import HttpRequest, HttpResponse
 
 from server.core.glucose import UNITS
 
 COOKIE = "unit"
+A_YEAR_S = 365 * 24 * 3600
 
 
 def unit_of(request: HttpRequest) -> str:
     chosen = request.COOKIES.get(COOKIE, "")
     return chosen if chosen in UNITS else UNITS[0]
+
+
+def remember_unit(request: HttpRequest, response: HttpResponse, unit: str) -> None:
+    """Keep the reader's choice in a cookie; a unit that is none changes nothing."""
+    if unit in UNITS:
+        response.set_cookie(COOKIE, unit, max_age=A_YEAR_S, samesite="Lax", httponly=True, secure=request.is_secure())

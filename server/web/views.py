@@ -10,19 +10,20 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.utils.cache import get_conditional_response
 from django.utils.http import url_has_allowed_host_and_scheme
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from server.accounts.throttles import count_try
 from server.core import clock
-from server.core.errors import NotFound
-from server.core.glucose import UNITS
+from server.core.addresses import client_address
+from server.core.errors import NotFound, TooMany
 from server.core.selectors import caution_paragraphs
 from server.editions import rendering
 from server.editions.selectors import EditionView, edition_for_reader, editions_list, next_cut_off
 from server.groups.selectors import group_for_reader, public_groups
-from server.web import pages, units
-from server.web.units import unit_of
+from server.web import pages, typed
+from server.web.units import remember_unit, unit_of
 
-A_YEAR_S = 365 * 24 * 3600
+LOG_SHEET_LINES = 24
 
 
 def _page(request: HttpRequest, template: str, context: dict[str, Any], status: int = 200) -> HttpResponse:
@@ -116,9 +117,38 @@ def choose_unit(request: HttpRequest) -> HttpResponse:
     if not url_has_allowed_host_and_scheme(target, allowed_hosts={request.get_host()}):
         target = reverse("web:home")
     response = HttpResponseRedirect(target)
-    unit = request.POST.get("unit", "")
-    if unit in UNITS:
-        response.set_cookie(
-            units.COOKIE, unit, max_age=A_YEAR_S, samesite="Lax", httponly=True, secure=request.is_secure()
-        )
+    remember_unit(request, response, request.POST.get("unit", ""))
     return response
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def pairs(request: HttpRequest) -> HttpResponse:
+    """Pairs typed from two displays, and what they say. The answer is all that becomes of them."""
+    if request.method != "POST":
+        return _pairs_page(request, typed.empty_form(unit_of(request)))
+    form, report = typed.read_form(request.POST.dict(), unit=unit_of(request)), None
+    if "more" in request.POST:
+        form = form.with_room
+    else:
+        form, report = _worked_out(request, form)
+    response = _pairs_page(request, form, report)
+    remember_unit(request, response, form.unit)
+    return response
+
+
+def _worked_out(request: HttpRequest, form: typed.Form) -> tuple[typed.Form, dict[str, Any] | None]:
+    try:
+        count_try("typed pairs", client_address(request))
+    except TooMany as refusal:
+        return typed.refused(form, refusal.detail), None
+    return typed.work_out(form)
+
+
+def _pairs_page(request: HttpRequest, form: typed.Form, report: dict[str, Any] | None = None) -> HttpResponse:
+    context = {"form": form, "figures": pages.own_figures(report, form.unit) if report else (), "report": report}
+    return _page(request, "web/pairs.html", context | typed.choices(), status=422 if form.n_faults else 200)
+
+
+@require_safe
+def log_sheet(request: HttpRequest) -> HttpResponse:
+    return _page(request, "web/log_sheet.html", {"lines": range(LOG_SHEET_LINES)})

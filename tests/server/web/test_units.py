@@ -1,7 +1,8 @@
 import pytest
+from django.http import HttpResponse
 from django.test import RequestFactory
 
-from server.web.units import COOKIE, unit_of
+from server.web.units import COOKIE, remember_unit, unit_of
 
 
 @pytest.mark.parametrize(("kept", "unit"), [(None, "mg/dL"), ("mmol/L", "mmol/L"), ("stones", "mg/dL")])
@@ -10,3 +11,10 @@ def test_only_a_known_unit_is_believed(kept, unit):
     if kept:
         request.COOKIES[COOKIE] = kept
     assert unit_of(request) == unit
+
+
+@pytest.mark.parametrize(("chosen", "kept"), [("mmol/L", True), ("stones", False), ("", False)])
+def test_only_a_known_unit_is_remembered(chosen, kept):
+    answer = HttpResponse()
+    remember_unit(RequestFactory().get("/"), answer, chosen)
+    assert (COOKIE in answer.cookies) == kept
