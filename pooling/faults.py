@@ -16,9 +16,12 @@ from pooling.units import MG_DL, MMOL_L
 
 # A meter shows HI or LO outside about 20 to 600 mg/dL (common practice); 1.1 and 33.3 are the same edges in mmol/L.
 PLAUSIBLE = {MG_DL: (20.0, 600.0), MMOL_L: (1.1, 33.3)}
+OTHER_UNIT = {MG_DL: MMOL_L, MMOL_L: MG_DL}
+_READINGS = ("reference", "sensor", "replicate")
 
 RULES = {
     "reading_range": "every reading lies between 20 and 600 mg/dL, or between 1.1 and 33.3 mmol/L, by glucose_unit",
+    "wrong_unit": "the readings of a column are not mostly such as only the other unit has; one fault for all of them",
     "sensor_or_mark": "a pair has either a sensor number or a sensor_mark, never both and never neither",
     "outside_wear": "pairs and events lie within the wear: elapsed_min is at most worn_min",
     "skin_signs": "skin grade 0 goes with no signs",
@@ -126,9 +129,13 @@ def rule_faults(content: Any) -> tuple[Fault, ...]:
 
 
 def _pairs(content: dict[str, Any]) -> Iterator[Fault]:
-    for index, pair in _objects(content.get("pairs")):
+    pairs, unit = list(_objects(content.get("pairs"))), content.get("glucose_unit")
+    in_other_unit = _columns_in_other_unit([pair for _, pair in pairs], unit)
+    if in_other_unit:
+        yield _wrong_unit(in_other_unit, unit)
+    for index, pair in pairs:
         path: Pointer = ("pairs", index)
-        yield from _readings(path, pair, content.get("glucose_unit"))
+        yield from _readings(path, pair, unit, in_other_unit)
         yield from _sensor_or_mark(path, pair)
         yield from _inside(path, pair, content.get("worn_min"))
         if pair.get("prompt") == "calibration" and content.get("calibrated") is False:
@@ -136,12 +143,39 @@ def _pairs(content: dict[str, Any]) -> Iterator[Fault]:
             yield Fault(pointer((*path, "prompt")), "calibrated", text)
 
 
-def _readings(path: Pointer, pair: dict[str, Any], unit: Any) -> Iterator[Fault]:
+def _columns_in_other_unit(pairs: list[dict[str, Any]], unit: Any) -> tuple[str, ...]:
+    """The columns of which at least two numbers, and more than half, fit the other unit and not the stated one."""
+    if not isinstance(unit, str) or unit not in PLAUSIBLE:
+        return ()
+    columns = {name: [pair[name] for pair in pairs if _is_number(pair.get(name))] for name in _READINGS}
+    n_misfits = {name: sum(_fits_other_only(value, unit) for value in values) for name, values in columns.items()}
+    return tuple(name for name in _READINGS if n_misfits[name] >= 2 and 2 * n_misfits[name] > len(columns[name]))
+
+
+def _fits_other_only(value: float, unit: str) -> bool:
+    low, high = PLAUSIBLE[unit]
+    other_low, other_high = PLAUSIBLE[OTHER_UNIT[unit]]
+    return not low <= value <= high and other_low <= value <= other_high
+
+
+def _wrong_unit(columns: tuple[str, ...], unit: str) -> Fault:
+    other = OTHER_UNIT[unit]
+    if {"reference", "sensor"} <= set(columns):
+        text = f"glucose_unit says {unit}, but the readings look like {other}; correct glucose_unit"
+    else:
+        named = " and ".join(columns)
+        text = f"glucose_unit says {unit}, but {named} readings look like {other}; give every reading in one unit"
+    return Fault("#/glucose_unit", "wrong_unit", text)
+
+
+def _readings(path: Pointer, pair: dict[str, Any], unit: Any, in_other_unit: tuple[str, ...]) -> Iterator[Fault]:
     if not isinstance(unit, str) or unit not in PLAUSIBLE:
         return
     low, high = PLAUSIBLE[unit]
-    for name in ("reference", "sensor", "replicate"):
+    for name in _READINGS:
         value = pair.get(name)
+        if name in in_other_unit and _is_number(value) and _fits_other_only(value, unit):
+            continue  # said once for the whole column
         if _is_number(value) and not low <= value <= high:
             text = f"a reading in {unit} lies between {low:g} and {high:g}; check the number and glucose_unit"
             if name == "sensor":

@@ -1,4 +1,7 @@
-"""Invented communities with known truth, for the demo, for tests and for checking what the pool claims."""
+"""Invented communities with known truth, for the demo, for tests and for checking what the pool claims.
+
+A single wear as two instruments export it is `pooling.simulate.trace`.
+"""
 
 from pooling.simulate.community import (
     DEMO_GROUPS,
@@ -13,7 +16,6 @@ from pooling.simulate.community import (
     single_wear,
 )
 from pooling.simulate.law import CellTruth, Law, SensorModelPlan, draw_law
-from pooling.simulate.trace import InventedExports, draw_exports
 
 __all__ = [
     "DEMO_GROUPS",
@@ -22,13 +24,11 @@ __all__ = [
     "CellTruth",
     "Community",
     "GroupPlan",
-    "InventedExports",
     "Law",
     "Person",
     "SensorModelPlan",
     "SimulatedWear",
     "Truth",
-    "draw_exports",
     "draw_law",
     "simulate_community",
     "single_wear",

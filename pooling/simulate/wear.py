@@ -20,6 +20,7 @@ DISPLAY_MG_DL = (40.0, 500.0)
 FINGERSTICK_MG_DL = (45.0, 400.0)
 TYPICAL_FINGERSTICK_MG_DL = 140.0
 FINGERSTICK_LOG_SD = 0.4
+GLUCOSE_MEMORY_MIN = 180.0
 REPLICATE_SD = 0.03
 DECIMALS: Mapping[str, int] = MappingProxyType({MG_DL: 0, MMOL_L: 1})
 
@@ -113,7 +114,7 @@ def _record(
 
 def _pairs(rng: np.random.Generator, law: Law, wear: WearCircumstances, worn_min: int) -> list[Record]:
     elapsed_min = _elapsed_min(rng, worn_min, wear.n_pairs or _draw_n_pairs(rng))
-    fingerstick = TYPICAL_FINGERSTICK_MG_DL * np.exp(rng.normal(0, FINGERSTICK_LOG_SD, elapsed_min.size))
+    fingerstick = TYPICAL_FINGERSTICK_MG_DL * np.exp(FINGERSTICK_LOG_SD * _path(rng, elapsed_min))
     reference = displayed(np.clip(fingerstick, *FINGERSTICK_MG_DL), wear.glucose_unit)
     cell = law.cell(wear.site, wear.sensor_model)
     sensor = reference * np.exp(law.log_ratios(rng, cell, wear.effects, elapsed_min))
@@ -122,6 +123,15 @@ def _pairs(rng: np.random.Generator, law: Law, wear: WearCircumstances, worn_min
         _pair(rng, int(elapsed), float(ref), float(value), wear.glucose_unit, from_trace)
         for elapsed, ref, value in zip(elapsed_min, reference, sensor, strict=True)
     ]
+
+
+def _path(rng: np.random.Generator, elapsed_min: NDArray[np.int64]) -> NDArray[np.float64]:
+    """Standard normal values that resemble each other where little time lies between them, as glucose does."""
+    value = rng.standard_normal(elapsed_min.size)
+    resemblance = np.exp(-np.diff(elapsed_min) / GLUCOSE_MEMORY_MIN)
+    for at, share in enumerate(resemblance, start=1):
+        value[at] = share * value[at - 1] + np.sqrt(1 - share**2) * value[at]
+    return value
 
 
 def _pair(

@@ -63,9 +63,36 @@ def test_ranges_of_the_two_units_are_the_same_range():
     assert converted == pytest.approx(PLAUSIBLE["mg/dL"], abs=0.5)
 
 
-def test_a_reading_in_the_other_unit_is_out_of_range(good_record):
-    good_record["glucose_unit"] = "mmol/L"
-    assert {code for _, code in _codes(good_record)} == {"reading_range"}
+def _in_mmol_l(good_record, *names):
+    for pair in good_record["pairs"]:
+        pair |= {name: round(pair[name] / 18.0156, 1) for name in names}
+    return good_record
+
+
+def test_a_record_wholly_in_the_other_unit_has_one_fault(good_record):
+    (fault,) = rule_faults(good_record | {"glucose_unit": "mmol/L"})
+    assert (fault.pointer, fault.code) == ("#/glucose_unit", "wrong_unit")
+    assert fault.message.endswith("look like mg/dL; correct glucose_unit")
+    assert fault.code in RULES
+    (fault,) = rule_faults(_in_mmol_l(good_record, "reference", "sensor"))
+    assert fault.message.endswith("look like mmol/L; correct glucose_unit")
+
+
+def test_a_column_in_the_other_unit_is_one_fault_that_names_it(good_record):
+    (fault,) = rule_faults(_in_mmol_l(good_record, "sensor"))
+    assert fault.pointer == "#/glucose_unit"
+    assert "but sensor readings look like mmol/L" in fault.message
+
+
+def test_what_fits_neither_unit_is_still_said_of_its_reading(good_record):
+    record = _in_mmol_l(good_record, "reference", "sensor")
+    record["pairs"][1]["sensor"] = 900
+    assert _codes(record) == [("#/glucose_unit", "wrong_unit"), ("#/pairs/1/sensor", "reading_range")]
+
+
+def test_one_reading_in_the_other_unit_is_said_of_that_reading(good_record):
+    good_record["pairs"][1]["sensor"] = 7.4
+    assert _codes(good_record) == [("#/pairs/1/sensor", "reading_range")]
 
 
 def test_pointers_escape_what_json_pointers_escape():

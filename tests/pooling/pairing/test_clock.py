@@ -6,7 +6,7 @@ import pytest
 from pooling.importing.types import Series
 from pooling.pairing import pair
 from pooling.pairing.clock import FEWEST_FINGERSTICKS, ClockOffset
-from pooling.simulate import draw_exports
+from pooling.simulate.trace import draw_exports
 
 
 def _offset(exports):

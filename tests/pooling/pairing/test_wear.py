@@ -10,7 +10,7 @@ from pooling.importing.types import Series
 from pooling.pairing import REASONS, PairingRules, pair
 from pooling.pairing.wear import Unmatched
 from pooling.record import record_from
-from pooling.simulate import draw_exports
+from pooling.simulate.trace import draw_exports
 from tests.pooling.pairing.series import END, START, series, steady
 
 

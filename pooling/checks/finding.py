@@ -1,0 +1,69 @@
+"""What a finding is, what a check is given, and the words shared by all of them."""
+
+from collections.abc import Callable, Iterator
+from typing import Any, Protocol
+
+import numpy as np
+from msgspec import Struct
+from numpy.typing import NDArray
+
+from pooling.columns import PairColumns
+
+Floats = NDArray[np.float64]
+
+FEWEST_PAIRS = 8
+"""Below this a wear cannot enter the pooled accuracy figures."""
+FEW_FOR_A_PATTERN = 12
+"""Below this, patterns (stuck, copied, rounded) are as well chance."""
+UNIT_RATIO = (12.0, 30.0)
+"""A column in mmol/L beside one in mg/dL is 18 times smaller, give or take what sensor and meter differ."""
+
+
+class Finding(Struct, frozen=True):
+    """One remark about data quality. Severity: note (worth knowing), look (worth a check), stop (mend or leave out)."""
+
+    code: str
+    severity: str
+    seen: str
+    why: str
+    do: str
+
+
+class WearFacts(Protocol):
+    """What checks ask of a wear beyond its pairs; a `WearRecord` has it all."""
+
+    @property
+    def worn_min(self) -> int: ...
+    @property
+    def calibrated(self) -> bool: ...
+    @property
+    def meter_class(self) -> str: ...
+
+
+Check = Callable[[PairColumns, WearFacts], Iterator[Finding]]
+
+
+def numbers(columns: PairColumns) -> tuple[Floats, Floats]:
+    """Reference and sensor of the pairs in which the sensor showed a number."""
+    numeric = columns.mark == 0
+    return columns.reference_mg_dl[numeric], columns.sensor_mg_dl[numeric]
+
+
+def counted(number: int | np.integer[Any], one: str, several: str | None = None) -> str:
+    """A number with its noun.
+
+    >>> counted(1, "pair"), counted(3, "pair")
+    ('1 pair', '3 pairs')
+    """
+    return f"{number:,} {one if number == 1 else several or one + 's'}"
+
+
+def wrong_unit(seen: str) -> Finding:
+    """The one remark about units, wherever it was seen."""
+    return Finding(
+        "wrong_unit",
+        "stop",
+        seen,
+        "Readings in mmol/L are about 18 times smaller than in mg/dL; mixed up, they make a sensor look absurd.",
+        "Check which unit each display or file uses, and give every reading in the unit that it is stated in.",
+    )
