@@ -5,7 +5,6 @@ field are all read from them; rules that span several fields live in `pooling.fa
 """
 
 import copy
-import hashlib
 from functools import cache
 from typing import Annotated, Any, Literal
 
@@ -21,7 +20,6 @@ from pooling.faults import (
     type_fault,
     unreadable,
 )
-from pooling.units import to_mg_dl
 from pooling.vocabulary import (
     Assignment,
     EndReason,
@@ -271,24 +269,3 @@ def _schema() -> dict[str, Any]:
         "x-rules": [{"code": code, "rule": rule} for code, rule in RULES.items()],
         **published,
     }
-
-
-def record_digest(record: WearRecord) -> bytes:
-    """A digest of the readings, so that the same wear is known again whatever else was changed around them.
-
-    Pairs are put in order and taken in whole mg/dL, so a record typed anew in the other unit mostly keeps its digest,
-    and correcting a rating or the site always does. A wear without pairs has nothing of its own but its header; then
-    the header is digested, and two people's empty wears may well share a digest.
-
-    Returns
-    -------
-    bytes
-        32 bytes, SHA-256. It is not secret: key it before storing it.
-    """
-    content = sorted(_trace(pair, record.glucose_unit) for pair in record.pairs) or header_of(record)
-    return hashlib.sha256(msgspec.json.encode(content, order="deterministic")).digest()
-
-
-def _trace(pair: Pair, unit: str) -> tuple[int, int, int, str]:
-    sensor = -1 if pair.sensor is None else round(float(to_mg_dl(pair.sensor, unit)))
-    return (pair.elapsed_min // 5 * 5, round(float(to_mg_dl(pair.reference, unit))), sensor, pair.sensor_mark or "")

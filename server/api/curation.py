@@ -17,7 +17,7 @@ from server.groups.selectors import group_for_member
 
 class QueuedSerializer(serializers.Serializer[Any]):
     wear = serializers.UUIDField(source="id")
-    findings = serializers.ListField(child=serializers.CharField())
+    findings = serializers.ListField(child=serializers.CharField(), source="remarks")
 
 
 class QueueSerializer(serializers.Serializer[Any]):

@@ -20,6 +20,7 @@ from server.core import keys, locks
 from server.core.models import Erasure
 
 NOTE, UNDO = "note", "undo"
+MARK_DIGITS = (16, 32)
 BATCH = 500
 Replayer = Callable[[frozenset[bytes]], int]
 _replayers: dict[str, Replayer] = {}
@@ -130,7 +131,7 @@ def marks_in(content: bytes) -> dict[str, frozenset[bytes]]:
 def _entries(content: bytes) -> Iterator[tuple[str, str, bytes]]:
     for line in content.decode("ascii", "replace").splitlines():
         match line.split(" "):
-            case [("note" | "undo") as word, kind, version, digits] if len(digits) == 2 * keys.MARK_BYTES:
+            case [("note" | "undo") as word, kind, version, digits] if len(digits) in MARK_DIGITS:
                 try:
                     yield word, kind, _carried(kind, bytes.fromhex(digits), int(version))
                 except ValueError:
@@ -138,9 +139,7 @@ def _entries(content: bytes) -> Iterator[tuple[str, str, bytes]]:
 
 
 def _carried(kind: str, mark: bytes, version: int) -> bytes:
-    for newer in range(version + 1, keys.key_version() + 1):
-        mark = keys.wrap(kind, mark, version=newer)
-    return mark
+    return keys.carried(kind, mark, made_under=version, n_bytes=len(mark))
 
 
 # After a restore

@@ -2,10 +2,13 @@
 
 import hashlib
 import hmac
+import secrets
 
+from cryptography.hazmat.primitives.ciphers.aead import AESGCM
 from django.conf import settings
 
 MARK_BYTES = 16
+_NONCE_BYTES = 12
 
 
 def key_version() -> int:
@@ -19,17 +22,42 @@ def derived_key(purpose: str, *, version: int | None = None) -> bytes:
     return hmac.digest(master, purpose.encode(), hashlib.sha256)
 
 
-def mac(purpose: str, value: bytes) -> bytes:
-    """The mark of `value` for one purpose, 16 bytes.
+def mac(purpose: str, value: bytes, *, n_bytes: int = MARK_BYTES) -> bytes:
+    """The mark of `value` for one purpose.
 
     A new key wraps the old mark, HMAC_new(HMAC_old(x)): stored marks can be wrapped too without knowing their values.
     """
-    mark = value
+    return marks(purpose, value, n_bytes=n_bytes)[-1]
+
+
+def marks(purpose: str, value: bytes, *, n_bytes: int = MARK_BYTES) -> list[bytes]:
+    """What the mark of `value` was under the first key, and under each later one: a stored mark is one of these."""
+    made: list[bytes] = []
     for version in range(1, key_version() + 1):
-        mark = wrap(purpose, mark, version=version)
+        made.append(wrap(purpose, made[-1] if made else value, version=version, n_bytes=n_bytes))
+    return made
+
+
+def wrap(purpose: str, mark: bytes, *, version: int, n_bytes: int = MARK_BYTES) -> bytes:
+    """Carry one mark from the key before `version` to `version`."""
+    return hmac.digest(derived_key(purpose, version=version), mark, hashlib.sha256)[:n_bytes]
+
+
+def carried(purpose: str, mark: bytes, *, made_under: int, n_bytes: int = MARK_BYTES) -> bytes:
+    """Carry a stored mark from the version it was made under to the newest."""
+    for version in range(made_under + 1, key_version() + 1):
+        mark = wrap(purpose, mark, version=version, n_bytes=n_bytes)
     return mark
 
 
-def wrap(purpose: str, mark: bytes, *, version: int) -> bytes:
-    """Carry one mark from the key before `version` to `version`."""
-    return hmac.digest(derived_key(purpose, version=version), mark, hashlib.sha256)[:MARK_BYTES]
+def encrypt(purpose: str, content: bytes, *, about: bytes) -> bytes:
+    """`content` under the newest key, tied to the row it is `about`: the same content never looks the same twice."""
+    nonce = secrets.token_bytes(_NONCE_BYTES)
+    hidden = AESGCM(derived_key(purpose)).encrypt(nonce, content, about)
+    return key_version().to_bytes() + nonce + hidden
+
+
+def decrypt(purpose: str, stored: bytes, *, about: bytes) -> bytes:
+    """What `encrypt` hid, under whichever key of the chain."""
+    version, nonce, hidden = stored[0], stored[1 : 1 + _NONCE_BYTES], stored[1 + _NONCE_BYTES :]
+    return AESGCM(derived_key(purpose, version=version)).decrypt(nonce, hidden, about)

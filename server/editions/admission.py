@@ -23,17 +23,18 @@ from server.accounts.selectors import accounts_behind_labels, open_labels_of, ow
 from server.accounts.services import link_labels
 from server.core import journal
 from server.core.errors import Conflict
-from server.core.keys import key_version, mac
+from server.core.keys import mac
 from server.core.locks import single_writer
 from server.editions.calendar import cut_off_of
-from server.editions.models import Place, RecordKind, SealedRecord, Slot, SpentMark, TieSeat
+from server.editions.models import Family, Place, RecordKind, SealedRecord, Slot, TieSeat
+from server.editions.spent import spend, unspent
 from server.groups.selectors import k_by_scope
-from server.wears.selectors import WaitingWear, marks_for, summaries_for, waiting_wears
+from server.wears.copies import bands_for
+from server.wears.selectors import WaitingWear, summaries_for, waiting_wears
 from server.wears.services import mark_admitted, mark_waiting_slot, show_states
 
 SEAL_VERSION = sealing.SEAL_VERSION_1
 BATCH = 500
-SPENT = "spent"
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +61,7 @@ class Entrant:
     wear: WaitingWear
     person: Person
     summary: WearSummary
-    mark: str
+    bands: tuple[int, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,16 +120,13 @@ def _entrants() -> list[Entrant]:
         wear for wear in waiting_wears() if wear.meets_group and (wear.meets_everyone or not wear.feeds_everyone)
     ]
     ids = [wear.wear_id for wear in waiting]
-    owners, summaries, contents = owners_of(ids), summaries_for(ids), marks_for(ids)
-    marks = {wear_id: mac(SPENT, content).hex() for wear_id, content in contents.items()}
-    spent = SpentMark.objects.in_bulk(marks.values())
-    first = {marks[wear_id]: wear_id for wear_id in reversed(ids)}
+    owners, summaries, bands = owners_of(ids), summaries_for(ids), bands_for(ids)
+    fresh = unspent(bands, family=Family.ACCURACY)
     return [
-        Entrant(wear, Person(**owners[wear.wear_id]), summaries[wear.wear_id], marks[wear.wear_id])
+        Entrant(wear, Person(**owners[wear.wear_id]), summaries[wear.wear_id], bands[wear.wear_id])
         for wear in waiting
         if wear.wear_id in owners
-        and marks[wear.wear_id] not in spent
-        and first[marks[wear.wear_id]] == wear.wear_id
+        and wear.wear_id in fresh
         and sealing.has_accuracy(summaries[wear.wear_id].strata["all"])
     ]
 
@@ -152,26 +150,8 @@ def _admit(slot: int, entrants: Sequence[Entrant], slot_key: bytes) -> None:
     )
     _store(sealed, blocks, k_of)
     admitted = [entrant for inside in blocks for entrant in inside]
-    _spend(entrant.mark for entrant in admitted)
+    spend((entrant.bands for entrant in admitted), family=Family.ACCURACY)
     mark_admitted(sorted(entrant.wear.wear_id for entrant in admitted), end_bucket=end_bucket)
-
-
-def _spend(marks: Iterable[str]) -> None:
-    """Let no wear of these marks enter again, not even where a copy of the database is put back."""
-    rows = [SpentMark(mark=mark, key_version=key_version()) for mark in sorted(marks)]
-    SpentMark.objects.bulk_create(rows, batch_size=BATCH)
-    journal.note_marks(SPENT, [bytes.fromhex(row.mark) for row in rows])
-
-
-def spend_noted(marks: frozenset[bytes]) -> int:
-    """After a restore: what has been counted since the copy was made stays counted, and never enters again.
-
-    The sums it was counted in are lost with the database, but published editions rest on them.
-    """
-    known = set(SpentMark.objects.values_list("mark", flat=True))
-    rows = [SpentMark(mark=mark, key_version=key_version()) for mark in sorted({m.hex() for m in marks} - known)]
-    SpentMark.objects.bulk_create(rows, batch_size=BATCH)
-    return len(rows)
 
 
 def _open_places(entrants: Sequence[Entrant], slot: int) -> list[OpenPlace]:

@@ -32,7 +32,7 @@ FIELDS = {
     "TieSeat.record": Field("the tie", AUDITOR, FOR_GOOD, DataClass.INTERNAL),
     "TieSeat.place": Field("a place whose value the tie holds again", AUDITOR, FOR_GOOD, DataClass.HEALTH),
     "TieSeat.linker": Field("joins one linker's places in one tie, random", AUDITOR, FOR_GOOD, DataClass.HEALTH),
-    "SpentMark.mark": Field("knows a counted wear again; keyed", "the cut-off", FOR_GOOD, DataClass.INTERNAL),
+    "SpentMark.mark": Field("knows a counted wear or its copy; keyed", "the cut-off", FOR_GOOD, DataClass.INTERNAL),
     "SpentMark.key_version": Field("which keys made the mark", "operator", FOR_GOOD, DataClass.INTERNAL),
     "Draft.id": Field("names the draft, random", MODERATORS, FOR_GOOD, DataClass.INTERNAL),
     "Draft.group": Field("whose draft it is", MODERATORS, FOR_GOOD, DataClass.INTERNAL),

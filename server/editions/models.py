@@ -108,13 +108,13 @@ class TieSeat(models.Model):
 
 
 class SpentMark(models.Model):
-    """A keyed mark of a wear that was once admitted, so that the same wear is never fresh again."""
+    """A keyed number of a wear that was once admitted, one of many, so that no copy of it is ever fresh again."""
 
-    mark = models.CharField(max_length=32, primary_key=True)
+    mark = models.BigIntegerField(primary_key=True)
     key_version = models.PositiveSmallIntegerField()
 
     def __str__(self) -> str:
-        return self.mark
+        return f"spent mark {self.mark}"
 
 
 class Draft(models.Model):

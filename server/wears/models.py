@@ -22,7 +22,8 @@ class Wear(models.Model):
     group = models.ForeignKey(Group, on_delete=models.PROTECT, null=True, related_name="+")
     header = models.JSONField()
     findings = models.JSONField(default=list)
-    content_mark = models.BinaryField(max_length=16)
+    likeness = models.BinaryField(default=bytes)
+    copied = models.BooleanField(null=True, default=False)  # null: given, and nobody has looked yet
     uploaded_month = models.DateField()
     slot_since = models.PositiveIntegerField(null=True)
     end_bucket = models.PositiveIntegerField(null=True)
@@ -30,7 +31,7 @@ class Wear(models.Model):
     class Meta:
         indexes = (
             models.Index(fields=("group", "state"), name="wear_group_state"),
-            models.Index(fields=("content_mark",), name="wear_content_mark"),
+            models.Index(fields=("copied",), condition=models.Q(copied__isnull=True), name="wear_nobody_has_looked_at"),
         )
         constraints = (
             models.CheckConstraint(condition=is_one_of_the_steps(), name="wear_step_allowed"),
@@ -52,6 +53,11 @@ class Wear(models.Model):
 
     def __str__(self) -> str:
         return f"wear {self.id}"
+
+    @property
+    def remarks(self) -> list[str]:
+        """Codes of what moderators should look at."""
+        return [*self.findings, "given_twice"] if self.copied else list(self.findings)
 
 
 class WearPairs(models.Model):

@@ -4,7 +4,7 @@ Lists are in the order of the random ids, which tells nothing about arrival.
 """
 
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any, Final
 from uuid import UUID
@@ -19,31 +19,17 @@ from pooling.record import from_header, record_schema
 from pooling.report import LicensedSite, headline, wear_report
 from server.accounts.models import Account
 from server.accounts.selectors import holding_of, wears_held_by
+from server.core.chunks import chunks
 from server.core.errors import NotFound
 from server.core.selectors import licensed_sites
 from server.groups.models import Group
 from server.groups.selectors import RulesInForce, rules_in_force
+from server.wears.copies import GIVEN_TWICE, OWN_DUPLICATE, is_own_copy
 from server.wears.models import Wear, WearPairs, WearSummary
 from server.wears.transitions import State
 
 NO_SUCH_WEAR: Final = "There is no such wear among yours."
 MINUTES_A_DAY: Final = 24 * 60
-IDS_A_QUERY: Final = 1000
-
-OWN_DUPLICATE: Final = Finding(
-    code="own_duplicate",
-    severity="look",
-    seen="You have uploaded this wear before.",
-    why="The same readings counted twice would make figures look surer than they are.",
-    do="Keep one of the two and erase the other; only one of them can enter the pool.",
-)
-
-
-def chunks(ids: Iterable[UUID]) -> Iterator[list[UUID]]:
-    ordered = sorted(set(ids))
-    for start in range(0, len(ordered), IDS_A_QUERY):
-        yield ordered[start : start + IDS_A_QUERY]
-
 
 # Owners
 
@@ -91,15 +77,9 @@ def report_of(wear: Wear, columns: PairColumns, *, account: Account, unit: str |
         licensed=[LicensedSite(site, ages) for site, ages in licensed_sites(wear.header["sensor_model"])],
         ages=None if holding is None else holding.wearer.age_class,
     )
-    if has_duplicate(wear, account=account):
+    if is_own_copy(wear, account=account):
         report["findings"] = [*report["findings"], msgspec.to_builtins(OWN_DUPLICATE)]
     return report
-
-
-def has_duplicate(wear: Wear, *, account: Account) -> bool:
-    """Whether the account holds the same readings twice. Nobody else's are looked at: the answer would tell of them."""
-    alike = Wear.objects.filter(content_mark=wear.content_mark).exclude(pk=wear.pk)
-    return any(alike.filter(id__in=chunk).exists() for chunk in chunks(wears_held_by(account)))
 
 
 def columns_of(wear: Wear) -> PairColumns | None:
@@ -164,7 +144,10 @@ def curated(wear: Wear) -> CuratedWear:
         assignment=header["assignment"],
         n_pairs=sum(by_day.values()),
         n_pairs_by_day=dict(sorted(by_day.items())),
-        findings=() if columns is None else tuple(find(columns, from_header(wear.header))),
+        findings=(
+            *(() if columns is None else find(columns, from_header(wear.header))),
+            *((GIVEN_TWICE,) if wear.copied else ()),
+        ),
         agreement={name: figures[name] for name in AGREEMENT_SHOWN if name in figures},
     )
 
@@ -230,13 +213,4 @@ def summaries_for(wear_ids: Iterable[UUID]) -> dict[UUID, summaries.WearSummary]
         row.wear_id: summaries.from_bytes(bytes(row.payload))
         for chunk in chunks(wear_ids)
         for row in WearSummary.objects.filter(wear_id__in=chunk)
-    }
-
-
-def marks_for(wear_ids: Iterable[UUID]) -> dict[UUID, bytes]:
-    """The keyed marks of what the wears contain: the same readings have the same mark, whoever uploads them."""
-    return {
-        wear_id: bytes(mark)
-        for chunk in chunks(wear_ids)
-        for wear_id, mark in Wear.objects.filter(id__in=chunk).values_list("id", "content_mark")
     }

@@ -14,18 +14,20 @@ from pooling import summary as summaries
 from pooling.checks import find
 from pooling.columns import PairColumns, columns_from, pack
 from pooling.errors import RecordInvalid
-from pooling.record import MAX_BYTES, WearRecord, from_header, header_of, parse_record, record_digest
+from pooling.record import MAX_BYTES, WearRecord, from_header, header_of, parse_record
 from pooling.summary import SummaryRules
 from server.accounts.models import Account, Consent, Holding, Scope, Wearer
 from server.accounts.selectors import has_consented, holding_of, owners_of, wears_held_by
-from server.core import clock, journal, keys
+from server.core import clock, journal
+from server.core.chunks import chunks
 from server.core.errors import Conflict, Fault, Invalid, NotFound, TooLarge
 from server.core.idempotency import forget_answers
 from server.core.selectors import sensor_model_slugs
 from server.groups.models import WIDEST_GAP_CEILING_MIN, Group, Wearers
 from server.groups.selectors import RulesInForce, is_member, rules_in_force
+from server.wears.copies import likeness_of
 from server.wears.models import Wear, WearPairs, WearSummary
-from server.wears.selectors import NO_SUCH_WEAR, chunks, columns_of, report_of, rules_by_group
+from server.wears.selectors import NO_SUCH_WEAR, columns_of, report_of, rules_by_group
 from server.wears.transitions import GIVEN, State, allowed
 
 MONTHS_KEPT: Final = 12
@@ -53,12 +55,13 @@ def accept_upload(raw: bytes, *, account: Account, wearer: Wearer) -> UploadResu
     _require_consent(account, Scope.KEEP)
     record = _parse(raw)
     columns = columns_from(record)
-    wear = Wear.objects.create(
+    wear = Wear(
         header=header_of(record),
         findings=[finding.code for finding in find(columns, record)],
-        content_mark=keys.mac("content", record_digest(record)),
         uploaded_month=clock.today().replace(day=1),
     )
+    wear.likeness = likeness_of(columns, wear_id=wear.id)
+    wear.save(force_insert=True)
     WearPairs.objects.create(wear=wear, block=pack(columns), erase_on=month_after(wear.uploaded_month, MONTHS_KEPT))
     _summary(wear, columns, UPLOAD_RULES).save(force_insert=True)
     Holding.objects.create(account=account, wearer=wearer, wear_id=wear.id)
@@ -158,7 +161,7 @@ def _step(wear: Wear, state: State, *, shown: bool = False) -> None:
         wear.slot_since = None
     if shown:
         wear.shown_state = state
-    wear.save(update_fields=["previous_state", "state", "shown_state", "slot_since", "group"])
+    wear.save(update_fields=["previous_state", "state", "shown_state", "slot_since", "group", "copied"])
 
 
 # Owners: give, take back, erase
@@ -178,6 +181,7 @@ def give_to_group(wear_id: UUID, *, account: Account, group: Group) -> Wear:
     if wear.state != State.PRIVATE:
         _back_to_private(wear)
     wear.group = group
+    wear.copied = None  # a worker looks
     journal.undo(TAKEN_BACK, _given(wear))
     _step(wear, State.QUEUED, shown=True)
     return wear
@@ -212,7 +216,7 @@ def _given(wear: Wear) -> bytes:
 
 def _back_to_private(wear: Wear) -> None:
     journal.note(TAKEN_BACK, _given(wear))
-    wear.group = None
+    wear.group, wear.copied = None, False
     _step(wear, State.PRIVATE, shown=True)
 
 

@@ -1,4 +1,3 @@
-import copy
 import json
 
 import msgspec
@@ -13,7 +12,6 @@ from pooling.record import (
     from_header,
     header_of,
     parse_record,
-    record_digest,
     record_schema,
 )
 
@@ -154,32 +152,6 @@ def test_a_header_brings_back_the_record_without_its_pairs(good_record):
     header = json.loads(json.dumps(header_of(record)))
     assert "pairs" not in header
     assert from_header(header) == msgspec.structs.replace(record, pairs=())
-
-
-def _digest(content):
-    return record_digest(parse_record(_raw(content)))
-
-
-def test_digest_knows_the_readings_again_whatever_stands_around_them(good_record):
-    changed = copy.deepcopy(good_record)
-    changed |= {"site": "calf", "ratings": None, "worn_min": 19000, "sensor_model": "demo-b10"}
-    changed["pairs"].reverse()
-    changed["pairs"][0]["prompt"] = "doubt"
-    assert _digest(changed) == _digest(good_record)
-
-
-def test_digest_tells_readings_apart(good_record):
-    before = _digest(good_record)
-    good_record["pairs"][0]["sensor"] += 1
-    assert _digest(good_record) != before
-    assert len(before) == 32
-
-
-def test_digest_of_a_wear_without_pairs_rests_on_its_header(good_record):
-    good_record["pairs"] = []
-    before = _digest(good_record)
-    assert _digest(good_record) == before
-    assert _digest(good_record | {"worn_min": 19000}) != before
 
 
 def test_records_are_frozen(good_record):

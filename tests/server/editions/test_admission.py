@@ -8,6 +8,7 @@ import pytest
 from django.apps import apps
 from django.db import transaction
 
+from pooling.likeness import TIMED_BANDS, UNTIMED_BANDS
 from server.accounts.models import Holding, PlaceLabel
 from server.accounts.services import add_wearer
 from server.core.errors import Conflict
@@ -22,6 +23,7 @@ from server.wears.transitions import State
 from tests.server.editions.conftest import ARM, FIRST, FLANK, THIGH
 
 K = 5
+N_BANDS = TIMED_BANDS + UNTIMED_BANDS
 
 
 def sums():
@@ -50,7 +52,7 @@ def test_wears_of_enough_people_become_sums_and_are_admitted(pool):
     assert [block.payload["n_people"] for block in blocks()] == [6, 6]
     assert [block.payload["n_pairs"] for block in blocks()] == [120, 120]
     assert set(Wear.objects.values_list("end_bucket", "slot_since")) == {(24, None)}
-    assert SpentMark.objects.count() == 12
+    assert SpentMark.objects.count() == 12 * N_BANDS
     assert Slot.objects.get().cut_off == FIRST
 
 

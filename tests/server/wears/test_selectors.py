@@ -43,13 +43,6 @@ def test_waiting_wears_say_where_they_would_count_and_whether_they_may(approve, 
     assert (waiting[short.id].meets_group, waiting[short.id].meets_everyone) == (False, False)
 
 
-def test_the_same_readings_have_the_same_mark_whoever_uploads_them(upload, contributor, moderator):
-    first, second, other = upload(contributor), upload(moderator), upload(moderator, seed=2)
-    marks = selectors.marks_for([first.id, second.id, other.id])
-    assert marks[first.id] == marks[second.id] != marks[other.id]
-    assert selectors.summaries_for([first.id])[first.id].strata["all"].n_pairs == 20
-
-
 def test_nothing_is_given_without_consent_to_pooling(upload, contributor, group):
     record_consent(contributor.account, scope="pool", given=False, text_version=1)
     with pytest.raises(ServiceError, match="switch"):

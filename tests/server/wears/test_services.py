@@ -2,7 +2,6 @@
 
 import json
 import logging
-from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -163,15 +162,6 @@ def test_an_own_wear_uploaded_again_is_a_finding_to_its_owner_alone(contributor,
     assert "own_duplicate" not in codes(first.report)
     assert "own_duplicate" in codes(again.report)
     assert others.report == first.report
-
-
-def test_the_same_readings_have_the_same_mark_and_the_mark_is_keyed(contributor, stranger, catalogue, settings):
-    first = accept(contributor, raw()).wear
-    others = accept(stranger, raw(site="calf", ratings=None)).wear
-    different = accept(stranger, raw(seed=2)).wear
-    assert bytes(first.content_mark) == bytes(others.content_mark) != bytes(different.content_mark)
-    settings.KEYS = replace(settings.KEYS, mac_keys=("77" * 32,))
-    assert bytes(accept(stranger, raw()).wear.content_mark) != bytes(first.content_mark)
 
 
 # Giving

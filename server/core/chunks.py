@@ -1,0 +1,20 @@
+"""Long lists of ids, in pieces that a query can carry."""
+
+from collections.abc import Iterable, Iterator
+from typing import Any, Final, Protocol, TypeVar
+
+IDS_A_QUERY: Final = 900
+
+
+class Ordered(Protocol):
+    def __lt__(self, other: Any, /) -> bool: ...
+
+
+Id = TypeVar("Id", bound=Ordered)
+
+
+def chunks(ids: Iterable[Id]) -> Iterator[list[Id]]:
+    """Each id once, in their own order."""
+    ordered = sorted(set(ids))
+    for start in range(0, len(ordered), IDS_A_QUERY):
+        yield ordered[start : start + IDS_A_QUERY]

@@ -1,0 +1,117 @@
+"""Which wears are the same readings: told to their owner at once, to moderators by a worker, and to nobody else.
+
+What knows a wear again (`pooling.likeness`) is kept encrypted and tied to its wear: two copies look different at rest,
+and no copy of the database tells that there are two.
+"""
+
+import struct
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Final
+from uuid import UUID
+
+from django.db import transaction
+
+from pooling.checks import Finding
+from pooling.columns import PairColumns
+from pooling.likeness import alike, bands
+from server.accounts.models import Account
+from server.accounts.selectors import wears_held_by
+from server.core import keys
+from server.core.chunks import IDS_A_QUERY, chunks
+from server.wears.models import Wear
+from server.wears.transitions import GIVEN, State
+
+PURPOSE: Final = "likeness"
+Bands = tuple[int, ...]
+
+OWN_DUPLICATE: Final = Finding(
+    code="own_duplicate",
+    severity="look",
+    seen="You have uploaded this wear before, or one that is nearly the same.",
+    why="The same readings counted twice would make figures look surer than they are.",
+    do="Keep one of the two and erase the other; only one of them can enter the pool.",
+)
+GIVEN_TWICE: Final = Finding(
+    code="given_twice",
+    severity="look",
+    seen="A wear with the same readings, or nearly the same, has been given too.",
+    why="The same readings counted twice would make figures look surer than they are.",
+    do="Nothing needs doing: one of the two enters at most. Leave this one out if you know it to be the copy.",
+)
+
+
+def likeness_of(columns: PairColumns, *, wear_id: UUID) -> bytes:
+    """What is stored to know these readings again. The hashes are chosen by the first key, so that they last."""
+    found = bands(columns, key=keys.derived_key(PURPOSE, version=1))
+    return keys.encrypt(PURPOSE, struct.pack(f"<{len(found)}q", *found), about=wear_id.bytes)
+
+
+def bands_in(stored: bytes, *, wear_id: UUID) -> Bands:
+    """The numbers by which a wear is known again; none where it had too few pairs."""
+    if not stored:
+        return ()
+    content = keys.decrypt(PURPOSE, stored, about=wear_id.bytes)
+    return struct.unpack(f"<{len(content) // 8}q", content)
+
+
+def bands_for(wear_ids: Iterable[UUID]) -> dict[UUID, Bands]:
+    return {
+        wear_id: bands_in(bytes(stored), wear_id=wear_id)
+        for chunk in chunks(wear_ids)
+        for wear_id, stored in Wear.objects.filter(id__in=chunk).values_list("id", "likeness")
+    }
+
+
+def is_own_copy(wear: Wear, *, account: Account) -> bool:
+    """Whether the account holds the same readings twice. Nobody else's are looked at: the answer would tell of them.
+
+    Wears with too few pairs to be told apart are the same when their descriptions are.
+    """
+    return any(
+        _same(wear, other)
+        for chunk in chunks(set(wears_held_by(account)) - {wear.id})
+        for other in Wear.objects.filter(id__in=chunk).only("id", "header", "likeness")
+    )
+
+
+def _same(wear: Wear, other: Wear) -> bool:
+    own, others = (bands_in(bytes(each.likeness), wear_id=each.id) for each in (wear, other))
+    return alike(own, others) if own or others else wear.header == other.header
+
+
+def look_for_copies() -> int:
+    """Mark given wears of which a copy has been given or counted; say how many wears had not been looked at.
+
+    Wears marked before are looked at again, since what they are a copy of may have been taken back.
+    """
+    fresh = list(Wear.objects.filter(copied__isnull=True).values_list("id", flat=True))
+    if not fresh:
+        return 0
+    asked = [*fresh, *Wear.objects.filter(copied=True).values_list("id", flat=True)]
+    copied = _copied(bands_for(asked))
+    with transaction.atomic():
+        for chunk in chunks(asked):
+            Wear.objects.filter(id__in=chunk, state__in=GIVEN).update(copied=False)
+        for chunk in chunks(copied):
+            Wear.objects.filter(id__in=chunk, state__in=GIVEN).update(copied=True)
+    return len(fresh)
+
+
+def _copied(asked: Mapping[UUID, Bands]) -> set[UUID]:
+    """Those of the wears asked about that have a copy among all that are given or counted, and these copies."""
+    wears_with: dict[int, set[UUID]] = {}
+    for wear_id, own in asked.items():
+        for band in own:
+            wears_with.setdefault(band, set()).add(wear_id)
+    copied: set[UUID] = set()
+    for wear_id, own in _given_or_counted():
+        for band in own:
+            if others := wears_with.get(band, set()) - {wear_id}:
+                copied |= {wear_id, *others}
+    return copied
+
+
+def _given_or_counted() -> Iterator[tuple[UUID, Bands]]:
+    wears = Wear.objects.filter(state__in=(*GIVEN, State.ADMITTED))
+    for wear_id, stored in wears.values_list("id", "likeness").iterator(chunk_size=IDS_A_QUERY):
+        yield wear_id, bands_in(bytes(stored), wear_id=wear_id)

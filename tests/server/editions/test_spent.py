@@ -1,0 +1,54 @@
+"""Once counted, a wear and its copies are known for good, under whichever key, and by numbers that tell nothing."""
+
+from dataclasses import replace
+from uuid import UUID
+
+import pytest
+
+from server.core import keys
+from server.editions.models import SpentMark
+from server.editions.spent import spend, unspent
+
+pytestmark = pytest.mark.django_db
+FAMILY = "accuracy"
+FIRST, SECOND, THIRD = (UUID(int=number) for number in (1, 2, 3))
+WEAR, COPY, OTHER = (1, 2, 3, -4), (9, 2, 8, 7), (5, 6, -7, 10)
+
+
+def test_a_copy_of_what_was_spent_is_not_fresh():
+    waiting = {FIRST: WEAR, SECOND: OTHER, THIRD: COPY}
+    assert unspent(waiting, family=FAMILY) == {FIRST, SECOND}
+    spend([WEAR], family=FAMILY)
+    assert unspent(waiting, family=FAMILY) == {SECOND, THIRD} - {THIRD}
+
+
+def test_of_copies_that_wait_the_first_id_goes():
+    assert unspent({SECOND: WEAR, FIRST: COPY}, family=FAMILY) == {FIRST}
+
+
+def test_wears_that_cannot_be_told_apart_are_each_their_own():
+    spend([(), ()], family=FAMILY)
+    assert unspent({FIRST: (), SECOND: ()}, family=FAMILY) == {FIRST, SECOND}
+
+
+def test_a_wear_spent_in_one_family_is_fresh_in_another():
+    spend([WEAR], family=FAMILY)
+    assert unspent({FIRST: WEAR}, family="survival") == {FIRST}
+
+
+def test_the_bands_themselves_are_not_stored_and_two_wears_may_share_one():
+    spend([WEAR, COPY], family=FAMILY)
+    stored = set(SpentMark.objects.values_list("mark", flat=True))
+    assert len(stored) == len({*WEAR, *COPY})
+    assert not stored & {*WEAR, *COPY}
+    spend([WEAR], family=FAMILY)
+    assert set(SpentMark.objects.values_list("mark", flat=True)) == stored
+
+
+def test_marks_made_under_an_older_key_are_known_and_new_ones_are_of_the_newest(settings):
+    spend([WEAR], family=FAMILY)
+    settings.KEYS = replace(settings.KEYS, mac_keys=(*settings.KEYS.mac_keys, "a7" * 32))
+    assert unspent({FIRST: WEAR, SECOND: OTHER}, family=FAMILY) == {SECOND}
+    spend([OTHER], family=FAMILY)
+    assert set(SpentMark.objects.values_list("key_version", flat=True)) == {1, keys.key_version()}
+    assert unspent({FIRST: WEAR, SECOND: OTHER}, family=FAMILY) == set()
