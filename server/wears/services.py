@@ -13,20 +13,19 @@ from msgspec.structs import replace
 from pooling import summary as summaries
 from pooling.checks import find
 from pooling.columns import PairColumns, columns_from, pack
-from pooling.errors import RecordInvalid
-from pooling.record import MAX_BYTES, WearRecord, from_header, header_of, parse_record
+from pooling.record import from_header, header_of
 from pooling.summary import SummaryRules
 from server.accounts.models import Account, Consent, Holding, Scope, Wearer
 from server.accounts.selectors import has_consented, holding_of, owners_of, wears_held_by
 from server.core import clock, journal
 from server.core.chunks import chunks
-from server.core.errors import Conflict, Fault, Invalid, NotFound, TooLarge
+from server.core.errors import Conflict, NotFound
 from server.core.idempotency import forget_answers
-from server.core.selectors import sensor_model_slugs
 from server.groups.models import WIDEST_GAP_CEILING_MIN, Group, Wearers
 from server.groups.selectors import RulesInForce, is_member, rules_in_force
 from server.wears.copies import likeness_of
 from server.wears.models import Wear, WearPairs, WearSummary
+from server.wears.records import read_record
 from server.wears.selectors import NO_SUCH_WEAR, columns_of, report_of, rules_by_group
 from server.wears.transitions import GIVEN, State, allowed
 
@@ -53,7 +52,7 @@ class UploadResult:
 def accept_upload(raw: bytes, *, account: Account, wearer: Wearer) -> UploadResult:
     """Take a wear record as it came, or refuse it with every fault in it; of a refused one nothing is kept."""
     _require_consent(account, Scope.KEEP)
-    record = _parse(raw)
+    record = read_record(raw)
     columns = columns_from(record)
     wear = Wear(
         header=header_of(record),
@@ -71,21 +70,6 @@ def accept_upload(raw: bytes, *, account: Account, wearer: Wearer) -> UploadResu
 def _require_consent(account: Account, scope: Scope) -> None:
     if not has_consented(account, scope):
         raise Conflict(f"You have not agreed to this: {scope.label}. Turn on the switch {scope.value} first.")
-
-
-def _parse(raw: bytes) -> WearRecord:
-    if len(raw) > MAX_BYTES:
-        raise TooLarge(f"A wear record has at most {MAX_BYTES:,} bytes. Send one wear at a time.")
-    try:
-        record = parse_record(raw)
-    except RecordInvalid as error:
-        faults = [Fault(pointer=each.pointer, code=each.code, message=each.message) for each in error.faults]
-        raise Invalid("The record has faults; nothing of it was kept.", faults=faults) from None
-    if record.sensor_model not in sensor_model_slugs():
-        message = "This sensor model is not in the catalogue. Choose one of GET /api/v1/sensor-models/."
-        faults = [Fault(pointer="#/sensor_model", code="unknown_sensor_model", message=message)]
-        raise Invalid("The record has faults; nothing of it was kept.", faults=faults)
-    return record
 
 
 def month_after(month: date, n_months: int) -> date:

@@ -8,8 +8,9 @@ from pooling.columns import columns_from
 from pooling.errors import RecordInvalid
 from pooling.record import FORMAT, WearRecord, record_from
 from pooling.report import LicensedSite, in_words, wear_report
-from server.core.errors import Fault, Invalid
+from server.core.errors import Invalid
 from server.core.models import SensorModel
+from server.wears.records import faults_of
 
 MINUTES_A_DAY: Final = 24 * 60
 LONGEST_WEAR_DAYS: Final = 30
@@ -62,8 +63,7 @@ def _record(pairs: Sequence[TypedPair], glucose_unit: str, site: str, sensor_mod
     try:
         return record_from(content)
     except RecordInvalid as error:
-        faults = [Fault(pointer=each.pointer, code=each.code, message=each.message) for each in error.faults]
-        raise Invalid("Some of it cannot be read as pairs.", faults=faults) from None
+        raise Invalid("Some of it cannot be read as pairs.", faults=faults_of(error)) from None
 
 
 def _pair(pair: TypedPair) -> Mapping[str, Any]:
