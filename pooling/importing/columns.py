@@ -82,7 +82,7 @@ def _labelled(seen: Look) -> str:
         )
     if seen.content != "empty" and seen.says(words.WEAR) and not seen.says(words.ELAPSED):
         return "wear"
-    if seen.content in ("number", "time_of_day") and seen.says(words.ELAPSED):
+    if seen.content != "empty" and seen.says(words.ELAPSED):
         return "elapsed"
     if seen.content == "number" and seen.plausible:
         return _reading(seen)

@@ -10,8 +10,9 @@ from charset_normalizer import from_bytes
 
 from pooling.errors import InvalidInput
 from pooling.importing.limits import MAX_CELL, MAX_COLUMNS, MAX_LINE, MAX_ROWS, named, refuse_above
+from pooling.importing.moments import take_apart
 from pooling.importing.types import Sheet
-from pooling.importing.words import MONTHS, unit_in, words_in
+from pooling.importing.words import unit_in, words_in
 
 _BOMS = (
     (codecs.BOM_UTF8, "utf-8"),
@@ -22,6 +23,7 @@ _BOMS = (
 )
 # The legacy code pages of the languages that headers are understood in.
 _CODE_PAGES = ["cp1252", "cp1250", "iso8859_2", "iso8859_15", "mac_roman", "cp850", "cp852", "cp1257"]
+_LETTERS = frozenset("äöüßéèêëàâîïôûùçœæñíóúáìòãõåøąćęłńśźż°µ€")
 _GUESSED_BYTES = 65_536
 _CONTROL = re.compile(r"[\x00-\x08\x0e-\x1f\x7f\ufffe\uffff]")
 
@@ -29,8 +31,8 @@ _SAMPLED_LINES = 200
 _SPACES = "  "  # stands for two spaces or more
 _USUAL = (";", "\t", ",", "|", _SPACES, " ")
 _NEVER = frozenset("\"'.+-:/()[]%\\<>_@#?$€°")
+_PUNCTUATION = frozenset(";,\t|")
 _NUMBER = re.compile(r"[<>≤≥]?\s*[+-]?\d+(?:[.,]\d+)?")
-_TEMPORAL = re.compile(r"(?=.*\d.*[:./-].*\d)[\d:./ T+-]+(?:\s*[apAP]\.?\s?[mM]\.?)?(?:Z|\s*UTC|\s*GMT)?")
 _DIRECTIVE = re.compile(r"sep=(.)", re.IGNORECASE)
 
 
@@ -82,10 +84,22 @@ def _wide(data: bytes) -> str | None:
 
 
 def _code_page(data: bytes) -> str:
-    """The code page that makes most sense of the lines that are not ASCII."""
+    """The code page in which the bytes beyond ASCII are most often letters of the nine languages.
+
+    The library rules out what cannot be text and puts the rest in an order, which decides between equals.
+    """
     telling = b"\n".join(line for line in re.split(rb"[\r\n]+", data) if not line.isascii())[:_GUESSED_BYTES]
-    best = from_bytes(telling, cp_isolation=_CODE_PAGES).best()
-    return best.encoding if best is not None else "cp1252"
+    likely = [match.encoding for match in from_bytes(telling, cp_isolation=_CODE_PAGES)]
+    return max(dict.fromkeys((*likely, *_CODE_PAGES)), key=lambda name: _familiar(telling, name))
+
+
+def _familiar(data: bytes, code_page: str) -> float:
+    """Share of familiar letters among those beyond ASCII; a capital counts half, for most letters are small."""
+    unusual = Counter(letter for letter in data.decode(code_page, errors="replace") if not letter.isascii())
+    known = sum(
+        n * (1.0 if letter in _LETTERS else 0.5 if letter.lower() in _LETTERS else 0.0) for letter, n in unusual.items()
+    )
+    return known / max(unusual.total(), 1)
 
 
 def read_text(data: bytes, filename: str = "") -> Sheet:
@@ -190,13 +204,20 @@ def _score(sample: list[str], separator: str, quote: str) -> float:
     filled = [cell for cell in cells if cell]
     if not filled:
         return 0.0
-    sense = sum(map(_makes_sense, filled)) / len(filled)
-    return widths[width] / len(rows) * sense + 0.001 * min(width, 10)
+    return widths[width] / len(rows) * _sense(filled) + 0.001 * min(width, 10)
 
 
-def _makes_sense(cell: str) -> bool:
-    if _NUMBER.fullmatch(cell) or _TEMPORAL.fullmatch(cell):
-        return True
+def _sense(cells: list[str]) -> float:
+    """Share of cells that are a number, a date or time, or words; words with punctuation in them count half."""
+    parts = take_apart(cells)
+    temporal = parts.dated | parts.timed
+    worth = (
+        1.0 if known or _NUMBER.fullmatch(cell) else _worth(cell) for cell, known in zip(cells, temporal, strict=True)
+    )
+    return sum(worth) / len(cells)
+
+
+def _worth(cell: str) -> float:
     if any(letter.isdigit() for letter in cell):
-        return unit_in(cell) is not None or any(word in MONTHS for word in words_in(cell))
-    return bool(words_in(cell)) and not set(cell) & set(";,\t|")
+        return float(unit_in(cell) is not None)
+    return 0.0 if not words_in(cell) else 0.5 if set(cell) & _PUNCTUATION else 1.0
