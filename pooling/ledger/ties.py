@@ -94,7 +94,7 @@ def _held_back(
         linkers = {person: own for person, own in inside.items() if len(own) > 1 and person not in held}
         exposed = uncovered(cells, linkers, [own for person, own in inside.items() if person not in linkers], k)
         if exposed is not None:
-            hidden = [person for person, own in linkers.items() if len(own & exposed) > 1]
+            hidden = [person for person, own in linkers.items() if len(own & exposed) > 1] or list(linkers)
             missing = k - _n_left(exposed, linkers.values(), inside, linkers)
             # Who links the fewest cells costs the least.
             hidden.sort(key=lambda person: len(linkers[person]), reverse=True)

@@ -328,16 +328,29 @@ def test_the_key_is_fresh_for_every_cut_off_and_derived_only_where_a_file_says_s
     assert {len(key) for key in keys} == {32}
 
 
-def test_the_key_decides_who_sits_with_whom(pool):
-    pool.wears(pool.members(10), THIGH)
+def test_the_key_decides_who_is_held_back_from_a_tie(pool):
+    pool.wears(pool.members(14), THIGH, FLANK)
     found = set()
     for slot_key in (b"one", b"two", b"three", b"one"):
         savepoint = transaction.savepoint()
         pool.cut_off(1, slot_key=slot_key)
-        assert blocks().count() == 2
+        assert SealedRecord.objects.get(kind=RecordKind.TIE).payload["n_people"] == 9
         found.add(tuple(sums()))
         transaction.savepoint_rollback(savepoint)
     assert len(found) == 3
+
+
+def test_a_tie_is_seated_on_the_places_of_its_linkers(pool):
+    pool.wears(pool.members(8), THIGH, FLANK)
+    pool.wears(pool.members(5), THIGH)
+    pool.cut_off(1)
+    tie = SealedRecord.objects.get(kind=RecordKind.TIE)
+    seats = list(tie.seats.select_related("place__record"))
+    assert tie.payload["n_people"] == len({seat.linker for seat in seats}) == 8
+    assert {seat.place.record.place for seat in seats} == {THIGH, FLANK}
+    owners = {label.label: label.account_id for label in PlaceLabel.objects.all()}
+    for linker in {seat.linker for seat in seats}:
+        assert len({owners[seat.place_id] for seat in seats if seat.linker == linker}) == 1
 
 
 def test_what_waits_changes_nothing_in_the_sums_whatever_it_says(pool):
