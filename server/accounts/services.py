@@ -9,13 +9,13 @@ from hashlib import sha256
 from typing import Any, NoReturn, get_args
 from uuid import UUID
 
-import msgspec
 from django.conf import settings
 from django.contrib.auth.hashers import check_password, make_password
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
+from pooling.importing.limits import MAX_COLUMNS
 from pooling.importing.types import ROLES, ColumnMapping, DateOrder
 from pooling.vocabulary import GLUCOSE_UNITS
 from server.accounts import names, signals, throttles
@@ -35,6 +35,7 @@ from server.accounts.models import (
 )
 from server.accounts.selectors import has_consented, layout_mark
 from server.core import clock, journal, keys
+from server.core.decoding import converted
 from server.core.errors import Conflict, Invalid, NotFound, Unauthorised
 from server.core.idempotency import forget_answers
 
@@ -50,7 +51,6 @@ class Noted(StrEnum):
 
 TOKEN_DAYS = 90
 MOST_MAPPINGS = 50
-MOST_COLUMNS = 200
 KEPT_OF_A_MAPPING = ("kind", "glucose_unit", "date_order", "decimal")
 WRONG_SIGN_IN = "The sign-in name or the password is wrong."
 
@@ -251,16 +251,13 @@ def remember_mapping(account: Account, content: Any) -> RememberedMapping:
 
 
 def _checked_mapping(content: Any) -> ColumnMapping:
-    try:
-        mapping = msgspec.convert(content, ColumnMapping)
-    except msgspec.ValidationError as error:
-        _refuse("#", f"This is no mapping of columns: {error}")
+    mapping = converted(content, ColumnMapping)
     for name, known in (
-        ("roles", set(mapping.roles) <= set(ROLES) and 0 < len(mapping.roles) <= MOST_COLUMNS),
+        ("roles", set(mapping.roles) <= set(ROLES) and 0 < len(mapping.roles) <= MAX_COLUMNS),
         ("glucose_unit", mapping.glucose_unit in (None, *GLUCOSE_UNITS)),
         ("date_order", mapping.date_order in (None, *get_args(DateOrder))),
         ("decimal", mapping.decimal in (".", ",")),
-        ("header_hash_input", 0 < len(mapping.header_hash_input) <= MOST_COLUMNS),
+        ("header_hash_input", 0 < len(mapping.header_hash_input) <= MAX_COLUMNS),
     ):
         if not known:
             _refuse(f"#/{name}", "Send the mapping as the preview proposed it, with the roles that you corrected.")

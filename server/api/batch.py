@@ -1,10 +1,8 @@
 """Many wears in one request: each is stored or refused by itself, as if it had been sent alone."""
 
-import re
 from collections.abc import Iterator
 from typing import Any, Final
 
-import msgspec
 from django.urls import URLPattern, path
 from drf_spectacular.utils import extend_schema
 from msgspec import Raw, Struct
@@ -15,12 +13,13 @@ from rest_framework.views import APIView
 
 from server.api.problems import problem_of
 from server.api.wears import WEARER, RawJSONParser, UploadedSerializer, upload_once
+from server.core.decoding import decoded
 from server.core.errors import Fault, Invalid, ServiceError
 from server.core.idempotency import LONGEST_KEY
 
 MOST_AT_ONCE: Final = 50
 STORED, ALREADY_STORED, REFUSED = VERDICTS = ("stored", "already_stored", "refused")
-UNREADABLE: Final = (msgspec.DecodeError, UnicodeDecodeError, RecursionError)
+NOTHING_KEPT: Final = "This item has faults; nothing of it was kept."
 
 
 class Envelope(Struct, frozen=True, forbid_unknown_fields=True):
@@ -74,13 +73,7 @@ class Batch(APIView):
 
 
 def _items(body: bytes) -> list[Raw]:
-    try:
-        envelope = msgspec.json.decode(body, type=Envelope)
-    except msgspec.ValidationError as error:
-        raise Invalid("Nothing was done.", faults=[_fault(error)]) from None
-    except UNREADABLE:
-        message = "This cannot be read as JSON in UTF-8; check that the body is whole."
-        raise Invalid("Nothing was done.", faults=[Fault(pointer="#", message=message)]) from None
+    envelope = decoded(body, Envelope)
     if len(envelope.wears) > MOST_AT_ONCE:
         message = f"A batch holds at most {MOST_AT_ONCE} wears. Send the rest in another one."
         raise Invalid("Nothing was done.", faults=[Fault(pointer="#/wears", message=message)])
@@ -102,13 +95,10 @@ def _verdict(index: int, raw: Raw, account: Any, named: str) -> dict[str, Any]:
 
 
 def _item(raw: Raw) -> Item:
-    try:
-        item = msgspec.json.decode(raw, type=Item)
-    except msgspec.ValidationError as error:
-        raise Invalid("This item has faults; nothing of it was kept.", faults=[_fault(error)]) from None
+    item = decoded(bytes(raw), Item, detail=NOTHING_KEPT)
     if not 1 <= len(item.key) <= LONGEST_KEY:
         message = f"Give each item a key of 1 to {LONGEST_KEY} characters, a new one for each new wear."
-        raise Invalid("This item has faults; nothing of it was kept.", faults=[Fault(pointer="#/key", message=message)])
+        raise Invalid(NOTHING_KEPT, faults=[Fault(pointer="#/key", message=message)])
     return item
 
 
@@ -118,13 +108,6 @@ def _faults(error: ServiceError, place: str, inside: str) -> Iterator[Fault]:
         yield Fault(pointer=place, message=error.detail)
     for fault in error.faults:
         yield {**fault, "pointer": inside + fault["pointer"].removeprefix("#")}
-
-
-def _fault(error: msgspec.ValidationError) -> Fault:
-    """What the decoder says, `… - at `$.wears[3].key``, with its place as a JSON pointer."""
-    message, _, where = str(error).partition(" - at `")
-    steps = re.findall(r"[^.\[\]`$]+", where)
-    return Fault(pointer="/".join(["#", *steps]), message=message)
 
 
 urlpatterns: list[URLPattern] = [path("wears/batch/", Batch.as_view(), name="wears-batch")]

@@ -58,11 +58,11 @@ def test_no_header_word_and_no_place_is_in_an_answer_or_in_the_database(contribu
 @pytest.mark.parametrize(
     ("changes", "pointer"),
     [
-        ({"kind": "mood"}, "#"),
+        ({"kind": "mood"}, "#/kind"),
         ({"roles": ["moment", "mood"]}, "#/roles"),
         ({"roles": []}, "#/roles"),
         ({"roles": ["ignored"] * 201}, "#/roles"),
-        ({"roles": "moment"}, "#"),
+        ({"roles": "moment"}, "#/roles"),
         ({"glucose_unit": "stones"}, "#/glucose_unit"),
         ({"date_order": "backwards"}, "#/date_order"),
         ({"decimal": "'"}, "#/decimal"),
