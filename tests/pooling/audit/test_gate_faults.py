@@ -5,34 +5,7 @@ import pytest
 
 from pooling.audit import AuditRow, audit
 from pooling.ledger import Waiting, plan
-
-K = 5
-
-
-def block(name, people, *, wears=1):
-    """One sum of fresh atoms: each person's own, for this sum only."""
-    return AuditRow(name, "block", tuple(f"{name}/{person}/{wear}" for person in people for wear in range(wears)))
-
-
-def owners(*rows):
-    return {atom: atom.split("/")[1] for row in rows for atom in row.atoms}
-
-
-def verdict_on(*rows, k=K):
-    return audit(rows, owners(*rows), k=k)
-
-
-def rest(row, *people):
-    """The row without the atoms of these people."""
-    return AuditRow(row.record, row.kind, tuple(atom for atom in row.atoms if atom.split("/")[1] not in people))
-
-
-def union(name, *rows, kind="bundle"):
-    return AuditRow(name, kind, tuple(dict.fromkeys(atom for row in rows for atom in row.atoms)))
-
-
-PEOPLE = [f"p{number:02d}" for number in range(24)]
-FIRST, SECOND, THIRD = (block(name, PEOPLE[start : start + 6]) for name, start in (("a", 0), ("b", 6), ("c", 0)))
+from tests.pooling.audit.sums import FIRST, PEOPLE, SECOND, THIRD, K, block, owners, rest, union, verdict_on
 
 
 def counted_records():

@@ -1,0 +1,12 @@
+"""The independent auditor: can sums that were ever sealed be combined so that too few people stand behind the result?
+
+It shares no code with what plans, seals or publishes. It reads no values, only which atoms every sum adds up and what
+is published as counts. Every published figure is computed from such sums, so what no combination of rows isolates, no
+figure can.
+"""
+
+from pooling.audit.gate import audit
+from pooling.audit.rows import AUDIT_VERSION, AuditRow
+from pooling.audit.verdict import ComponentVerdict, Verdict
+
+__all__ = ["AUDIT_VERSION", "AuditRow", "ComponentVerdict", "Verdict", "audit"]
