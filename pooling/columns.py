@@ -2,6 +2,7 @@
 
 import struct
 import zlib
+from collections.abc import Iterable
 from dataclasses import dataclass, fields
 from typing import Any
 
@@ -108,11 +109,16 @@ def _check_values(columns: PairColumns) -> None:
 
 
 def columns_from(record: WearRecord) -> PairColumns:
-    """The pairs of a record as columns, sorted by elapsed minutes (pairs of one minute keep their order)."""
-    pairs = sorted(record.pairs, key=lambda pair: pair.elapsed_min)
-    rows = np.array([_row(pair) for pair in pairs], dtype=np.int64).reshape(len(pairs), len(_TYPES))
+    """The pairs of a record as columns."""
+    return columns_of(record.pairs, record.glucose_unit)
+
+
+def columns_of(pairs: Iterable[Pair], glucose_unit: str) -> PairColumns:
+    """Pairs as columns, sorted by elapsed minutes (pairs of one minute keep their order)."""
+    in_order = sorted(pairs, key=lambda pair: pair.elapsed_min)
+    rows = np.array([_row(pair) for pair in in_order], dtype=np.int64).reshape(len(in_order), len(_TYPES))
     columns = dict(zip(_TYPES, rows.T, strict=True))
-    return PairColumns(**columns, glucose_unit=record.glucose_unit)
+    return PairColumns(**columns, glucose_unit=glucose_unit)
 
 
 def _row(pair: Pair) -> tuple[int, ...]:

@@ -15,6 +15,7 @@ REASONS = {
     "no_sensor_reading": "the sensor has no reading near enough",
     "sensor_out_of_range": "beside it the sensor was leaving its range or coming back",
     "already_used": "a nearer fingerstick has the sensor reading beside it",
+    "incomplete_row": "the typed row lacks a fingerstick or a sensor reading",
 }
 """Why a fingerstick is in no pair, in words that finish "This fingerstick was left out: …"."""
 

@@ -69,7 +69,11 @@ ALONE = {
 }
 
 
-@pytest.mark.parametrize("reason", REASONS)
+def test_the_reasons_are_those_that_can_be_given():
+    assert {*ALONE, "incomplete_row"} == set(REASONS)  # the last is for typed rows, in pooling.preparation
+
+
+@pytest.mark.parametrize("reason", ALONE)
 def test_every_reason_is_given_where_it_holds(reason):
     sensor, meter = ALONE[reason]
     found = _pair(sensor, series(*meter))
