@@ -14,7 +14,6 @@ MAX_BYTES = 20_000_000
 MAX_ROWS = 200_000
 MAX_COLUMNS = 200
 MAX_CELL = 2_000
-MAX_LINE = 20_000
 MAX_SHEETS = 20
 MAX_UNPACKED_BYTES = 150_000_000
 MAX_UNPACKED_RATIO = 250  # an honest workbook of repeating readings packs 5- to 60-fold

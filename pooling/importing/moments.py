@@ -7,6 +7,7 @@ once and its cells are read as a matrix of digits.
 import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, fields
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -132,17 +133,17 @@ def _known(found: dict[str, str | None]) -> bool:
     return (name is None or plain(name) in MONTHS) and (zone is None or zone in _ZONES)
 
 
-def _shapes(cells: Sequence[str]) -> Iterator[tuple[str, Places, NDArray[np.int32]]]:
+def _shapes(cells: Sequence[str]) -> Iterator[tuple[str, Places, NDArray[Any]]]:
     """Each shape, where it stands, and its cells as numbers a letter (digits as 0 to 9)."""
     if not cells:
         return
-    text = "".join(cells)
-    first, width = cells[0].translate(_DIGITS), len(cells[0])
-    if text.isascii() and set(map(len, cells)) == {width} and width:
-        letters = np.frombuffer(text.encode(), np.uint8).reshape(len(cells), width)
-        digit = (letters >= 48) & (letters <= 57)
-        if (np.where(digit, 48, letters) == np.frombuffer(first.encode(), np.uint8)).all():
-            yield first, slice(None), letters.astype(np.int32) - 48
+    if (letters := _letters(cells)) is not None:
+        first = cells[0].translate(_DIGITS)
+        numbers = letters - np.uint8(48)  # what comes before "0" wraps round and is far above 9
+        shape = np.frombuffer(first.encode(), np.uint8)
+        digit = shape == 48
+        if (numbers[:, digit] < 10).all() and (letters[:, ~digit] == shape[~digit]).all():
+            yield first, slice(None), numbers
             return
     joined = _APART.join(cells)
     shapes = joined.translate(_DIGITS).split(_APART)
@@ -153,15 +154,26 @@ def _shapes(cells: Sequence[str]) -> Iterator[tuple[str, Places, NDArray[np.int3
     for shape, where in zip(found, np.split(np.argsort(codes, kind="stable"), ends[:-1]), strict=True):
         if 0 < len(shape) <= _LONGEST_CELL:
             raw = "".join([cells[k] for k in where]).encode("utf-32-le", "replace")
-            yield shape, where, np.frombuffer(raw, "<u4").reshape(where.size, -1).astype(np.int32) - 48
+            yield shape, where, np.frombuffer(raw, "<u4").reshape(where.size, -1) - np.uint32(48)
 
 
-def _fill(parts: Parts, where: Places, match: re.Match[str], digits: NDArray[np.int32]) -> None:
+def _letters(cells: Sequence[str]) -> NDArray[np.uint8] | None:
+    """A column of equally long ASCII cells as a matrix, None if it is none."""
+    text, width = "".join(cells), len(cells[0])
+    if not width or not text.isascii() or set(map(len, cells)) != {width}:
+        return None
+    return np.frombuffer(text.encode(), np.uint8).reshape(len(cells), width)
+
+
+def _fill(parts: Parts, where: Places, match: re.Match[str], digits: NDArray[Any]) -> None:
     found = match.groupdict()
 
     def number(name: str) -> NDArray[np.int32]:
         start, end = match.span(name)
-        return digits[:, start:end] @ (10 ** np.arange(end - start - 1, -1, -1, dtype=np.int32))
+        total = digits[:, start].astype(np.int32)
+        for place in range(start + 1, end):
+            total = total * 10 + digits[:, place]
+        return total
 
     if found.get("a"):
         parts.year[where], parts.month[where], parts.day[where] = number("a"), number("b"), number("c")

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 from msgspec.structs import replace
@@ -11,7 +12,8 @@ from pooling.importing import words
 from pooling.importing.clock import steps_back
 from pooling.importing.columns import Look, look, roles_of, sample_of
 from pooling.importing.moments import decide_order, take_apart
-from pooling.importing.remarks import remarks
+from pooling.importing.remarks import remarks_on
+from pooling.importing.rows import Rows
 from pooling.importing.table import Table, column_of
 from pooling.importing.types import NUMBER, ColumnMapping, Proposal, Question, Sheet
 from pooling.importing.units import BOUNDS, outside, unit_of
@@ -46,16 +48,15 @@ def propose(sheet: Sheet) -> Proposal:
     ('meter', ('date', 'time_of_day', 'reference'), 'mmol/L', ())
     """
     draft = _draft(sheet)
-    mapping, questions = draft.mapping, _role_questions(draft)
-    mapping, asked = _with_date_order(sheet, mapping)
-    questions += asked
-    mapping, asked = _with_unit(draft, mapping)
-    questions += asked
-    mapping, asked = _with_kind(sheet, mapping)
-    questions += asked + _clock_questions(sheet, mapping)
+    table, questions = Table(sheet, draft.mapping), _role_questions(draft)
+    for step in (_with_date_order, partial(_with_unit, draft), _with_kind):
+        mapping, asked = step(table)
+        table = table.under(mapping)
+        questions += asked
+    questions += _clock_questions(table)
     if not any(question.blocking for question in questions):
-        questions += list(remarks(sheet, mapping))
-    return Proposal(mapping, tuple(questions), _preview(draft))
+        questions += remarks_on(table)
+    return Proposal(table.mapping, tuple(questions), _preview(draft))
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +76,7 @@ def _draft(sheet: Sheet) -> _Draft:
     header_place = _header_place(sheet, start)
     header = sheet.rows[header_place] if header_place is not None else ()
     below = sheet.rows[start:]
-    width = max(map(len, below))
+    width = below.widest if isinstance(below, Rows) else max(map(len, below))
     header = (*header[:width], *[""] * (width - len(header)))
     between = sheet.rows[header_place + 1 : start] if header_place is not None else ()
     titles = [" ".join((header[k], *(row[k] for row in between if k < len(row)))) for k in range(width)]
@@ -106,12 +107,14 @@ def _layout(header: tuple[str, ...], looks: Sequence[Look]) -> tuple[str, ...]:
 def _first_reading(sheet: Sheet) -> int:
     """The first row with two cells that are numbers, marks, dates or times, followed by another such row."""
     rows = sheet.rows[:_SEARCHED_ROWS]
-    like = [_like_a_reading(row) for row in rows]
-    for place, found in enumerate(like):
-        if found and (any(like[place + 1 : place + 3]) or place + 1 == len(sheet.rows)):
-            return place
-    if any(like):
-        return like.index(True)
+    like = (place for place, row in enumerate(rows) if _like_a_reading(row))
+    first = before = next(like, None)
+    for place in like:
+        if before is not None and place - before < 3:
+            return before
+        before = place
+    if first is not None:
+        return first
     raise InvalidInput(
         f"no row of the first {len(rows)} has a time and a reading side by side; "
         "export a table with one reading a row, or take out what stands before it"
@@ -162,25 +165,23 @@ def _role_questions(draft: _Draft) -> list[Question]:
     return questions
 
 
-def _with_date_order(sheet: Sheet, mapping: ColumnMapping) -> tuple[ColumnMapping, list[Question]]:
-    table = Table(sheet, mapping)
-    decided, questions = "year_first", []
+def _with_date_order(table: Table) -> tuple[ColumnMapping, list[Question]]:
+    mapping = table.mapping
     for role in ("moment", "date", "inserted"):
         if (column := table.place(role)) is None:
             continue
-        order, left_open = decide_order(parts := take_apart(table.cells(column)))
+        order, left_open = decide_order(parts := table.parts(column))
         if order is None:
             lines = tuple(table.lines[left_open][:10].tolist())
             text = "Which stands first in the dates, the day or the month? Every one of them can be read both ways."
-            questions = [Question("date_order", text, ("day_first", "month_first"), lines)]
-            return replace(mapping, date_order=None), questions
+            return mapping, [Question("date_order", text, ("day_first", "month_first"), lines)]
         if parts.open_order.any():
             return replace(mapping, date_order=order), []
-    return replace(mapping, date_order=decided), questions
+    return replace(mapping, date_order="year_first"), []
 
 
-def _with_unit(draft: _Draft, mapping: ColumnMapping) -> tuple[ColumnMapping, list[Question]]:
-    table = Table(draft.sheet, mapping)
+def _with_unit(draft: _Draft, table: Table) -> tuple[ColumnMapping, list[Question]]:
+    mapping = table.mapping
     places = [k for k, role in enumerate(mapping.roles) if role in _READINGS]
     if not places:
         return mapping, []
@@ -213,8 +214,8 @@ def _odd_lines(table: Table, places: Sequence[int], unit: str | None) -> tuple[i
     return tuple(table.lines[min(odd, key=np.count_nonzero)][:10].tolist())
 
 
-def _with_kind(sheet: Sheet, mapping: ColumnMapping) -> tuple[ColumnMapping, list[Question]]:
-    table, roles = Table(sheet, mapping), set(mapping.roles)
+def _with_kind(table: Table) -> tuple[ColumnMapping, list[Question]]:
+    mapping, roles = table.mapping, set(table.mapping.roles)
     if {"sensor", "reference"} <= roles:
         filled = [table.read(mapping.roles.index(role)).kind >= NUMBER for role in ("sensor", "reference")]
         together = int((filled[0] & filled[1]).sum())
@@ -236,15 +237,15 @@ def _usual_step_min(table: Table) -> float | None:
     """Median minutes from reading to reading; the order of day and month makes no difference to it."""
     mapping = table.mapping if table.mapping.date_order else replace(table.mapping, date_order="day_first")
     try:
-        times = Table(table.sheet, mapping).times()
+        times = table.under(mapping).times()
     except InvalidInput:
         return None
     times = np.sort(times[~np.isnat(times)])
     return float(np.median(np.diff(times).astype(np.int64))) / 60 if times.size > 2 else None
 
 
-def _clock_questions(sheet: Sheet, mapping: ColumnMapping) -> list[Question]:
-    table = Table(sheet, mapping)
+def _clock_questions(table: Table) -> list[Question]:
+    mapping = table.mapping
     if mapping.kind == "typed" and not {"elapsed", "inserted"} & set(mapping.roles):
         text = "When was the sensor inserted? The table does not say. Give one time for each wear in it."
         return [Question("inserted", text, (), ())]

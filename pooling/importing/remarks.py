@@ -4,7 +4,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pooling.errors import InvalidInput
-from pooling.importing.moments import NO_OFFSET, take_apart
+from pooling.importing.moments import NO_OFFSET
 from pooling.importing.table import Table
 from pooling.importing.types import ColumnMapping, Question, Sheet
 
@@ -14,12 +14,17 @@ def remarks(sheet: Sheet, mapping: ColumnMapping) -> tuple[Question, ...]:
 
     It is worth asking again whenever the mapping was changed: which hours are doubtful depends on the time zone.
     """
-    table = Table(sheet, mapping)
+    return remarks_on(Table(sheet, mapping))
+
+
+def remarks_on(table: Table) -> tuple[Question, ...]:
+    """As `remarks`, of a table whose columns may have been read before."""
+    mapping = table.mapping
     column = table.place("moment", "time_of_day")
     if column is None:
         return ()
     said = []
-    parts = take_apart(table.cells(column))
+    parts = table.parts(column)
     told = parts.offset_min[(parts.offset_min != NO_OFFSET) & parts.timed]
     if mapping.time_zone is None and np.unique(told).size > 1:
         said.append(

@@ -1,9 +1,11 @@
 """The rows of a sheet below its header, column by column, as a mapping says."""
 
 import re
+from bisect import bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -13,6 +15,7 @@ from pooling.errors import InvalidInput
 from pooling.importing.clock import Running, in_utc
 from pooling.importing.limits import at, named
 from pooling.importing.moments import NO_OFFSET, Parts, decide_order, moments, take_apart
+from pooling.importing.rows import Rows
 from pooling.importing.types import INSERTION, ROLES, ColumnMapping, Sheet
 from pooling.importing.values import Values, values
 from pooling.importing.words import TOTAL, plain, says
@@ -30,8 +33,9 @@ _HOURS = ("hour", "stund", "heure", "hora", "ora", "ore", "uur", "uren", "godz",
 class Table:
     """A sheet under a mapping."""
 
-    sheet: Sheet
+    sheet: Sheet = field(repr=False)
     mapping: ColumnMapping
+    _seen: dict[object, Any] = field(default_factory=dict, repr=False)
 
     def __post_init__(self) -> None:
         if wrong := [role for role in self.mapping.roles if role not in ROLES]:
@@ -45,10 +49,10 @@ class Table:
     @cached_property
     def start(self) -> int:
         header = self.mapping.header_line
-        return 0 if header is None else int(np.searchsorted(self.sheet.lines, header, side="right"))
+        return 0 if header is None else bisect_right(self.sheet.lines, header)
 
     @cached_property
-    def rows(self) -> tuple[tuple[str, ...], ...]:
+    def rows(self) -> Sequence[tuple[str, ...]]:
         return self.sheet.rows[self.start :]
 
     @cached_property
@@ -71,8 +75,20 @@ class Table:
     def named(self, column: int) -> str:
         return self.header[column] if column < len(self.header) else ""
 
+    def under(self, mapping: ColumnMapping) -> "Table":
+        """The same rows under another mapping; what was seen of their cells is kept."""
+        return Table(self.sheet, mapping, self._seen if mapping.header_line == self.mapping.header_line else {})
+
     def read(self, column: int) -> Values:
-        return values(self.cells(column), self.mapping.decimal)
+        key = (column, self.mapping.decimal)
+        if key not in self._seen:
+            self._seen[key] = values(self.cells(column), self.mapping.decimal)
+        return self._seen[key]
+
+    def parts(self, column: int) -> Parts:
+        if column not in self._seen:
+            self._seen[column] = take_apart(self.cells(column))
+        return self._seen[column]
 
     def excused(self, place: int) -> bool:
         """Whether a row holds no reading of its own: a total, or the header once more."""
@@ -86,7 +102,7 @@ class Table:
 
     def dates(self, column: int) -> NDArray[np.datetime64]:
         """Dates with or without a time of one column, midnight where there is none; NaT where there is no date."""
-        parts = take_apart(self.cells(column))
+        parts = self.parts(column)
         return self.running(_joined(parts, self._order(parts, column), timed=False), parts).time
 
     def _order(self, parts: Parts, column: int) -> str | None:
@@ -114,12 +130,12 @@ class Table:
     def clock(self) -> Running:
         """As `times`, with the rows in doubtful hours."""
         if (column := self.place("moment")) is not None:
-            parts = take_apart(self.cells(column))
+            parts = self.parts(column)
             day_alone = bool(2 * (parts.dated & parts.timed).sum() < parts.dated.sum())
             return self.running(_joined(parts, self._order(parts, column), timed=day_alone), parts)
         date, clock = self.place("date"), self.place("time_of_day")
         if date is not None and clock is not None:
-            days, hours = take_apart(self.cells(date)), take_apart(self.cells(clock))
+            days, hours = self.parts(date), self.parts(clock)
             day = _carried_on(moments(days, self._order(days, date)), hours.timed)
             wall = np.where(hours.timed, day.astype("datetime64[s]") + hours.second, NOT_A_TIME)
             return self.running(wall, hours)
@@ -155,6 +171,8 @@ class Table:
 
 def column_of(rows: Sequence[tuple[str, ...]], column: int) -> list[str]:
     """One column; a row that is too short has an empty cell there."""
+    if isinstance(rows, Rows):
+        return rows.column(column)
     try:
         return [row[column] for row in rows]
     except IndexError:

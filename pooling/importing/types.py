@@ -3,6 +3,7 @@
 Cells and readings live in memory only; no `repr` here shows one.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -54,12 +55,12 @@ class Sheet:
     """One table as text cells. Blank rows are gone; a row may be shorter than the widest one.
 
     name : name of the sheet in a workbook, empty for text
-    rows : the cells
+    rows : the cells; a tuple of tuples, or `rows.Rows`, which is the same to whoever looks
     lines : 1-based line (or row) numbers in the file, as a person counts them; the first line of a cell with line ends
     """
 
     name: str = field(repr=False)
-    rows: tuple[tuple[str, ...], ...] = field(repr=False)
+    rows: Sequence[tuple[str, ...]] = field(repr=False)
     lines: tuple[int, ...] = field(repr=False)
 
 

@@ -19,7 +19,7 @@ from pooling.importing.limits import (
     MAX_UNPACKED_RATIO,
     refuse_above,
 )
-from pooling.importing.text import checked
+from pooling.importing.text import sheet_of
 from pooling.importing.types import Sheet
 
 _SMALL = 1_000_000  # the ratio of a small file says nothing
@@ -49,7 +49,7 @@ def read_workbook(data: bytes) -> tuple[Sheet, ...]:
     for name, rows in _sheets(clean):
         cells = [tuple(map(_text, row)) for row in rows]
         if any(cell.strip() for row in cells for cell in row):
-            sheets.append(checked(name, list(range(1, len(cells) + 1)), [_trimmed(row) for row in cells]))
+            sheets.append(sheet_of(name, range(1, len(cells) + 1), [_trimmed(row) for row in cells]))
     if not sheets:
         raise InvalidInput("the workbook has no sheet with anything in it; export it anew")
     return tuple(sheets)
