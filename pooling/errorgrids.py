@@ -1,5 +1,6 @@
 """Two grids that sort pairs by what acting on the sensor reading could have led to: consensus (1 and 2) and Clarke."""
 
+from collections.abc import Callable
 from typing import NamedTuple
 
 import numpy as np
@@ -9,6 +10,7 @@ from pooling.accuracy import TOLERANCE, Floats, checked_pairs
 from pooling.errors import InvalidInput
 
 ZONES = ("A", "B", "C", "D", "E")
+_PART = 16_384
 
 Line = tuple[tuple[float, float], ...]
 
@@ -68,7 +70,7 @@ def consensus_zones(reference_mg_dl: ArrayLike, sensor_mg_dl: ArrayLike, *, diab
     Notes
     -----
     Straight from the published vertices rather than from polygons: zones are nested, so each border only has to say
-    who lies beyond it.
+    who lies beyond it, and is asked only about the pairs beyond the one before.
 
     References
     ----------
@@ -80,23 +82,75 @@ def consensus_zones(reference_mg_dl: ArrayLike, sensor_mg_dl: ArrayLike, *, diab
     ['A', 'C', 'E']
     """
     reference, sensor = checked_pairs(reference_mg_dl, sensor_mg_dl)
+    edges = _edges(diabetes_type)
+
+    def sort(r: Floats, s: Floats, zones: NDArray[np.str_]) -> None:
+        at = np.arange(r.size)
+        for edge in edges:
+            beyond = _beyond(edge, r[at], s[at])
+            at = at[beyond]
+            zones[at] = edge.zone
+
+    return _sorted(reference, sensor, sort)
+
+
+def consensus_borders(diabetes_type: int = 1) -> tuple[tuple[str, Line], ...]:
+    """The lines of the consensus grid for drawing: the zone each opens, and its corners (reference, sensor) in mg/dL.
+
+    Lower lines start on the axis, as they are printed.
+
+    Raises
+    ------
+    InvalidInput
+        If `diabetes_type` is neither 1 nor 2.
+
+    Examples
+    --------
+    >>> dict(consensus_borders())["E"]
+    ((0, 150), (35, 155), (50, 550))
+    """
+    edges = _edges(diabetes_type)
+    lower = [(edge.zone, ((edge.lower[0][0], 0.0), *edge.lower)) for edge in edges if edge.lower is not None]
+    return (*((edge.zone, edge.upper) for edge in edges), *lower)
+
+
+def _edges(diabetes_type: int) -> tuple[_Edge, ...]:
     if diabetes_type not in _CONSENSUS:
         raise InvalidInput("diabetes_type must be 1 or 2")
-    zones = np.full(reference.shape, "A", dtype="<U1")
-    for edge in _CONSENSUS[diabetes_type]:
-        beyond = sensor > _height(edge.upper, reference) + TOLERANCE
-        if edge.lower is not None:
-            right_of_start = reference > edge.lower[0][0] + TOLERANCE
-            beyond |= right_of_start & (sensor < _height(edge.lower, reference) - TOLERANCE)
-        zones[beyond] = edge.zone
-    return zones
+    return _CONSENSUS[diabetes_type]
+
+
+def _beyond(edge: _Edge, reference: Floats, sensor: Floats) -> NDArray[np.bool_]:
+    beyond = sensor > _height(edge.upper, reference) + TOLERANCE
+    if edge.lower is not None:
+        right_of_start = reference > edge.lower[0][0] + TOLERANCE
+        beyond |= right_of_start & (sensor < _height(edge.lower, reference) - TOLERANCE)
+    return beyond
 
 
 def _height(line: Line, reference: Floats) -> Floats:
-    """Height of a polyline at each reference value; the last segment goes on for ever."""
+    """Height of a polyline at each reference value: one bend added after the other; the last segment goes on for ever.
+
+    Left of the first vertex it is level.
+    """
     x, y = np.array(line, dtype=np.float64).T
-    slope = (y[-1] - y[-2]) / (x[-1] - x[-2])
-    return np.where(reference <= x[-1], np.interp(reference, x, y), y[-1] + slope * (reference - x[-1]))
+    bends = np.diff(np.diff(y) / np.diff(x), prepend=0)
+    height = np.full(reference.shape, y[0])
+    for start, bend in zip(x[:-1], bends, strict=True):
+        if bend:
+            height += bend * np.maximum(reference - start, 0)
+    return height
+
+
+def _sorted(
+    reference: Floats, sensor: Floats, sort: Callable[[Floats, Floats, NDArray[np.str_]], None]
+) -> NDArray[np.str_]:
+    """Zones of all pairs, a part at a time that fits the processor's cache; `sort` finds them all in zone A."""
+    zones = np.full(reference.shape, "A", dtype="<U1")
+    for start in range(0, reference.size, _PART):
+        part = slice(start, start + _PART)
+        sort(reference[part], sensor[part], zones[part])
+    return zones
 
 
 def clarke_zones(reference_mg_dl: ArrayLike, sensor_mg_dl: ArrayLike) -> NDArray[np.str_]:
@@ -128,12 +182,17 @@ def clarke_zones(reference_mg_dl: ArrayLike, sensor_mg_dl: ArrayLike) -> NDArray
     >>> clarke_zones([100, 100, 69, 241], [120, 121, 40, 100]).tolist()
     ['A', 'B', 'A', 'D']
     """
-    r, s = checked_pairs(reference_mg_dl, sensor_mg_dl)
-    middle_sensor = (s >= 70) & (s <= 180)
+    reference, sensor = checked_pairs(reference_mg_dl, sensor_mg_dl)
+    return _sorted(reference, sensor, _sort_by_clarke)
+
+
+def _sort_by_clarke(r: Floats, s: Floats, zones: NDArray[np.str_]) -> None:
+    in_a = (np.abs(s - r) <= 0.2 * r + TOLERANCE) | ((r < 70) & (s < 70))
+    at = np.flatnonzero(~in_a)
+    r, s = r[at], s[at]
     rules = {
-        "A": ((r < 70) & (s < 70)) | (np.abs(s - r) <= 0.2 * r + TOLERANCE),
         "E": ((r <= 70) & (s >= 180)) | ((r >= 180) & (s <= 70)),
         "C": ((r >= 70) & (s >= r + 110 - TOLERANCE)) | ((r >= 130) & (r <= 180) & (s <= 1.4 * r - 182 + TOLERANCE)),
-        "D": ((r >= 240) | (r <= 70)) & middle_sensor,
+        "D": ((r >= 240) | (r <= 70)) & (s >= 70) & (s <= 180),
     }
-    return np.select(list(rules.values()), list(rules), default="B").astype("<U1")
+    zones[at] = np.select(list(rules.values()), list(rules), default="B")

@@ -75,6 +75,17 @@ def glucose_text(value_mg_dl: float, unit: str) -> str:
     return f"{float(from_mg_dl(value_mg_dl, unit)):.{DECIMALS[unit]}f}"
 
 
+def difference_text(value_mg_dl: float, unit: str) -> str:
+    """A difference of readings, with one decimal more than a display has; errors as `to_mg_dl`.
+
+    Examples
+    --------
+    >>> difference_text(12.3, "mg/dL"), difference_text(12.3, "mmol/L")
+    ('12.3', '0.68')
+    """
+    return f"{float(from_mg_dl(value_mg_dl, unit)):.{DECIMALS[unit] + 1}f}"
+
+
 def _factor(unit: str) -> float:
     if unit == MG_DL:
         return 1.0

@@ -15,6 +15,8 @@ KINDS = {
     "rate": "By how fast glucose moved",
     "prompt": "By reason for the fingerstick",
 }
+OTHER_KINDS = ("level", "rate", "prompt")
+"""Those that stand together; days of wear stand apart."""
 SAYS_OF_LICENCE = {
     "named": "The sensor's instructions name this site.",
     "off_label": "Off-label: the sensor's instructions do not name this site. How accurate and how safe it is there "
@@ -120,8 +122,8 @@ def low_sentences(lows: dict[str, Any]) -> list[str]:
     if n_low := lows["n_low_by_sensor"]:
         false, could = lows["n_shown_low_only"], _could_be(lows["false_interval_pct"])
         said.append(
-            f"Of {times(n_low, 'low')} that the sensor showed, the fingerstick did not confirm {false or 'none'}; "
-            f"{could}."
+            f"Of {times(n_low, 'low')} that the sensor showed, {false or 'none'} "
+            f"{'was' if false < 2 else 'were'} false by the fingerstick; {could}."
         )
     return said
 
@@ -151,7 +153,7 @@ def meter_words(meter: dict[str, Any], mard_pct: float) -> str:
         + " (Errors taken as independent, unbiased and normal: MARD = 0.798 × the coefficient of variation, and "
         "squares add up.)"
     )
-    return f"{_basis(meter)} {could}"
+    return f"Part of every difference is the meter's. {_basis(meter)} {could}"
 
 
 def _basis(meter: dict[str, Any]) -> str:
@@ -171,9 +173,7 @@ def cannot_say(report: dict[str, Any]) -> list[str]:
     """What one wear cannot tell, whatever its figures."""
     return [
         "One sensor is not the site: two sensors on one site differ, too, and one wear cannot tell which it was.",
-        meter_words(report["meter"], report["mard_pct"])
-        if "meter" in report
-        else "The meter has an error of its own, and part of every difference is the meter's.",
+        meter_words(report["meter"], report["mard_pct"]) if "meter" in report else "The meter has an error of its own.",
         "A few dozen pairs leave a wide margin: the same sensor, pricked at other moments, would give other figures.",
         "One body is not another: what this site did here says little about what it will do for somebody else.",
     ]
@@ -189,9 +189,9 @@ def rules(unit: str) -> dict[str, str]:
         {
             "mard_pct": "MARD: mean of the absolute differences in per cent of the fingerstick",
             "median_ard_pct": "median ARD: median of the same differences",
-            "mad_mg_dl": "MAD: mean of the absolute differences, in mg/dL",
-            "bias_mg_dl": "mean of sensor minus fingerstick, in mg/dL",
-            "relative_bias_pct": "mean of the same differences in per cent of the fingerstick",
+            "mad_mg_dl": "MAD: mean of the absolute differences",
+            "bias_mg_dl": "bias: mean of sensor minus fingerstick",
+            "relative_bias_pct": "relative bias: mean of the same differences in per cent of the fingerstick",
             "intervals": "95 %, by drawing the days of the wear again and again (shorter stretches where fewer than "
             "eight days hold a pair); they know nothing of other sensors",
         }
@@ -215,10 +215,15 @@ def rules(unit: str) -> dict[str, str]:
 
 
 def _within(band: int, unit: str) -> str:
-    switch, narrow = glucose_text(100, unit), glucose_text(band, unit)
+    switch, narrow = (exact_text(value, unit) for value in (100, band))
     return (
         f"within {narrow} {unit} of fingersticks below {switch} {unit}, within {band} % from {switch} on, ends included"
     )
+
+
+def exact_text(value_mg_dl: float, unit: str) -> str:
+    """A figure of a rule, which a display's rounding would change: 15 mg/dL are 0.83 mmol/L."""
+    return f"{value_mg_dl:g}" if unit == MG_DL else f"{float(from_mg_dl(value_mg_dl, unit)):.2f}"
 
 
 def glucose_text_of_edge(edges: dict[str, float], unit: str) -> str:
@@ -237,9 +242,9 @@ def group_labels(unit: str) -> dict[str, str]:
         "reference_low": f"below {low} {unit}",
         "reference_mid": f"{low} to {high} {unit}",
         "reference_high": f"above {high} {unit}",
-        "falling": f"falling, more than {fast} a minute",
+        "falling": f"falling, over {fast} a minute",
         "steady": "steady",
-        "rising": f"rising, more than {fast} a minute",
-        "scheduled": "at a planned time",
-        "doubt": "because the reading was doubted",
+        "rising": f"rising, over {fast} a minute",
+        "scheduled": "at planned times",
+        "doubt": "in doubt about the reading",
     }

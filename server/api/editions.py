@@ -11,12 +11,12 @@ from django.utils.cache import get_conditional_response, patch_vary_headers
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, OpenApiResponse, extend_schema
 from rest_framework import serializers, status
-from rest_framework.negotiation import BaseContentNegotiation
 from rest_framework.permissions import AllowAny
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
+from server.api.rendering import FormatInAddress
 from server.core import clock
 from server.editions import rendering, selectors, services
 from server.editions.selectors import EditionView
@@ -74,16 +74,6 @@ class DraftListSerializer(serializers.Serializer[Any]):
 class PublishedSerializer(serializers.Serializer[Any]):
     number = serializers.IntegerField()
     sha256 = serializers.CharField()
-
-
-class FormatInAddress(BaseContentNegotiation):
-    """The address says which format is meant, so the Accept header decides nothing."""
-
-    def select_parser(self, request: Request, parsers: Any) -> Any:
-        return parsers[0]
-
-    def select_renderer(self, request: Request, renderers: Any, format_suffix: str | None = None) -> Any:
-        return renderers[0], renderers[0].media_type
 
 
 class ReaderView(APIView):

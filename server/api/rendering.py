@@ -1,9 +1,11 @@
-"""Every result carries the caution."""
+"""Every result carries the caution; where an address names a format, it is that one."""
 
 from collections.abc import Mapping
 from typing import Any
 
+from rest_framework.negotiation import BaseContentNegotiation
 from rest_framework.renderers import JSONRenderer
+from rest_framework.request import Request
 
 from server.core.selectors import caution
 
@@ -19,3 +21,13 @@ class ResultRenderer(JSONRenderer):
                 {**data, "caution": caution()} if isinstance(data, Mapping) else {"items": data, "caution": caution()}
             )
         return super().render(data, accepted_media_type, renderer_context)
+
+
+class FormatInAddress(BaseContentNegotiation):
+    """The address says which format is meant, so the Accept header decides nothing."""
+
+    def select_parser(self, request: Request, parsers: Any) -> Any:
+        return parsers[0]
+
+    def select_renderer(self, request: Request, renderers: Any, format_suffix: str | None = None) -> Any:
+        return renderers[0], renderers[0].media_type

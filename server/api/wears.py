@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from typing import Any
 from uuid import UUID
 
+from django.http import HttpResponse
 from django.urls import URLPattern, path
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, extend_schema
@@ -16,11 +17,13 @@ from rest_framework.views import APIView
 
 from server.accounts.selectors import wearer_of
 from server.api.members import StrictSerializer, checked
+from server.api.rendering import FormatInAddress
 from server.core.errors import Invalid
+from server.core.glucose import UNITS
 from server.core.idempotency import Answer, answer_once
 from server.core.selectors import sensor_models
 from server.groups.selectors import group_for_giving
-from server.wears import selectors, services
+from server.wears import rendering, selectors, services
 from server.wears.transitions import STATES
 
 IDEMPOTENCY_KEY = OpenApiParameter(
@@ -36,6 +39,10 @@ WEARER = OpenApiParameter(
     UUID,
     OpenApiParameter.HEADER,
     description="Whose wear it is, by the id that GET /me/wearers/ gives; your own self if you leave it out.",
+)
+
+UNIT = OpenApiParameter(
+    "unit", str, OpenApiParameter.QUERY, enum=UNITS, description="Of the words and charts; that of the record without."
 )
 
 
@@ -129,19 +136,17 @@ def upload_once(raw: bytes, *, account: Any, key: str, wearer: str) -> Uploaded:
     def accept() -> Answer:
         nonlocal acted
         acted = True
-        on = wearer_of(account, _wearer_id(wearer))
-        uploaded = services.accept_upload(raw, account=account, wearer=on)
+        uploaded = services.accept_upload(raw, account=account, wearer=named_wearer(account, wearer))
         return status.HTTP_201_CREATED, {**WearSerializer(uploaded.wear).data, "report": uploaded.report}
 
     answered, content = answer_once(key, account_id=account.id, body=f"{wearer}\n".encode() + raw, act=accept)
     return Uploaded(answered, content, is_new=acted)
 
 
-def _wearer_id(named: str) -> UUID | None:
-    if not named:
-        return None
+def named_wearer(account: Any, named: str) -> Any:
+    """The wearer that a request named, the account's own self where it named none."""
     try:
-        return UUID(named)
+        return wearer_of(account, UUID(named) if named else None)
     except ValueError:
         raise Invalid("The wearer is named by the id that GET /api/v1/me/wearers/ gives.") from None
 
@@ -160,10 +165,37 @@ class WearDetail(APIView):
 
 
 class WearReport(APIView):
-    @extend_schema(operation_id="wear_report", responses=OpenApiTypes.OBJECT)
+    @extend_schema(operation_id="wear_report", parameters=[UNIT], responses=OpenApiTypes.OBJECT)
     def get(self, request: Request, wear_id: UUID) -> Response:
-        """Read what a wear says and what it cannot say."""
-        return Response(selectors.report_for_owner(wear_id, account=request.user))
+        """Read what a wear says and what it cannot say. Figures are in mg/dL, words in the unit you name."""
+        return Response(selectors.report_for_owner(wear_id, account=request.user, unit=_unit(request)))
+
+
+class WearReportFile(APIView):
+    content_negotiation_class = FormatInAddress
+
+    @extend_schema(
+        operation_id="wear_report_file",
+        parameters=[
+            UNIT,
+            OpenApiParameter("file_format", enum=rendering.REPORT_FORMATS, location=OpenApiParameter.PATH),
+        ],
+        responses={(200, "text/html"): OpenApiTypes.STR, (200, "image/png"): OpenApiTypes.BINARY},
+    )
+    def get(self, request: Request, wear_id: UUID, file_format: str) -> HttpResponse:
+        """Download the report as a page that needs nothing else, or as one picture."""
+        file = rendering.report_file(wear_id, account=request.user, file_format=file_format, unit=_unit(request))
+        response = HttpResponse(file.content, content_type=file.media_type)
+        response["Content-Disposition"] = f'attachment; filename="{file.name}"'
+        return response
+
+
+def _unit(request: Request) -> str | None:
+    """The unit named in the address; None for that of the record."""
+    named = request.query_params.get("unit")
+    if named is not None and named not in UNITS:
+        raise Invalid(f"A unit is {' or '.join(UNITS)}, spelled so.")
+    return named
 
 
 class WearGroup(APIView):
@@ -208,6 +240,7 @@ urlpatterns: list[URLPattern] = [
     path("wears/", Wears.as_view(), name="wears"),
     path("wears/<uuid:wear_id>/", WearDetail.as_view(), name="wear"),
     path("wears/<uuid:wear_id>/report/", WearReport.as_view(), name="wear-report"),
+    path("wears/<uuid:wear_id>/report.<slug:file_format>", WearReportFile.as_view(), name="wear-report-file"),
     path("wears/<uuid:wear_id>/group/", WearGroup.as_view(), name="wear-group"),
     path("sensor-models/", SensorModels.as_view(), name="sensor-models"),
     path("wear-record.schema.json", RecordSchema.as_view(), name="wear-record-schema"),

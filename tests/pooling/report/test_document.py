@@ -105,7 +105,7 @@ def test_words_follow_the_unit(read):
     report = wear.report(unit="mmol/L")
     assert report["in_words"] == " ".join(in_words(report, "mmol/L"))
     assert "mg/dL" not in report["in_words"]
-    assert "within 0.8 mmol/L of fingersticks below 5.6 mmol/L" in report["rules"]["within_15_15_pct"]
+    assert "within 0.83 mmol/L of fingersticks below 5.55 mmol/L" in report["rules"]["within_15_15_pct"]
     assert {name: value for name, value in report.items() if name not in ("in_words", "rules")} == {
         name: value for name, value in wear.report().items() if name not in ("in_words", "rules")
     }

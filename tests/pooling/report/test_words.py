@@ -51,7 +51,7 @@ def test_lows_are_counted_and_few_of_them_promise_nothing(wear_of):
         "Of 2 low fingersticks, the sensor missed none; in the long run that could as well be anything from 0 to 66 "
         "in 100." in said
     )
-    assert "Of 3 lows that the sensor showed, the fingerstick did not confirm 1;" in said
+    assert "Of 3 lows that the sensor showed, 1 was false by the fingerstick;" in said
 
 
 @pytest.mark.parametrize(
@@ -73,5 +73,5 @@ def test_names_and_rules_in_either_unit():
     assert group_labels("mg/dL")["reference_mid"] == "70 to 180 mg/dL"
     assert group_labels("mmol/L")["reference_mid"] == "3.9 to 10.0 mmol/L"
     # 1 mg/dL is 0.0555 mmol/L.
-    assert group_labels("mmol/L")["rising"] == "rising, more than 0.056 mmol/L a minute"
+    assert group_labels("mmol/L")["rising"] == "rising, over 0.056 mmol/L a minute"
     assert rules("mg/dL")["within_20_20_pct"].startswith("within 20 mg/dL of fingersticks below 100 mg/dL, within 20 %")

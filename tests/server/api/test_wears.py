@@ -225,7 +225,7 @@ def test_erased_is_gone(contributor, catalogue):
     assert contributor.api.get(WEARS).json()["wears"] == []
 
 
-@pytest.mark.parametrize("path", ["", "report/", "group/"])
+@pytest.mark.parametrize("path", ["", "report/", "report.html", "report.png", "report.pdf", "group/"])
 @pytest.mark.parametrize("method", ["get", "put", "delete"])
 @pytest.mark.parametrize("name", ["moderator", "member_of_another_group", "stranger"])
 def test_foreign_and_missing_wears_look_alike(request, give, contributor, name, path, method):
@@ -235,6 +235,40 @@ def test_foreign_and_missing_wears_look_alike(request, give, contributor, name, 
     foreign, missing = (call(f"{WEARS}{name}/{path}", **body) for name in (wear, uuid.uuid4()))
     assert (foreign.status_code, foreign.content) == (missing.status_code, missing.content)
     assert foreign.status_code in (404, 405)
+
+
+@pytest.mark.parametrize(
+    ("file_format", "media_type", "begins"),
+    [("html", "text/html; charset=utf-8", b"<!doctype html>"), ("png", "image/png", b"\x89PNG")],
+)
+def test_the_report_comes_as_a_file_that_names_nobody(contributor, catalogue, file_format, media_type, begins):
+    wear = _post(contributor, record()).json()["id"]
+    answer = contributor.api.get(f"{WEARS}{wear}/report.{file_format}", HTTP_ACCEPT="application/xml")
+    assert answer.status_code == 200
+    assert answer["Content-Type"] == media_type
+    assert answer["Content-Disposition"] == f'attachment; filename="wear-report.{file_format}"'
+    assert answer["Cache-Control"] == "no-store"
+    assert answer.content.startswith(begins)
+    assert wear.encode() not in answer.content
+    assert contributor.account.sign_in_name.encode() not in answer.content
+
+
+@pytest.mark.parametrize("path", ["report/", "report.html"])
+def test_the_reader_chooses_the_unit(contributor, catalogue, path):
+    wear = _post(contributor, record()).json()["id"]
+    own, chosen = (contributor.api.get(f"{WEARS}{wear}/{path}", query) for query in ({}, {"unit": "mmol/L"}))
+    assert b"Beside a fingerstick of 100 mg/dL" in own.content
+    assert b"Beside a fingerstick of 5.6 mmol/L" in chosen.content
+    refused = contributor.api.get(f"{WEARS}{wear}/{path}", {"unit": "mmol"})
+    assert refused.status_code == 422
+    assert "mg/dL or mmol/L" in refused.json()["detail"]
+
+
+def test_an_unknown_format_names_those_there_are(contributor, catalogue):
+    wear = _post(contributor, record()).json()["id"]
+    answer = contributor.api.get(f"{WEARS}{wear}/report.pdf")
+    assert answer.status_code == 404
+    assert "html, png" in answer.json()["detail"]
 
 
 def test_nobody_uploads_without_signing_in(api, catalogue):

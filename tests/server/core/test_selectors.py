@@ -25,3 +25,9 @@ def test_a_closed_model_is_listed_and_not_to_be_named():
     SensorModel.objects.create(slug="demo-b10", rated_life_days=10, open=False)
     assert [model.slug for model in selectors.sensor_models()] == ["demo-a14", "demo-b10"]
     assert selectors.sensor_model_slugs() == {"demo-a14"}
+
+
+@pytest.mark.django_db
+def test_licensed_sites_come_with_their_ages():
+    SensorModel.objects.create(slug="demo-a14", rated_life_days=14, licensed_sites=[{"site": "calf", "ages": "adult"}])
+    assert selectors.licensed_sites("demo-a14") == [("calf", "adult")]

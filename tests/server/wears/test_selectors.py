@@ -2,8 +2,9 @@ import uuid
 
 import pytest
 
-from server.accounts.services import record_consent
+from server.accounts.services import add_wearer, record_consent
 from server.core.errors import NotFound, ServiceError
+from server.core.models import SensorModel
 from server.wears import selectors
 from server.wears.models import WearPairs
 from server.wears.services import give_to_group
@@ -32,6 +33,24 @@ def test_the_report_is_there_as_long_as_the_readings_are(upload, contributor):
     WearPairs.objects.all().delete()
     with pytest.raises(NotFound, match="erased on the date"):
         selectors.report_for_owner(wear.id, account=contributor.account)
+
+
+@pytest.mark.parametrize(
+    ("licensed", "relation", "status"),
+    [
+        ([{"site": "thigh.front", "ages": "all"}], "self", "named"),
+        ([{"site": "thigh.front", "ages": "adult"}], "child", "off_label_for_age"),
+        ([{"site": "upper_arm.back", "ages": "all"}], "self", "off_label"),
+    ],
+)
+def test_the_report_says_what_the_catalogue_knows_of_the_site(upload, contributor, licensed, relation, status):
+    wearer = None
+    if relation == "child":
+        wearer = add_wearer(contributor.account, relation="child", age_class="child")
+    wear = upload(contributor, wearer=wearer)
+    SensorModel.objects.filter(slug=wear.header["sensor_model"]).update(licensed_sites=licensed)
+    report = selectors.report_for_owner(wear.id, account=contributor.account)
+    assert report["licence"]["status"] == status
 
 
 def test_waiting_wears_say_where_they_would_count_and_whether_they_may(approve, contributor, group):
