@@ -5,12 +5,11 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING, Any
-from urllib.parse import urlsplit
-from uuid import uuid4
 
 import pytest
 
 from tests.server.records import SENSOR_MODEL, raw
+from tests.server.running import scratch_database
 
 if TYPE_CHECKING:
     from server.wears.models import Wear
@@ -68,14 +67,5 @@ def approve(give: Callable[..., Wear], group: Any, moderator: Any) -> Callable[.
 @pytest.fixture
 def database() -> Iterator[dict[str, str]]:
     """For a service in processes of its own, the variable that names an empty database; none for SQLite."""
-    address = os.environ.get("DATABASE_URL")
-    if address is None:
-        yield {}
-        return
-    import psycopg
-
-    name = f"commonwear_up_{uuid4().hex[:12]}"
-    with psycopg.connect(address, dbname="postgres", autocommit=True) as own:
-        own.execute(f"CREATE DATABASE {name}")
-        yield {"DATABASE_URL": urlsplit(address)._replace(path=f"/{name}").geturl()}
-        own.execute(f"DROP DATABASE {name} WITH (FORCE)")
+    with scratch_database(os.environ.get("DATABASE_URL")) as variables:
+        yield variables

@@ -8,10 +8,14 @@ import sys
 import time
 import urllib.error
 import urllib.request
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from urllib.parse import urlsplit
+from uuid import uuid4
 
 PATIENCE_S = 120
+LOG = "service.log"
 ROOT = Path(__file__).resolve().parents[2]
 EMBEDDED_BROKER = "REDIS_URL" not in os.environ
 PARTS = ("web", "worker", "sweep", *(["valkey-server"] if EMBEDDED_BROKER else []))
@@ -21,6 +25,23 @@ django.setup()
 from server.core.models import Job
 print(*sorted(f"{job.subject}:{job.state}:{job.attempts}" for job in Job.objects.all()))
 """
+
+
+@contextmanager
+def scratch_database(address: str | None) -> Iterator[dict[str, str]]:
+    """For a service in processes of its own, the variable that names an empty database; none for SQLite."""
+    if address is None:
+        yield {}
+        return
+    import psycopg
+
+    name = f"commonwear_up_{uuid4().hex[:12]}"
+    with psycopg.connect(address, dbname="postgres", autocommit=True) as own:
+        own.execute(f"CREATE DATABASE {name}")
+        try:
+            yield {"DATABASE_URL": urlsplit(address)._replace(path=f"/{name}").geturl()}
+        finally:
+            own.execute(f"DROP DATABASE {name} WITH (FORCE)")
 
 
 def wait_until(condition: Callable[[], bool]) -> None:
@@ -49,7 +70,8 @@ class Service:
 
     def start(self) -> None:
         command = [sys.executable, "-m", "server", "up", "--port", str(self.port), "--processes", "2"]
-        self.process = subprocess.Popen(command, cwd=ROOT, env=self.environment, stderr=subprocess.DEVNULL)
+        with (self.place / LOG).open("ab") as log:
+            self.process = subprocess.Popen(command, cwd=ROOT, env=self.environment, stdout=log, stderr=log)
 
     def stop(self) -> int:
         """Ask it to end, as an operator would; its exit code."""
