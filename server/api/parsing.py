@@ -1,10 +1,11 @@
-"""Reading JSON bodies, whatever somebody makes of them."""
+"""Reading bodies, whatever somebody makes of them."""
 
 from collections.abc import Mapping
 from typing import Any
 
+from django.core.exceptions import SuspiciousOperation
 from rest_framework.exceptions import ParseError
-from rest_framework.parsers import JSONParser
+from rest_framework.parsers import DataAndFiles, JSONParser, MultiPartParser
 
 
 class BodyParser(JSONParser):
@@ -17,3 +18,15 @@ class BodyParser(JSONParser):
             return super().parse(stream, media_type, parser_context)
         except RecursionError:
             raise ParseError("The body is nested too deeply. No call needs more than a few levels.") from None
+
+
+class FilesParser(MultiPartParser):
+    """Parts with files; they stay in memory, and more parts than any call needs are a fault of the sender."""
+
+    def parse(
+        self, stream: Any, media_type: str | None = None, parser_context: Mapping[str, Any] | None = None
+    ) -> DataAndFiles:
+        try:
+            return super().parse(stream, media_type, parser_context)
+        except SuspiciousOperation:
+            raise ParseError("The body has more parts than any call needs.") from None

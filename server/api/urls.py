@@ -1,6 +1,6 @@
 from django.urls import URLPattern, URLResolver, re_path
 
-from server.api import batch, curation, editions, groups, mappings, members, wears
+from server.api import batch, curation, editions, groups, mappings, members, previews, wears
 from server.api.problems import Nothing
 
 urlpatterns: list[URLPattern | URLResolver] = [
@@ -8,6 +8,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *mappings.urlpatterns,
     *wears.urlpatterns,
     *batch.urlpatterns,
+    *previews.urlpatterns,
     *groups.urlpatterns,
     *curation.urlpatterns,
     *editions.urlpatterns,

@@ -5,13 +5,15 @@ import re
 
 import pytest
 
+from pooling.preparation import Answers
 from server.api.urls import urlpatterns
 from tests.house.tree import ROOT
+from tests.server.exports import meter_export, preview, sensor_export
 
 PAGE = (ROOT / "docs" / "API.md").read_text(encoding="utf-8")
 EXAMPLES = [json.loads(text) for text in re.findall(r"```json\n(.*?)```", PAGE, re.DOTALL)]
 RECORD = next(one for one in EXAMPLES if one.get("format") == "wear-record/1")
-REFUSAL = next(one for one in EXAMPLES if one.get("status") == 422)
+REFUSAL, UNREADABLE = (one for one in EXAMPLES if one.get("status") == 422)
 VERDICTS = next(one for one in EXAMPLES if "verdicts" in one)["verdicts"]
 DECISION = next(one for one in EXAMPLES if "chain_hash" in one)
 
@@ -71,6 +73,25 @@ def test_the_faults_of_the_page_are_found(contributor, catalogue):
         found["message"].startswith(shown["message"].rstrip("…"))
         for found, shown in zip(answer["faults"], REFUSAL["faults"], strict=True)
     )
+
+
+@pytest.mark.django_db
+def test_the_export_of_the_page_is_refused_so(contributor):
+    answer = preview(contributor, sensor_export(), b"%PDF-1.7").json()
+    assert answer | {"caution": None} == UNREADABLE | {"caution": None}
+
+
+@pytest.mark.django_db
+def test_what_the_page_tells_of_exports_is_understood(contributor, catalogue):
+    told = json.loads(re.search(r"'told=(\{.*\})'", PAGE)[1])
+    answer = preview(contributor, sensor_export(), meter_export(), told=told)
+    assert answer.status_code == 200
+    (wear,) = answer.json()["wears"]
+    assert wear["record"]["site"] == told["record"]["site"]
+    named = {
+        name for line in PAGE.splitlines() if line.startswith("| `answers`") for name in re.findall("`([a-z_]+)`", line)
+    }
+    assert named - {"answers"} == set(Answers.__struct_fields__)
 
 
 @pytest.mark.django_db
