@@ -1,6 +1,8 @@
 """Two grids that sort pairs by what acting on the sensor reading could have led to: consensus (1 and 2) and Clarke."""
 
 from collections.abc import Callable
+from functools import cache
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -10,7 +12,7 @@ from pooling.accuracy import TOLERANCE, Floats, checked_pairs
 from pooling.errors import InvalidInput
 
 ZONES = ("A", "B", "C", "D", "E")
-_PART = 16_384
+_PART = 32_768
 
 Line = tuple[tuple[float, float], ...]
 
@@ -85,10 +87,10 @@ def consensus_zones(reference_mg_dl: ArrayLike, sensor_mg_dl: ArrayLike, *, diab
     edges = _edges(diabetes_type)
 
     def sort(r: Floats, s: Floats, zones: NDArray[np.str_]) -> None:
-        at = np.arange(r.size)
-        for edge in edges:
-            beyond = _beyond(edge, r[at], s[at])
-            at = at[beyond]
+        at = np.flatnonzero(_beyond(edges[0], r, s))
+        zones[at] = edges[0].zone
+        for edge in edges[1:]:
+            at = at[_beyond(edge, r[at], s[at])]
             zones[at] = edge.zone
 
     return _sorted(reference, sensor, sort)
@@ -133,13 +135,22 @@ def _height(line: Line, reference: Floats) -> Floats:
 
     Left of the first vertex it is level.
     """
-    x, y = np.array(line, dtype=np.float64).T
-    bends = np.diff(np.diff(y) / np.diff(x), prepend=0)
-    height = np.full(reference.shape, y[0])
-    for start, bend in zip(x[:-1], bends, strict=True):
-        if bend:
-            height += bend * np.maximum(reference - start, 0)
+    height = np.full(reference.shape, float(line[0][1]))
+    for start, bend in _bends(line):
+        further = np.maximum(reference, start)
+        further -= start
+        further *= bend
+        height += further
     return height
+
+
+@cache
+def _bends(line: Line) -> tuple[tuple[float, float], ...]:
+    """Where a polyline changes its slope, and by how much."""
+    slopes = [0.0, *((y1 - y0) / (x1 - x0) for (x0, y0), (x1, y1) in pairwise(line))]
+    return tuple(
+        (x, after - before) for (x, _), (before, after) in zip(line, pairwise(slopes), strict=False) if after != before
+    )
 
 
 def _sorted(

@@ -5,7 +5,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from pooling.errorgrids import clarke_zones, consensus_zones
+from pooling.errorgrids import clarke_zones, consensus_borders, consensus_zones
 from pooling.errors import InvalidInput
 
 
@@ -52,6 +52,27 @@ def _exact_height(corners, r):
     return y0 + (y1 - y0) * (r - x0) / (x1 - x0)
 
 
+@pytest.mark.parametrize("diabetes_type", [1, 2])
+def test_borders_to_draw_are_the_published_corners(published, diabetes_type):
+    # Pfützner et al., J Diabetes Sci Technol 2013;7:1275-1281.
+    lines = defaultdict(list)
+    for row in published("consensus_vertices"):
+        if int(row["diabetes_type"]) == diabetes_type:
+            lines[row["zone"], row["side"]].append((float(row["reference_mg_dl"]), float(row["sensor_mg_dl"])))
+    drawn = sorted((zone, tuple(dict.fromkeys(corners))) for zone, corners in consensus_borders(diabetes_type))
+    assert drawn == sorted((zone, tuple(corners)) for (zone, _), corners in lines.items())
+
+
+def test_borders_part_the_zones(published):
+    # A step to either side of the middle of each sloping segment changes the zone.
+    for zone, corners in consensus_borders():
+        for (x0, y0), (x1, y1) in pairwise(corners):
+            if x0 != x1:
+                x, y = (x0 + x1) / 2, (y0 + y1) / 2
+                assert zone in set(consensus_zones([x, x], [y - 0.01, y + 0.01]))
+                assert len(set(consensus_zones([x, x], [y - 0.01, y + 0.01]))) == 2
+
+
 def test_clarke_points_on_which_programs_agree(published):
     # Clarke et al., Diabetes Care 1987;10:622-628; points on which four independent public programs agree.
     rows = [row for row in published("clarke_points") if row["programs_agree"] == "yes"]
@@ -71,6 +92,31 @@ def test_perfect_readings_are_in_zone_a(zones):
     assert set(zones(readings, readings)) == {"A"}
 
 
+@pytest.mark.parametrize("diabetes_type", [1, 2])
+def test_every_border_lies_beyond_the_one_before(diabetes_type):
+    """Borders are asked about the pairs beyond the one before only; here each is asked about every lattice point."""
+    at = np.arange(0.5, 1000, 7)
+    reference, sensor = (axis.ravel() for axis in np.meshgrid(at, at))
+    expected = np.full(reference.shape, "A")
+    for zone, line in consensus_borders(diabetes_type):
+        x, y = np.array(line, dtype=np.float64).T
+        slope = (y[-1] - y[-2]) / (x[-1] - x[-2])
+        height = np.where(reference > x[-1], y[-1] + slope * (reference - x[-1]), np.interp(reference, x, y))
+        is_upper = line[0][0] == 0
+        beyond = sensor > height if is_upper else (sensor < height) & (reference > x[0])
+        expected = np.where(beyond & (expected < zone), zone, expected)
+    assert consensus_zones(reference, sensor, diabetes_type=diabetes_type).tolist() == expected.tolist()
+
+
+@pytest.mark.parametrize("zones", [consensus_zones, clarke_zones])
+def test_a_pair_has_its_zone_however_many_others_there_are(zones):
+    rng = np.random.default_rng(3)
+    reference = rng.uniform(20, 600, 70_000)
+    sensor = rng.uniform(20, 600, 70_000)
+    some = rng.integers(70_000, size=500)
+    assert zones(reference, sensor)[some].tolist() == zones(reference[some], sensor[some]).tolist()
+
+
 @pytest.mark.parametrize("zones", [consensus_zones, clarke_zones])
 def test_no_pair_no_zone(zones):
     assert zones([], []).tolist() == []
@@ -85,3 +131,5 @@ def test_gaps_are_refused(zones):
 def test_there_are_two_types():
     with pytest.raises(InvalidInput, match="1 or 2"):
         consensus_zones([100], [100], diabetes_type=3)
+    with pytest.raises(InvalidInput, match="1 or 2"):
+        consensus_borders(3)

@@ -1,0 +1,34 @@
+"""What the work costs, as ratios: ``python -m tests.bench [--json FILE] [NAME …]``. Exit code 1 when a bound is missed.
+
+One thread of BLAS, whatever the environment says: ratios of several threads say nothing about the code.
+"""
+
+import argparse
+import os
+import sys
+from pathlib import Path
+
+for variable in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
+    os.environ[variable] = "1"
+
+from tests.bench.runner import BENCHES, as_json, load, run  # noqa: E402
+
+
+def main(arguments: list[str]) -> int:
+    """Run the benches named, or all of them."""
+    load()
+    parser = argparse.ArgumentParser(prog="deploy/bench", description=__doc__)
+    parser.add_argument("names", nargs="*", metavar="NAME", help=f"one of {', '.join(sorted(BENCHES))}")
+    parser.add_argument("--json", type=Path, metavar="FILE", help="write the results there as well")
+    told = parser.parse_args(arguments)
+    if unknown := set(told.names) - set(BENCHES):
+        parser.error(f"no such bench: {', '.join(sorted(unknown))}")
+    chosen = [BENCHES[name] for name in sorted(told.names or BENCHES)]
+    results = run(chosen, lambda line: print(line, flush=True))  # noqa: T201
+    if told.json is not None:
+        told.json.write_text(as_json(results), encoding="utf-8")
+    return 0 if all(result.is_within for result in results) else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
