@@ -11,7 +11,9 @@ from server import env
 def main() -> None:
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "server.settings")
     try:
-        execute_from_command_line(["python -m server", *sys.argv[1:]])
+        # Commands are modules, and people write rotate-keys.
+        words = [word.replace("-", "_") if word[:1] != "-" else word for word in sys.argv[1:2]]
+        execute_from_command_line(["python -m server", *words, *sys.argv[2:]])
     except env.EnvironmentFault as fault:
         sys.exit(f"Not started: {fault}")
 

@@ -110,12 +110,7 @@ def keys_file(name: str, default: Path) -> Path:
     target = path(name, default)
     if not target.exists():
         target.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-        fresh = {"secret_key": secrets.token_urlsafe(48), "mac_keys": [secrets.token_hex(32)]}
-        draft = target.with_name(f".{target.name}.{secrets.token_hex(8)}")
-        with os.fdopen(os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w") as stream:
-            json.dump(fresh, stream)
-            stream.flush()
-            os.fsync(stream.fileno())
+        draft = _written(target, {"secret_key": secrets.token_urlsafe(48), "mac_keys": [secrets.token_hex(32)]})
         try:
             # A link fails when another process was first, so that all processes end up with the same keys.
             target.hardlink_to(draft)
@@ -124,6 +119,28 @@ def keys_file(name: str, default: Path) -> Path:
         finally:
             draft.unlink()
     return target
+
+
+def add_key(file: Path) -> None:
+    """Put a fresh key behind those in the file, which then holds the old ones and the new, or is as it was."""
+    held = keys_in(file)
+    draft = _written(file, {"secret_key": held.secret_key, "mac_keys": [*held.mac_keys, secrets.token_hex(32)]})
+    draft.replace(file)
+    folder = os.open(file.parent, os.O_RDONLY)
+    try:
+        os.fsync(folder)
+    finally:
+        os.close(folder)
+
+
+def _written(target: Path, content: dict[str, object]) -> Path:
+    """A finished file beside the target, readable by its owner alone."""
+    draft = target.with_name(f".{target.name}.{secrets.token_hex(8)}")
+    with os.fdopen(os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w") as stream:
+        json.dump(content, stream)
+        stream.flush()
+        os.fsync(stream.fileno())
+    return draft
 
 
 def keys_in(file: Path) -> Keys:

@@ -13,7 +13,8 @@ PACKAGE = Path(__file__).resolve().parent
 # Where things stand
 DATA_DIR = env.path("COMMONWEAR_DATA_DIR", Path("var").absolute())
 DATA_DIR.mkdir(mode=0o700, parents=True, exist_ok=True)
-KEYS = env.keys_in(env.keys_file("COMMONWEAR_KEYS_FILE", DATA_DIR / "keys.json"))
+KEYS_FILE = env.keys_file("COMMONWEAR_KEYS_FILE", DATA_DIR / "keys.json")
+KEYS = env.keys_in(KEYS_FILE)
 ERASURE_JOURNAL = env.path("COMMONWEAR_ERASURE_JOURNAL", DATA_DIR / "erasures.journal")
 SECRET_KEY = env.secret("COMMONWEAR_SECRET_KEY", KEYS.secret_key)
 

@@ -19,6 +19,7 @@ FIELDS = {
     "RecoveryCode.id": Field("row number, random", "the service", UNTIL_USED, DataClass.INTERNAL),
     "RecoveryCode.account": Field("whose code it is", "the service", UNTIL_USED, DataClass.IDENTIFYING),
     "RecoveryCode.digest": Field("keyed mark of the code", "the service", UNTIL_USED, DataClass.IDENTIFYING),
+    "RecoveryCode.key_version": Field("which keys made the mark", "operator", UNTIL_USED, DataClass.INTERNAL),
     "Token.digest": Field("SHA-256 of a bearer token", "the service", UNTIL_EXPIRY, DataClass.IDENTIFYING),
     "Token.account": Field("who is signed in with it", "the service", UNTIL_EXPIRY, DataClass.IDENTIFYING),
     "Token.expires_on": Field("ends the sign-in", "the service", UNTIL_EXPIRY, DataClass.INTERNAL),
@@ -45,6 +46,7 @@ FIELDS = {
     "RememberedMapping.mark": Field(
         "knows a layout again; keyed, no header word", "the service", UNTIL_FORGOTTEN, DataClass.INTERNAL
     ),
+    "RememberedMapping.key_version": Field("which keys made the mark", "operator", UNTIL_FORGOTTEN, DataClass.INTERNAL),
     "RememberedMapping.content": Field(
         "roles of the columns, unit, order of dates", "the account", UNTIL_FORGOTTEN, DataClass.INTERNAL
     ),

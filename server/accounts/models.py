@@ -31,6 +31,7 @@ class RecoveryCode(models.Model):
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
     account = models.ForeignKey(Account, on_delete=models.CASCADE, related_name="recovery_codes")
     digest = models.CharField(max_length=32, unique=True)
+    key_version = models.PositiveSmallIntegerField(default=1)
 
     def __str__(self) -> str:
         return f"recovery code {self.id}"
@@ -142,6 +143,7 @@ class RememberedMapping(models.Model):
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
     account = models.ForeignKey(Account, on_delete=models.CASCADE, related_name="mappings")
     mark = models.CharField(max_length=32)
+    key_version = models.PositiveSmallIntegerField(default=1)
     content = models.JSONField()
 
     class Meta:

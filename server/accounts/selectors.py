@@ -12,6 +12,7 @@ from server.core import clock, keys
 from server.core.errors import NotFound
 
 CHUNK = 500
+COLUMN_MAPPING = "column mapping"
 
 
 class Owner(TypedDict):
@@ -58,14 +59,14 @@ def mappings_of(account: Account) -> list[RememberedMapping]:
 
 def mapping_for_words(account: Account, header_words: Sequence[str]) -> dict[str, Any] | None:
     """What the account confirmed of a table with these header words, in this order."""
-    found = RememberedMapping.objects.filter(account=account, mark=layout_mark(account, header_words)).first()
+    found = RememberedMapping.objects.filter(account=account, mark__in=layout_marks(account, header_words)).first()
     return None if found is None else found.content
 
 
-def layout_mark(account: Account, header_words: Sequence[str]) -> str:
-    """Keyed, and under the account: neither guesses of a header nor another member's mark can be held against it."""
+def layout_marks(account: Account, header_words: Sequence[str]) -> list[str]:
+    """Under each key so far, and under the account: no guess and no other member's mark can be held against them."""
     words = json.dumps(list(header_words)).encode()
-    return keys.mac("column mapping", account.id.bytes + sha256(words).digest()).hex()
+    return keys.written_marks(COLUMN_MAPPING, account.id.bytes + sha256(words).digest())
 
 
 def holding_of(wear_id: UUID) -> Holding | None:

@@ -33,13 +33,14 @@ from server.accounts.models import (
     Wearer,
     WebSession,
 )
-from server.accounts.selectors import has_consented, layout_mark
+from server.accounts.selectors import has_consented, layout_marks
 from server.core import clock, journal, keys
 from server.core.decoding import converted
 from server.core.errors import Conflict, Invalid, NotFound, Unauthorised
 from server.core.idempotency import forget_answers
 
 N_RECOVERY_CODES = 6
+RECOVERY_CODE = "recovery code"
 
 
 class Noted(StrEnum):
@@ -121,12 +122,16 @@ def _set_password(account: Account, password: str | None) -> None:
 
 def _new_recovery_codes(account: Account) -> tuple[str, ...]:
     codes = tuple(names.new_recovery_code() for _ in range(N_RECOVERY_CODES))
-    RecoveryCode.objects.bulk_create([RecoveryCode(account=account, digest=_code_digest(code)) for code in codes])
+    rows = [
+        RecoveryCode(account=account, digest=_code_digests(code)[-1], key_version=keys.key_version()) for code in codes
+    ]
+    RecoveryCode.objects.bulk_create(rows)
     return codes
 
 
-def _code_digest(code: str) -> str:
-    return keys.mac("recovery code", code.strip().lower().encode()).hex()
+def _code_digests(code: str) -> list[str]:
+    """Under each key so far; a kept one may be of any of them."""
+    return keys.written_marks(RECOVERY_CODE, code.strip().lower().encode())
 
 
 def sign_in(sign_in_name: str, password: str, *, address: str | None = None) -> str:
@@ -174,7 +179,7 @@ def recover(sign_in_name: str, *, recovery_code: str, password: str, address: st
 @transaction.atomic
 def _recover(name: str, recovery_code: str, password: str) -> str:
     account = Account.objects.select_for_update().filter(sign_in_name=name, is_active=True).first()
-    code = RecoveryCode.objects.filter(account=account, digest=_code_digest(recovery_code)).first()
+    code = RecoveryCode.objects.filter(account=account, digest__in=_code_digests(recovery_code)).first()
     if account is None or code is None:
         raise Unauthorised("The sign-in name or the recovery code is wrong.")
     _set_password(account, password)
@@ -241,13 +246,14 @@ def remember_mapping(account: Account, content: Any) -> RememberedMapping:
     Of the header words only their mark is kept. The time zone is not kept at all: it says where somebody lives.
     """
     mapping = _checked_mapping(content)
-    mark = layout_mark(account, mapping.header_hash_input)
+    marks = layout_marks(account, mapping.header_hash_input)
     Account.objects.select_for_update().get(pk=account.pk)
-    others = RememberedMapping.objects.filter(account=account).exclude(mark=mark)
+    others = RememberedMapping.objects.filter(account=account).exclude(mark__in=marks)
     if others.count() >= MOST_MAPPINGS:
         raise Conflict(f"At most {MOST_MAPPINGS} mappings are kept. Forget one first.")
     kept = {name: getattr(mapping, name) for name in KEPT_OF_A_MAPPING} | {"roles": list(mapping.roles)}
-    return RememberedMapping.objects.update_or_create(account=account, mark=mark, defaults={"content": kept})[0]
+    newest = {"mark": marks[-1], "key_version": keys.key_version(), "content": kept}
+    return RememberedMapping.objects.update_or_create(account=account, mark__in=marks, defaults=newest)[0]
 
 
 def _checked_mapping(content: Any) -> ColumnMapping:

@@ -2,8 +2,9 @@
 
 from datetime import date
 
-from server.accounts import services, throttles
-from server.core import jobs, journal
+from server.accounts import selectors, services, throttles
+from server.accounts.models import RecoveryCode, RememberedMapping
+from server.core import jobs, journal, rotation
 
 
 def drop_what_expired(today: date) -> None:
@@ -16,3 +17,5 @@ jobs.register_sweep("expired sign-ins dropped", drop_what_expired)
 journal.register(services.Noted.CLOSED_ACCOUNT, services.close_noted_accounts)
 journal.register(services.Noted.SWITCHED_OFF, services.switch_off_noted)
 journal.register("sign-ins", services.end_every_sign_in)
+rotation.register_marks(RecoveryCode, digest=services.RECOVERY_CODE)
+rotation.register_marks(RememberedMapping, mark=selectors.COLUMN_MAPPING)

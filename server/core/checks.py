@@ -4,8 +4,10 @@ from collections.abc import Sequence
 from typing import Any
 
 from django.conf import settings
-from django.core.checks import CheckMessage, Error, register
+from django.core.checks import CheckMessage, Error, Tags, register
+from django.db import DatabaseError
 
+from server.core import rotation
 from server.core.keys import key_version
 
 
@@ -24,15 +26,19 @@ def operator_is_named(app_configs: Any, **_: Any) -> Sequence[CheckMessage]:  # 
     ]
 
 
-@register()
-def marks_are_known_again(app_configs: Any, **_: Any) -> Sequence[CheckMessage]:  # noqa: ARG001
-    """A second key would make every stored mark unknown: wears counted before could be counted again."""
-    if key_version() == 1:
+@register(Tags.database)
+def no_key_is_missing(app_configs: Any, **_: Any) -> Sequence[CheckMessage]:  # noqa: ARG001
+    """Without a key that stored marks were made under, wears counted before could be counted again."""
+    try:
+        missing = rotation.newest_in_use() - key_version()
+    except DatabaseError:  # the tables are not there yet
+        return []
+    if missing <= 0:
         return []
     return [
         Error(
-            "The keys file holds more than one key, and stored marks are of the first.",
-            hint="Take the newer keys out again; there is no command yet that carries stored marks to a new key.",
+            f"The keys file holds {missing} keys fewer than the database was written with.",
+            hint="Put the newest copy of the keys file back; without it nothing that was counted is known again.",
             id="commonwear.E010",
         )
     ]

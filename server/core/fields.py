@@ -23,10 +23,14 @@ FIELDS = {
     ),
     "SensorModel.open": Field("whether new wears may name it", "everybody", WHILE_LISTED, DataClass.PUBLIC),
     "IdempotencyKey.mark": Field("finds the answer; keyed", "API", FOR_A_DAY, DataClass.INTERNAL),
-    "IdempotencyKey.account_id": Field("lets the answer go with the account", "API", FOR_A_DAY, DataClass.IDENTIFYING),
+    "IdempotencyKey.account_mark": Field(
+        "lets the answer go with the account; keyed", "API", FOR_A_DAY, DataClass.INTERNAL
+    ),
     "IdempotencyKey.body_digest": Field("refuses the same key for another body", "API", FOR_A_DAY, DataClass.INTERNAL),
-    "IdempotencyKey.status": Field("the answer given", "the account", FOR_A_DAY, DataClass.INTERNAL),
-    "IdempotencyKey.body": Field("the answer given, the report of a wear", "the account", FOR_A_DAY, DataClass.HEALTH),
+    "IdempotencyKey.key_version": Field("which keys made its marks", "operator", FOR_A_DAY, DataClass.INTERNAL),
+    "IdempotencyKey.answer": Field(
+        "the answer given, encrypted under the request's own key", "the account", FOR_A_DAY, DataClass.HEALTH
+    ),
     "IdempotencyKey.answered_on": Field("lets the sweep drop it", "sweep", FOR_A_DAY, DataClass.INTERNAL),
     "Erasure.number": Field("order of the journal's lines", "sweep", UNTIL_PHYSICAL, DataClass.INTERNAL),
     "Erasure.line": Field("what the journal gets: a keyed mark", "sweep", UNTIL_PHYSICAL, DataClass.INTERNAL),

@@ -8,6 +8,7 @@ from cryptography.hazmat.primitives.ciphers.aead import AESGCM
 from django.conf import settings
 
 MARK_BYTES = 16
+NUMBER_BYTES = 8  # of a mark that is kept as a number
 _NONCE_BYTES = 12
 
 
@@ -38,6 +39,11 @@ def marks(purpose: str, value: bytes, *, n_bytes: int = MARK_BYTES) -> list[byte
     return made
 
 
+def written_marks(purpose: str, value: bytes) -> list[str]:
+    """The same in hexadecimal digits."""
+    return [mark.hex() for mark in marks(purpose, value)]
+
+
 def wrap(purpose: str, mark: bytes, *, version: int, n_bytes: int = MARK_BYTES) -> bytes:
     """Carry one mark from the key before `version` to `version`."""
     return hmac.digest(derived_key(purpose, version=version), mark, hashlib.sha256)[:n_bytes]
@@ -50,14 +56,26 @@ def carried(purpose: str, mark: bytes, *, made_under: int, n_bytes: int = MARK_B
     return mark
 
 
-def encrypt(purpose: str, content: bytes, *, about: bytes) -> bytes:
-    """`content` under the newest key, tied to the row it is `about`: the same content never looks the same twice."""
+def encrypt(purpose: str, content: bytes, *, about: bytes, word: bytes = b"") -> bytes:
+    """`content` under the newest key, tied to the row it is `about`: the same content never looks the same twice.
+
+    With a `word` that its owner alone knows, nobody can read it without that word either.
+    """
     nonce = secrets.token_bytes(_NONCE_BYTES)
-    hidden = AESGCM(derived_key(purpose)).encrypt(nonce, content, about)
+    hidden = _cipher(purpose, key_version(), word).encrypt(nonce, content, about)
     return key_version().to_bytes() + nonce + hidden
 
 
-def decrypt(purpose: str, stored: bytes, *, about: bytes) -> bytes:
+def decrypt(purpose: str, stored: bytes, *, about: bytes, word: bytes = b"") -> bytes:
     """What `encrypt` hid, under whichever key of the chain."""
     version, nonce, hidden = stored[0], stored[1 : 1 + _NONCE_BYTES], stored[1 + _NONCE_BYTES :]
-    return AESGCM(derived_key(purpose, version=version)).decrypt(nonce, hidden, about)
+    return _cipher(purpose, version, word).decrypt(nonce, hidden, about)
+
+
+def is_behind(stored: bytes) -> bool:
+    """Whether something encrypted is not under the newest key."""
+    return bool(stored) and stored[0] < key_version()
+
+
+def _cipher(purpose: str, version: int, word: bytes) -> AESGCM:
+    return AESGCM(hmac.digest(derived_key(purpose, version=version), word, hashlib.sha256))

@@ -54,13 +54,13 @@ class SensorModel(models.Model):
 
 
 class IdempotencyKey(models.Model):
-    """The answer given to a request that may be sent again; `mark` is a keyed digest of account and key."""
+    """The answer given to a request that may be sent again: found by keyed marks, read with the request's own key."""
 
     mark = models.CharField(primary_key=True, max_length=32)
-    account_id = models.UUIDField(db_index=True)
+    account_mark = models.CharField(max_length=32, db_index=True)
     body_digest = models.CharField(max_length=32)
-    status = models.PositiveSmallIntegerField()
-    body = models.JSONField()
+    key_version = models.PositiveSmallIntegerField()
+    answer = models.BinaryField()
     answered_on = models.DateField()
 
     def __str__(self) -> str:

@@ -5,7 +5,8 @@ from uuid import UUID
 
 from celery import shared_task
 
-from server.core import deletion, jobs, journal, services
+from server.core import deletion, idempotency, jobs, journal, rotation, services
+from server.core.models import IdempotencyKey
 
 
 @shared_task(name=services.RUN_JOB)
@@ -32,3 +33,6 @@ jobs.register_sweep("due jobs sent again", send_due_jobs)
 jobs.register_sweep("settled jobs dropped", services.drop_settled_jobs)
 jobs.register_sweep("old answers dropped", services.drop_old_answers)
 jobs.register_sweep("deletions made physical", make_deletions_physical)
+rotation.register_marks(
+    IdempotencyKey, mark=idempotency.BY_KEY, account_mark=idempotency.BY_ACCOUNT, body_digest=idempotency.BY_BODY
+)

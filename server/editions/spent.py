@@ -10,9 +10,10 @@ from uuid import UUID
 
 from server.core import journal, keys
 from server.core.chunks import chunks
+from server.core.errors import Conflict
 from server.editions.models import SpentMark
 
-MARK_BYTES: Final = 8
+SPENT: Final = "spent"  # what the marks are made for, and what the erasure journal calls them
 BATCH: Final = 500
 Bands = tuple[int, ...]
 
@@ -22,6 +23,7 @@ def unspent(bands_of: Mapping[UUID, Bands], *, family: str) -> set[UUID]:
 
     Wears with too few pairs to be told apart have no bands, and each is one of its own.
     """
+    _refuse_missing_keys()
     made = {band: _marks(band, family) for own in bands_of.values() for band in own}
     stored = _stored(mark for marks in made.values() for mark in marks)
     taken = {band for band, marks in made.items() if not stored.isdisjoint(marks)}
@@ -33,13 +35,18 @@ def unspent(bands_of: Mapping[UUID, Bands], *, family: str) -> set[UUID]:
     return fresh
 
 
+def _refuse_missing_keys() -> None:
+    if SpentMark.objects.filter(key_version__gt=keys.key_version()).exists():
+        raise Conflict("The keys are newer than this process knows: start it again, with the present keys file.")
+
+
 def spend(bands_of: Iterable[Bands], *, family: str) -> None:
     """Keep for good that these wears have been counted, even where a copy of the database is put back."""
     newest = _keep({_marks(band, family)[-1] for own in bands_of for band in own})
-    journal.note_marks(kind(family), [_bytes(mark) for mark in newest])
+    journal.note_marks(SPENT, [_bytes(mark) for mark in newest])
 
 
-def spend_noted(noted: frozenset[bytes], *, family: str) -> int:  # noqa: ARG001  (a mark is of its family already)
+def spend_noted(noted: frozenset[bytes]) -> int:
     """After a restore: what has been counted since the copy was made stays counted, and never enters again.
 
     The sums it was counted in are lost with the database, but published editions rest on them.
@@ -54,18 +61,15 @@ def _keep(marks: set[int]) -> list[int]:
     return sorted(marks)
 
 
-def kind(family: str) -> str:
-    """What the marks of a family are made for, and what the erasure journal calls them."""
-    return f"spent-{family}"
-
-
 def _marks(band: int, family: str) -> list[int]:
     """What stands for a band under each key so far: a stored mark may be of any of them."""
-    return [_number(mark) for mark in keys.marks(kind(family), _bytes(band), n_bytes=MARK_BYTES)]
+    return [
+        _number(mark) for mark in keys.marks(SPENT, f"{family}|".encode() + _bytes(band), n_bytes=keys.NUMBER_BYTES)
+    ]
 
 
 def _bytes(number: int) -> bytes:
-    return number.to_bytes(MARK_BYTES, signed=True)
+    return number.to_bytes(keys.NUMBER_BYTES, signed=True)
 
 
 def _number(mark: bytes) -> int:

@@ -62,6 +62,18 @@ def bands_for(wear_ids: Iterable[UUID]) -> dict[UUID, Bands]:
     }
 
 
+def carry_likeness() -> int:
+    """Encrypt everything anew that is not under the newest key; say how many wears it was."""
+    behind = [pk for pk, stored in Wear.objects.values_list("id", "likeness") if keys.is_behind(bytes(stored))]
+    for chunk in chunks(behind):
+        wears = list(Wear.objects.filter(id__in=chunk).only("id", "likeness"))
+        for wear in wears:
+            content = keys.decrypt(PURPOSE, bytes(wear.likeness), about=wear.id.bytes)
+            wear.likeness = keys.encrypt(PURPOSE, content, about=wear.id.bytes)
+        Wear.objects.bulk_update(wears, ["likeness"])
+    return len(behind)
+
+
 def is_own_copy(wear: Wear, *, account: Account) -> bool:
     """Whether the account holds the same readings twice. Nobody else's are looked at: the answer would tell of them.
 

@@ -2,7 +2,7 @@
 
 from datetime import date
 
-from server.core import jobs, journal
+from server.core import jobs, journal, rotation
 from server.wears import copies, services
 
 
@@ -18,3 +18,4 @@ jobs.register_sweep("copies looked for", look_for_copies)
 jobs.register_sweep("readings erased on their date", erase_readings)
 journal.register(services.ERASED_WEAR, services.erase_noted_wears)
 journal.register(services.TAKEN_BACK, services.take_back_noted)
+rotation.register("what knows a wear again", copies.carry_likeness)

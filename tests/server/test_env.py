@@ -80,3 +80,23 @@ def test_a_keys_file_without_usable_keys_stops_the_start(tmp_path, content):
     file.write_text(content, encoding="utf-8")
     with pytest.raises(env.EnvironmentFault, match="COMMONWEAR_KEYS_FILE"):
         env.keys_in(file)
+
+
+def test_a_key_is_added_behind_the_others_and_the_file_is_never_half_written(tmp_path, monkeypatch):
+    file = env.keys_file(NAME, tmp_path / "keys.json")
+    first = env.keys_in(file)
+    env.add_key(file)
+    second = env.keys_in(file)
+    assert second.secret_key == first.secret_key
+    assert second.mac_keys[:-1] == first.mac_keys
+    assert second.mac_keys[-1] not in first.mac_keys
+    assert stat.S_IMODE(file.stat().st_mode) == 0o600
+    assert [path.name for path in tmp_path.iterdir()] == ["keys.json"]
+
+    def cut_off(_descriptor):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(env.os, "fsync", cut_off)
+    with pytest.raises(KeyboardInterrupt):
+        env.add_key(file)
+    assert env.keys_in(file) == second

@@ -99,7 +99,7 @@ def test_a_layout_is_known_again_by_its_words_in_their_order(stranger):
 
 def test_a_mark_of_a_layout_needs_the_key_and_the_account(stranger, contributor, settings):
     words = ("day", "hour", "value")
-    own = selectors.layout_mark(stranger.account, words)
-    assert own != selectors.layout_mark(contributor.account, words)
+    own = selectors.layout_marks(stranger.account, words)
+    assert own != selectors.layout_marks(contributor.account, words)
     settings.KEYS = replace(settings.KEYS, mac_keys=("77" * 32,))
-    assert selectors.layout_mark(stranger.account, words) != own
+    assert selectors.layout_marks(stranger.account, words) != own

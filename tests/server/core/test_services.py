@@ -155,10 +155,10 @@ def test_done_jobs_and_old_answers_are_dropped_in_time(clock, done, sent):
     for age in range(3):
         IdempotencyKey.objects.create(
             mark=f"{age:032}",
-            account_id=uuid4(),
+            account_mark="0" * 32,
             body_digest="0" * 32,
-            status=201,
-            body={},
+            key_version=1,
+            answer=b"",
             answered_on=today - timedelta(days=age),
         )
     assert (services.drop_settled_jobs(today), services.drop_old_answers(today)) == (0, 1)

@@ -39,7 +39,7 @@ def test_no_cut_off_passes_before_the_journal_is_replayed(put_back):
 
 def test_what_was_counted_waits_and_never_enters(put_back):
     pool, marks = put_back
-    assert journal.replay_if_ahead()["spent-accuracy"] == N_MARKS
+    assert journal.replay_if_ahead()["spent"] == N_MARKS
     assert set(SpentMark.objects.values_list("mark", flat=True)) == marks
     pool.wears(pool.members(7), THIGH)
     pool.cut_off(1)
@@ -48,5 +48,5 @@ def test_what_was_counted_waits_and_never_enters(put_back):
 
 
 def test_replaying_again_finds_nothing_left_to_do(put_back):
-    assert journal.replay()["spent-accuracy"] == N_MARKS
-    assert journal.replay()["spent-accuracy"] == 0
+    assert journal.replay()["spent"] == N_MARKS
+    assert journal.replay()["spent"] == 0
