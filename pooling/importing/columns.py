@@ -162,6 +162,5 @@ def _settle_times(looks: Sequence[Look], roles: list[str], open_choices: list[tu
 
 def sample_of(rows: Sequence[tuple[str, ...]], width: int, most: int) -> list[list[str]]:
     """Columns of at most so many rows, spread evenly."""
-    places = np.unique(np.linspace(0, len(rows) - 1, min(most, len(rows))).astype(int)) if rows else []
-    chosen = [rows[place] for place in places]
+    chosen = [rows[place] for place in np.unique(np.linspace(0, len(rows) - 1, min(most, len(rows))).astype(int))]
     return [column_of(chosen, column) for column in range(width)]

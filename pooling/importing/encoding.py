@@ -44,8 +44,8 @@ def _decoded(data: bytes) -> str:
     for mark, name in _BOMS:
         if data.startswith(mark):
             return _strictly(data[len(mark) :], name)
-    if name := _wide(data):
-        return _strictly(data, name)
+    if wide := _wide(data):
+        return _strictly(data, wide)
     try:
         return data.decode("utf-8")
     except UnicodeDecodeError:

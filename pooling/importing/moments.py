@@ -104,11 +104,13 @@ def take_apart(cells: Sequence[str]) -> Parts:
     """
     n = len(cells)
     parts = Parts(
-        *(np.zeros(n, np.int32) for _ in range(3)),
-        np.zeros(n, bool),
-        np.zeros(n, bool),
-        np.full(n, NO_TIME, np.int32),
-        np.full(n, NO_OFFSET, np.int32),
+        year=np.zeros(n, np.int32),
+        month=np.zeros(n, np.int32),
+        day=np.zeros(n, np.int32),
+        open_order=np.zeros(n, np.bool_),
+        dated=np.zeros(n, np.bool_),
+        second=np.full(n, NO_TIME, np.int32),
+        offset_min=np.full(n, NO_OFFSET, np.int32),
     )
     for n_seen, (shape, where, digits) in enumerate(_shapes(cells)):
         if n_seen == _MOST_SHAPES:
@@ -195,11 +197,11 @@ def _fill(parts: Parts, where: Places, match: re.Match[str], digits: NDArray[Any
 
 
 def _seconds(found: dict[str, str | None], number: Callable[[str], NDArray[np.int32]]) -> NDArray[np.int32]:
-    """Seconds since midnight, `NO_TIME` where the clock has no such time; 24:00 is the end of the day."""
+    """Seconds since midnight, `NO_TIME` where the clock has no such time; 24:00 ends the day, second 60 is a leap."""
     hour = number("hour")
     minute = number("minute") if found.get("minute") else np.zeros_like(hour)
     second = number("second") if found.get("second") else np.zeros_like(hour)
-    valid = (minute < 60) & (second < 60) & ((hour < 24) | ((hour == 24) & (minute == 0) & (second == 0)))
+    valid = (minute < 60) & (second <= 60) & ((hour < 24) | ((hour == 24) & (minute == 0) & (second == 0)))
     if half := found.get("half"):
         # On a clock of two halves 12 stands where 0 should; 13 to 23 name the hour whatever is written behind it.
         afternoon = half[0] in "pen"

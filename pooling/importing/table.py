@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from pooling.errors import InvalidInput
 from pooling.importing.clock import Running, in_utc
 from pooling.importing.limits import at, named
-from pooling.importing.moments import NO_OFFSET, Parts, decide_order, moments, take_apart
+from pooling.importing.moments import NO_OFFSET, ORDERS, Parts, decide_order, moments, take_apart
 from pooling.importing.rows import Rows
 from pooling.importing.types import INSERTION, ROLES, ColumnMapping, Sheet
 from pooling.importing.values import Values, values
@@ -23,7 +23,6 @@ from pooling.importing.words import TOTAL, plain, says
 NOT_A_TIME = np.datetime64("NaT", "s")
 _ELAPSED = re.compile(r"(?:(?P<days>\d{1,3})\s*(?:d\w*|\+)\s*)?(?P<hours>\d{1,4}):(?P<minutes>\d\d)(?::\d\d)?")
 _ELAPSED_NUMBER = re.compile(r"(\d{1,6}(?:[.,]\d{0,6})?)\s*(\w*)")
-_PLACES_LOOKED_AT = 5_000
 # Beginnings of the words for a unit of time in the nine languages.
 _DAYS = ("day", "tag", "jour", "dia", "giorn", "dag", "dni", "dzien", "dygn")
 _HOURS = ("hour", "stund", "heure", "hora", "ora", "ore", "uur", "uren", "godz", "timm")
@@ -38,6 +37,8 @@ class Table:
     _seen: dict[object, Any] = field(default_factory=dict, repr=False)
 
     def __post_init__(self) -> None:
+        if self.mapping.date_order not in (None, *ORDERS) or self.mapping.decimal not in (".", ","):
+            raise InvalidInput(f"the order of dates is one of {', '.join(ORDERS)}, and the decimal sign '.' or ','")
         if wrong := [role for role in self.mapping.roles if role not in ROLES]:
             raise InvalidInput(
                 f"{len(wrong)} column(s) have a role that does not exist; choose from {', '.join(ROLES)}"
@@ -98,7 +99,7 @@ class Table:
         return any(says(cell, TOTAL) for cell in row if cell)
 
     def unexcused(self, places: NDArray[np.intp]) -> NDArray[np.intp]:
-        return np.array([place for place in places[:_PLACES_LOOKED_AT] if not self.excused(int(place))], dtype=np.intp)
+        return np.array([place for place in places if not self.excused(int(place))], dtype=np.intp)
 
     def dates(self, column: int) -> NDArray[np.datetime64]:
         """Dates with or without a time of one column, midnight where there is none; NaT where there is no date."""

@@ -13,7 +13,7 @@ from pooling.importing.units import check_magnitudes
 from pooling.importing.values import UNREADABLE, Values
 from pooling.importing.words import PROMPTED, plain, says
 from pooling.record import LONGEST_WEAR_MIN, MAX_PAIRS, Pair
-from pooling.vocabulary import SITES, label
+from pooling.vocabulary import SITES, Prompt, label
 
 _SITE_OF = {plain(name): site for site in SITES for name in (site, site.replace(".", " "), label(site))}
 _MINUTE = np.timedelta64(60, "s")
@@ -194,5 +194,5 @@ def _pairs(
     return tuple(sorted(pairs, key=lambda pair: pair.elapsed_min))
 
 
-def _prompt(cell: str) -> str:
+def _prompt(cell: str) -> Prompt:
     return next((prompt for prompt, stems in PROMPTED.items() if says(cell, stems)), "other")

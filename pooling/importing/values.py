@@ -14,7 +14,8 @@ from pooling.importing.words import BELOW as BELOW_WORDS
 from pooling.importing.words import NO_READING, plain, says
 
 EMPTY, UNREADABLE = -1, -2
-_NUMBER = re.compile(r"'?([+-]?\d{1,9}(?:[.,]\d{0,9})?)\s*(?:mg|mmol|%|min|h|d|$)[\w\s/.%]{0,12}")
+_NUMBER = re.compile(r"'?([+-]?\d{1,9}(?:[.,]\d{0,20})?)\s*(?:mg|mmol|%|min|h|d|$)[\w\s/.%]{0,12}")
+_LONGEST = 40
 _COMMA_NUMBER = re.compile(r"\d,\d")
 
 
@@ -51,7 +52,10 @@ def has_decimal_comma(cells: Sequence[str]) -> bool:
 
 
 def _value(cell: str, decimal: str) -> tuple[float, int]:
-    text = plain(cell.strip())
+    text = cell.strip()
+    if len(text) > _LONGEST:
+        return np.nan, UNREADABLE
+    text = plain(text)
     if text in NO_READING:
         return np.nan, EMPTY
     if match := _NUMBER.fullmatch(text):

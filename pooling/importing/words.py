@@ -6,10 +6,13 @@ or more is found inside longer words too (Sensorglukose), a shorter one only as 
 
 import re
 import unicodedata
-from functools import lru_cache
+from functools import cache, lru_cache
+
+from pooling.vocabulary import Prompt
 
 # Letters that do not come apart into a base letter and an accent.
 _LETTERS = str.maketrans({"ł": "l", "ø": "o", "đ": "d", "æ": "ae", "œ": "oe", "µ": "u"})
+_SHORT = 4
 _WORD = re.compile(r"[^\W\d_]+")
 _MG_DL = re.compile(r"mg[\s/_%·.]*(?:dl|100\s*ml)|mg\s*%")
 _MMOL_L = re.compile(r"mmol")
@@ -40,7 +43,15 @@ def says(text: str, stems: frozenset[str]) -> bool:
     >>> says("Sensorglukose (mg/dL)", SENSOR), says("Lotto", BELOW)
     (True, False)
     """
-    return any(stem in word if len(stem) > 4 else stem == word for word in words_in(text) for stem in stems)
+    return _pattern(stems).search(plain(text)) is not None
+
+
+@cache
+def _pattern(stems: frozenset[str]) -> re.Pattern[str]:
+    short = "|".join(sorted(stem for stem in stems if len(stem) <= _SHORT))
+    long = "|".join(sorted(stem for stem in stems if len(stem) > _SHORT))
+    alone = rf"(?<![^\W\d_])(?:{short})(?![^\W\d_])"
+    return re.compile("|".join(part for part, some in ((alone, short), (long, long)) if some))
 
 
 def unit_in(text: str) -> str | None:
@@ -234,7 +245,7 @@ _NONE = (
 )
 NO_READING = frozenset((*_DASHES, *_NONE.split(), "no data", "no reading"))
 
-PROMPTED = {
+PROMPTED: dict[Prompt, frozenset[str]] = {
     "scheduled": _stems(
         "scheduled planned routine",
         "geplant planmäßig routine",
