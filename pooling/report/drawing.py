@@ -78,19 +78,23 @@ def groups_chart(report: dict[str, Any], unit: str) -> Spec | None:
     blocks = []
     for kind in OTHER_KINDS:
         known = [group for group in report["groups"][kind] if group["mard_interval_pct"] is not None]
-        rows = [
-            Row(labels[group["name"]], f"{group['mard_pct']:.1f} %", *group["mard_interval_pct"], group["mard_pct"])
-            for group in known
-        ]
+        rows = [_group_row(labels[group["name"]], group) for group in known]
         if rows:
             blocks.append((KINDS[kind], rows))
     return _rows(blocks, "average difference from the fingerstick (MARD, %)", point="point")
 
 
+def _group_row(label: str, group: dict[str, Any]) -> Row:
+    low, high = group["mard_interval_pct"]
+    return Row(label, f"{group['mard_pct']:.1f} %", low, high, group["mard_pct"])
+
+
 def _rows(blocks: Sequence[tuple[str, Sequence[Row]]], axis_title: str, *, point: str) -> Spec | None:
     if not blocks:
         return None
-    headings, values, top = [], [], 0
+    headings: list[dict[str, Any]] = []
+    values: list[dict[str, Any]] = []
+    top = 0
     for heading, rows in blocks:
         headings.append({"label": heading, "y": top})
         top += _HEADING_PX
@@ -100,7 +104,7 @@ def _rows(blocks: Sequence[tuple[str, Sequence[Row]]], axis_title: str, *, point
                 | {"text_y": top + _LABEL_PX, "bar_y": top + _BAR_PX}
             )
             top += _ROW_PX
-    ends = [value[name] for value in values for name in ("lower", "upper", "mark")]
+    ends = [end for _, rows in blocks for row in rows for end in (row.lower, row.upper, row.mark)]
     room = 0.04 * (max(ends) - min(ends)) or 1.0
     x = _axis("lower", axis_title, [max(0.0, min(ends) - room), max(ends) + room])
     x["axis"] |= {"grid": False}  # it would run through the labels

@@ -59,4 +59,4 @@ def of_days(report: dict[str, Any], unit: str) -> str:
 def of_limits(report: dict[str, Any], unit: str) -> str:
     found = report["limits"]["mg_dl"]
     low, bias, high = (signed(found[name], unit) for name in ("lower", "bias", "upper"))
-    return f"19 of 20 differences are expected between {low} and {high} {unit}; on average the difference is {bias} {unit}."
+    return f"19 of 20 differences are expected between {low} and {high} {unit}; on average it is {bias} {unit}."

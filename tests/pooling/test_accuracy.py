@@ -3,8 +3,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.special import erfinv
+from statsmodels.stats.proportion import proportion_confint
 
-from pooling.accuracy import agreement, within_rule
+from pooling.accuracy import HALF_NORMAL_MEAN, agreement, share_interval, wilson_interval, within_rule
 from pooling.errors import InvalidInput
 
 
@@ -25,6 +26,8 @@ def test_hand_set(hand_set):
     assert found.relative_bias_pct == pytest.approx(18.114625, abs=5e-7)
     assert found.within_15_15_pct == pytest.approx(100 * 10 / 24)
     assert found.within_20_20_pct == pytest.approx(100 * 18 / 24)
+    assert found.within_30_30_pct == pytest.approx(100 * 20 / 24)
+    assert found.within_40_40_pct == pytest.approx(100 * 22 / 24)
 
 
 @pytest.mark.parametrize(
@@ -97,3 +100,54 @@ def test_no_pair_no_figure():
     assert within_rule([], [], 15).tolist() == []
     with pytest.raises(InvalidInput, match="band"):
         within_rule([100], [100], 0)
+
+
+# ---- intervals of shares ---------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("k", "n", "wilson", "exact"),
+    [
+        # Worked out apart from this code, by the formulas of Wilson (J Am Stat Assoc 1927;22:209-212) and of Clopper
+        # and Pearson (Biometrika 1934;26:404-413); 0 in 10 is the textbook case, 1 - .025^(1/10) = .3085.
+        (18, 20, (0.6990, 0.9721), (0.6830, 0.9877)),
+        (45, 50, (0.7864, 0.9565), (0.7819, 0.9667)),
+        (95, 100, (0.8882, 0.9785), (0.8872, 0.9836)),
+        (0, 10, (0.0, 0.2775), (0.0, 0.3085)),
+        (10, 10, (0.7225, 1.0), (0.6915, 1.0)),
+    ],
+)
+def test_intervals_of_shares_as_published(k, n, wilson, exact):
+    assert wilson_interval(k, n) == pytest.approx(wilson, abs=5e-5)
+    assert share_interval(k / n, n) == pytest.approx(exact, abs=5e-5)
+
+
+@pytest.mark.parametrize(("k", "n"), [(1, 3), (7, 14), (83, 100), (1999, 2000)])
+def test_intervals_of_shares_as_a_general_library_has_them(k, n):
+    assert wilson_interval(k, n) == pytest.approx(proportion_confint(k, n, method="wilson"), rel=1e-9)
+    assert share_interval(k / n, n) == pytest.approx(proportion_confint(k, n, method="beta"), rel=1e-9)
+
+
+def test_a_share_of_part_of_a_trial_lies_between_its_neighbours():
+    widths = [high - low for low, high in (share_interval(0.8, n) for n in (20, 20.5, 21))]
+    assert widths[0] > widths[1] > widths[2]
+
+
+def test_the_mean_of_a_half_normal_error():
+    # Its mean by quadrature of 2 x phi(x) from 0 on.
+    x = np.linspace(0, 12, 200_001)
+    assert np.trapezoid(2 * x * np.exp(-(x**2) / 2) / np.sqrt(2 * np.pi), x) == pytest.approx(
+        HALF_NORMAL_MEAN, abs=1e-9
+    )
+
+
+@pytest.mark.parametrize(("share", "n"), [(1.1, 5), (-0.1, 5), (0.5, 0)])
+def test_a_share_is_of_something(share, n):
+    with pytest.raises(InvalidInput, match="between 0 and 1"):
+        share_interval(share, n)
+
+
+@pytest.mark.parametrize(("k", "n"), [(3, 2), (0, 0), (-1, 4)])
+def test_counts_are_of_something(k, n):
+    with pytest.raises(InvalidInput, match="at least 1"):
+        wilson_interval(k, n)

@@ -3,8 +3,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
+from statsmodels.regression.mixed_linear_model import MixedLM
 
-from pooling.comparison import bland_altman, deming, passing_bablok
+from pooling.comparison import bland_altman, deming, passing_bablok, repeat_sd
 from pooling.errors import InvalidInput
 
 
@@ -75,6 +76,34 @@ def test_peak_flow_repeated_bias_is_the_one_of_the_means_of_two(peak_flow):
         person=[*range(17), *range(17)],
     )
     assert found.bias == pytest.approx(-6.029, abs=5e-4)
+
+
+def test_repeated_limits_are_those_of_a_mixed_model(peak_flow):
+    # Two pairs a person, so analysis of variance and restricted maximum likelihood agree; the model is fitted by a
+    # general statistics library.
+    first, second = (peak_flow["wright1"] - peak_flow["mini1"]), (peak_flow["wright2"] - peak_flow["mini2"])
+    difference, person = np.concatenate([first, second]), np.tile(np.arange(17), 2)
+    fit = MixedLM(difference, np.ones(34), groups=person).fit(reml=True)
+    found = bland_altman(difference, np.zeros(34), person=person)
+    assert found.sd == pytest.approx(np.sqrt(fit.cov_re[0, 0] + fit.scale), rel=1e-4)
+
+
+def test_repeatability_of_peak_flow(peak_flow):
+    # Bland & Altman 1986: sd within people 15.3 (Wright) and 19.9 l/min (mini), coefficients of repeatability 43.2 and
+    # 56.4 (printed figures from memory; recomputed 43.29 and 56.32).
+    wright = repeat_sd(peak_flow["wright1"], peak_flow["wright2"])
+    mini = repeat_sd(peak_flow["mini1"], peak_flow["mini2"])
+    assert (wright, mini) == pytest.approx((15.307, 19.911), abs=5e-4)
+    assert (2 * np.sqrt(2) * wright, 2 * np.sqrt(2) * mini) == pytest.approx((43.2, 56.4), abs=0.11)
+    # And the sd of one difference, put together from means of two: 33.2, corrected 37.7.
+    means = (peak_flow["wright1"] + peak_flow["wright2"] - peak_flow["mini1"] - peak_flow["mini2"]) / 2
+    assert means.std(ddof=1) == pytest.approx(33.2, abs=0.05)
+    assert np.sqrt(means.var(ddof=1) + wright**2 / 2 + mini**2 / 2) == pytest.approx(37.7, abs=0.05)
+
+
+def test_repeatability_needs_repeats():
+    with pytest.raises(InvalidInput, match="at least 2"):
+        repeat_sd([1.0], [2.0])
 
 
 def test_jackknife_of_a_balanced_mean_is_its_textbook_error():
@@ -164,6 +193,13 @@ def test_deming_of_peak_flow(peak_flow):
     assert (found.intercept, found.slope) == pytest.approx((15.2316, 0.970881), abs=5e-5)
 
 
+def test_deming_of_equal_errors_is_the_first_principal_axis(creatinine):
+    # Orthogonal regression, here by singular values.
+    x, y = creatinine
+    axis = np.linalg.svd(np.column_stack([x - x.mean(), y - y.mean()]), full_matrices=False)[2][0]
+    assert deming(x, y).slope == pytest.approx(axis[1] / axis[0], rel=1e-12)
+
+
 def test_deming_is_the_same_line_from_both_sides():
     one, other = deming(TEN_X, TEN_Y, 2), deming(TEN_Y, TEN_X, 0.5)
     assert other.slope == pytest.approx(1 / one.slope, rel=1e-12)
@@ -207,6 +243,14 @@ def test_passing_bablok_of_peak_flow(peak_flow):
     assert (found.intercept, found.slope) == pytest.approx((-24.3056, 1.064815), abs=5e-5)
     assert found.intercept_ci == pytest.approx((-178.03, 82.94), abs=5e-3)
     assert found.slope_ci == pytest.approx((0.837079, 1.396825), abs=5e-7)
+
+
+def test_passing_bablok_without_slopes_below_minus_one_is_the_median_slope():
+    # With none to shift by, the estimate is that of Theil and Sen, which a general library has.
+    x = np.arange(1.0, 31.0)
+    y = 3 + 1.2 * x + np.random.default_rng(4).uniform(-0.9, 0.9, 30)
+    assert np.diff(y).min() > -1
+    assert passing_bablok(x, y).slope == pytest.approx(stats.theilslopes(y, x).slope, rel=1e-12)
 
 
 @given(st.integers(0, 2**32 - 1))

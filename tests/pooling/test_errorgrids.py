@@ -63,7 +63,7 @@ def test_borders_to_draw_are_the_published_corners(published, diabetes_type):
     assert drawn == sorted((zone, tuple(corners)) for (zone, _), corners in lines.items())
 
 
-def test_borders_part_the_zones(published):
+def test_borders_part_the_zones():
     # A step to either side of the middle of each sloping segment changes the zone.
     for zone, corners in consensus_borders():
         for (x0, y0), (x1, y1) in pairwise(corners):

@@ -62,7 +62,7 @@ def test_days_and_limits_in_words(report):
         "Average difference from the fingerstick over the wear: day 1: too few pairs (3), days 2 to 7: 9.0 %."
     )
     assert findings.of_limits(report, "mg/dL") == (
-        "19 of 20 differences are expected between −39.6 and +34.0 mg/dL; on average the difference is −2.8 mg/dL."
+        "19 of 20 differences are expected between −39.6 and +34.0 mg/dL; on average it is −2.8 mg/dL."
     )
     # 39.6 mg/dL are 2.20 mmol/L.
     assert "between −2.20 and" in findings.of_limits(report, "mmol/L")
