@@ -12,10 +12,11 @@ from pooling.hierarchy.channel import ChannelFit, fit_channel
 from pooling.hierarchy.combination import combine
 from pooling.hierarchy.reml import RemlFit, reml
 from pooling.hierarchy.results import CellFit, Contrast, Estimate, PooledFit
-from pooling.hierarchy.rules import FitRules
-from pooling.sealing import CHANNELS, SealedRecord, SealedRecords
+from pooling.hierarchy.rules import CHANNELS, FitRules
+from pooling.sealing import SealedRecord, SealedRecords
 
 __all__ = [
+    "CHANNELS",
     "CellFit",
     "ChannelFit",
     "Contrast",

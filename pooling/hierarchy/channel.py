@@ -11,8 +11,8 @@ from pooling.errors import InvalidInput
 from pooling.hierarchy.criterion import Criterion
 from pooling.hierarchy.integration import Nodes, integrate
 from pooling.hierarchy.pool import ChannelPool, Where, channel_pool
-from pooling.hierarchy.rules import FitRules
-from pooling.sealing import CHANNELS, SealedRecords
+from pooling.hierarchy.rules import CHANNELS, FitRules
+from pooling.sealing import SealedRecords
 
 Floats = NDArray[np.float64]
 

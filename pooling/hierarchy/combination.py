@@ -15,8 +15,8 @@ from pooling.hierarchy.channel import ChannelFit
 from pooling.hierarchy.closedforms import Mixture
 from pooling.hierarchy.pool import Counts, Where, count
 from pooling.hierarchy.results import CellFit, Contrast, Estimate, PooledFit
-from pooling.hierarchy.rules import FitRules
-from pooling.sealing import CHANNELS, SealedRecords
+from pooling.hierarchy.rules import CHANNELS, FitRules
+from pooling.sealing import SealedRecords
 
 Floats = NDArray[np.float64]
 
@@ -69,7 +69,7 @@ def combine(
     InvalidInput
         A channel is missing, or was fitted from other cells.
     """
-    counts = count(sealed_records.merged())
+    counts = count(sealed_records.of_family("accuracy").merged())
     fits = _checked(channel_fits, counts)
     kurtosis, from_data = _kurtosis(sealed_records, rules)
     # Channels were fitted separately; a shuffle keeps chance from pairing their draws.

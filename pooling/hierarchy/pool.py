@@ -183,7 +183,7 @@ def channel_pool(records: SealedRecords, channel: str, versions: Mapping[int, Se
     TooFewPeople
         There is no block at all.
     """
-    records = records.merged()
+    records = records.of_family("accuracy").merged()
     counts = count(records)
     position = _position(counts.cells)
     numbers = sorted({block.seal_version for block in records.blocks})

@@ -6,6 +6,8 @@ from types import MappingProxyType
 
 from pooling.sealing import VERSIONS, SealVersion
 
+CHANNELS = ("location", "dispersion", "direct", "rate15", "rate20")
+"""What is fitted, in this order."""
 _SCALES = MappingProxyType({"location": 0.05, "dispersion": 0.5, "direct": 0.4, "rate15": 0.1, "rate20": 0.1})
 
 

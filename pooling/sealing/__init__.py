@@ -1,5 +1,6 @@
 """A planned block of wear summaries becomes sums over at least k people; nothing else of it is kept for the pool."""
 
+from pooling.sealing.outcomes import has_value
 from pooling.sealing.records import (
     Cell,
     SealedBlock,
@@ -12,12 +13,21 @@ from pooling.sealing.records import (
 )
 from pooling.sealing.slot import Place, SlotSeal, seal_slot
 from pooling.sealing.unit import Member
-from pooling.sealing.version import CHANNELS, FEWEST_PAIRS, SEAL_VERSION_1, VERSIONS, SealVersion
-from pooling.sealing.wear import has_accuracy
+from pooling.sealing.version import (
+    CHANNELS,
+    FAMILIES,
+    FEWEST_PAIRS,
+    FEWEST_PEOPLE,
+    SEAL_VERSION_1,
+    VERSIONS,
+    SealVersion,
+)
 
 __all__ = [
     "CHANNELS",
+    "FAMILIES",
     "FEWEST_PAIRS",
+    "FEWEST_PEOPLE",
     "SEAL_VERSION_1",
     "VERSIONS",
     "Cell",
@@ -31,7 +41,7 @@ __all__ = [
     "SealedRecords",
     "SealedTie",
     "SlotSeal",
-    "has_accuracy",
+    "has_value",
     "record_from_payload",
     "seal_slot",
 ]

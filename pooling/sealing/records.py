@@ -46,6 +46,8 @@ class Cell:
 
 
 def _added(a: Sums, b: Sums) -> Sums:
+    if a.keys() != b.keys():
+        raise InvalidInput("only sums of the same channels add up")
     return {name: tuple(x + y for x, y in zip(a[name], b[name], strict=True)) for name in a}
 
 
@@ -61,6 +63,8 @@ class _Record:
     seal_version: int
     n_people: int
     sums: Sums
+    family: str = field(default="accuracy", kw_only=True)
+    """Which outcomes are summed: one of FAMILIES."""
 
     @property
     def key(self) -> tuple[Any, ...]:
@@ -70,11 +74,13 @@ class _Record:
     def _plus(self, other: Self) -> dict[str, Any]:
         if type(self) is not type(other) or self.key != other.key:
             raise InvalidInput("only records of the same kind, cell, end and seal version add up")
-        return {"n_people": self.n_people + other.n_people, "sums": _added(self.sums, other.sums)}
+        summed = _added(self.sums, other.sums)
+        return {"n_people": self.n_people + other.n_people, "sums": summed, "family": self.family}
 
     def _common(self, kind: str) -> dict[str, Any]:
         return {
             "kind": kind,
+            "family": self.family,
             "end_bucket": self.end_bucket,
             "seal_version": self.seal_version,
             "n_people": self.n_people,
@@ -88,6 +94,7 @@ def _read_common(payload: Mapping[str, Any]) -> dict[str, Any]:
         "seal_version": int(payload["seal_version"]),
         "n_people": int(payload["n_people"]),
         "sums": _sums(payload["sums"]),
+        "family": payload["family"],
     }
 
 
@@ -115,8 +122,8 @@ class SealedBlock(_Record):
 
     @property
     def key(self) -> tuple[Any, ...]:
-        """Cell, end and version."""
-        return (self.cell, self.end_bucket, self.seal_version)
+        """Family, cell, end, version, and the channels that all of the block have."""
+        return (self.family, self.cell, self.end_bucket, self.seal_version, tuple(self.sums))
 
     def __add__(self, other: "SealedBlock") -> "SealedBlock":
         common = self._plus(other)
@@ -164,8 +171,8 @@ class SealedOverlap(_Record):
 
     @property
     def key(self) -> tuple[Any, ...]:
-        """Both cells, end and version."""
-        return (self.cell, self.other, self.end_bucket, self.seal_version)
+        """Family, both cells, end and version."""
+        return (self.family, self.cell, self.other, self.end_bucket, self.seal_version)
 
     def __add__(self, other: "SealedOverlap") -> "SealedOverlap":
         common = self._plus(other)
@@ -193,8 +200,8 @@ class SealedBundle(_Record):
 
     @property
     def key(self) -> tuple[Any, ...]:
-        """Scope, kind, end and version."""
-        return (self.scope, self.kind, self.end_bucket, self.seal_version)
+        """Family, scope, kind, end, version and channels."""
+        return (self.family, self.scope, self.kind, self.end_bucket, self.seal_version, tuple(self.sums))
 
     def __add__(self, other: "SealedBundle") -> "SealedBundle":
         return SealedBundle(self.end_bucket, self.seal_version, **self._plus(other), scope=self.scope, kind=self.kind)
@@ -227,8 +234,8 @@ class SealedTie(_Record):
 
     @property
     def key(self) -> tuple[Any, ...]:
-        """Cells, end and version."""
-        return (self.cells, self.end_bucket, self.seal_version)
+        """Family, cells, end, version and channels."""
+        return (self.family, self.cells, self.end_bucket, self.seal_version, tuple(self.sums))
 
     def __add__(self, other: "SealedTie") -> "SealedTie":
         return SealedTie(self.end_bucket, self.seal_version, **self._plus(other), cells=self.cells)
@@ -305,6 +312,15 @@ class SealedRecords:
     def merged(self) -> "SealedRecords":
         """Add up all records of equal key. Integers, so any order of adding gives the same result."""
         return SealedRecords(_merged(self.blocks), _merged(self.overlaps), _merged(self.bundles), _merged(self.ties))
+
+    def of_family(self, family: str) -> "SealedRecords":
+        """Keep the records of one family of outcomes."""
+        return SealedRecords(
+            *(
+                tuple(record for record in records if record.family == family)
+                for records in (self.blocks, self.overlaps, self.bundles, self.ties)
+            )
+        )
 
     def within(self, scopes: Iterable[str]) -> "SealedRecords":
         """Keep what lies inside the scopes; an overlap needs both of its cells there."""

@@ -9,8 +9,8 @@ from pooling.errors import InvalidInput, TooFewPeople
 from pooling.ledger.ties import PlannedTie
 from pooling.sealing.records import Cell, SealedBlock, SealedBundle, SealedOverlap, SealedRecords, SealedTie, Sums
 from pooling.sealing.ties import rounded_ratio, seal_tie
-from pooling.sealing.unit import Member, Unit, UnitValue, units_of
-from pooling.sealing.version import CHANNELS, SealVersion
+from pooling.sealing.unit import Member, Unit, UnitValue, channels_of_all, units_of
+from pooling.sealing.version import FAMILIES, SealVersion
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +63,7 @@ def seal_slot(
     end_bucket: int,
     version: SealVersion,
     k: int | Callable[[str], int],
+    family: str = "accuracy",
 ) -> SlotSeal:
     """Reduce planned blocks, and the planned ties between them, to sums of integers.
 
@@ -77,13 +78,16 @@ def seal_slot(
     ties : sequence of PlannedTie
         Between cells of these blocks.
     open_places : iterable of Place
-        Places of the same wearers in blocks that have not ended; others are ignored.
+        Places of the same wearers in blocks of the family that have not ended; others are ignored.
     end_bucket : int
         Boundary at which the new records end.
     version : SealVersion
         Frozen constants.
     k : int or callable
         Smallest number of accounts, or a function from scope to it.
+    family : str
+        Which outcomes to sum; every wear has a value there. A channel in which not all of a block have one (the share
+        still on at a day beyond some sensors' life) is left out of that block.
 
     Returns
     -------
@@ -102,28 +106,26 @@ def seal_slot(
     cells = [Cell.of(cell) for cell, _ in blocks]
     if len(set(cells)) < len(cells):
         raise InvalidInput("all wears that enter a cell at one cut-off make one block")
-    units = [units_of(members, version) for _, members in blocks]
+    units = [units_of(members, version, family) for _, members in blocks]
     for cell, found in zip(cells, units, strict=True):
         n_accounts = len({unit.account for unit in found})
         if n_accounts < k_of(cell.scope):
             raise TooFewPeople(f"a block needs {k_of(cell.scope)} accounts and has {n_accounts}")
-    sealed = tuple(_seal_block(cell, found, end_bucket, version) for cell, found in zip(cells, units, strict=True))
+    shared = {"end_bucket": end_bucket, "version": version, "family": family}
+    sealed = tuple(_seal_block(cell, found, **shared) for cell, found in zip(cells, units, strict=True))
     places = tuple(
-        _place(unit, cell, index, end_bucket)
+        _place(unit, cell, index, end_bucket, family)
         for index, (cell, found) in enumerate(zip(cells, units, strict=True))
         for unit in found
     )
-    bundles = _seal_bundles(cells, units, end_bucket, version, k_of)
+    bundles = _seal_bundles(cells, units, k_of, **shared)
     tied = [tuple(Cell.of(cell) for cell in tie.cells) for tie in ties]
     seat = {(place.person, place.cell): index for index, place in enumerate(places)}
     return SlotSeal(
         blocks=sealed,
-        overlaps=_seal_overlaps(places, open_places, version),
+        overlaps=_seal_overlaps(places, open_places, version, family),
         bundles=tuple(bundle for bundle, _ in bundles),
-        ties=tuple(
-            seal_tie(tie, dict(zip(cells, units, strict=True)), end_bucket=end_bucket, version=version, k=k_of)
-            for tie in ties
-        ),
+        ties=tuple(seal_tie(tie, dict(zip(cells, units, strict=True)), k=k_of, **shared) for tie in ties),
         places=places,
         bundle_people=tuple(people for _, people in bundles),
         tie_places=tuple(
@@ -133,14 +135,18 @@ def seal_slot(
     )
 
 
-def _seal_block(cell: Cell, units: Sequence[Unit], end_bucket: int, version: SealVersion) -> SealedBlock:
+def _seal_block(
+    cell: Cell, units: Sequence[Unit], *, end_bucket: int, version: SealVersion, family: str
+) -> SealedBlock:
     return SealedBlock(
         end_bucket,
         version.number,
         n_people=len({unit.account for unit in units}),
         sums={
-            channel: _block_sums([unit.channels[channel] for unit in units], channel, version) for channel in CHANNELS
+            channel: _block_sums([unit.channels[channel] for unit in units], channel, version)
+            for channel in channels_of_all(units, family)
         },
+        family=family,
         cell=cell,
         n_wearers=len(units),
         n_wears=sum(unit.n_wears for unit in units),
@@ -209,22 +215,22 @@ def _rounded_noise(units: Sequence[UnitValue], step: float, version: SealVersion
     return rounded(1), rounded(2)
 
 
-def _place(unit: Unit, cell: Cell, block: int, end_bucket: int) -> Place:
-    values = [unit.channels[channel] for channel in CHANNELS]
+def _place(unit: Unit, cell: Cell, block: int, end_bucket: int, family: str) -> Place:
+    values = [unit.channels.get(channel) for channel in FAMILIES[family]]
     return Place(
         person=unit.person,
         scope=cell.scope,
         place=cell.place,
         sensor_model=cell.sensor_model,
         end_bucket=end_bucket,
-        q1=tuple(value.q1 for value in values),
-        q2=tuple(value.q2 for value in values),
+        q1=tuple(value.q1 if value else 0.0 for value in values),
+        q2=tuple(value.q2 if value else 0.0 for value in values),
         block=block,
     )
 
 
 def _seal_overlaps(
-    places: Sequence[Place], open_places: Iterable[Place], version: SealVersion
+    places: Sequence[Place], open_places: Iterable[Place], version: SealVersion, family: str
 ) -> tuple[SealedOverlap, ...]:
     """Write pairs of units of one wearer: new with new, and new with what is still open."""
     new: dict[str, list[Place]] = {}
@@ -238,16 +244,17 @@ def _seal_overlaps(
     for a, b in pairs:
         first, second = sorted((a.cell, b.cell))
         key = (first, second, min(a.end_bucket, b.end_bucket))
-        found = sums.setdefault(key, [0] * len(CHANNELS))
+        found = sums.setdefault(key, [0] * len(FAMILIES[family]))
         counts[key] = counts.get(key, 0) + 1
-        for index in range(len(CHANNELS)):
+        for index in range(len(FAMILIES[family])):
             found[index] += version.to_grid(a.q1[index] * b.q1[index])
     return tuple(
         SealedOverlap(
             key[2],
             version.number,
             counts[key],
-            {channel: (sums[key][index],) for index, channel in enumerate(CHANNELS)},
+            {channel: (sums[key][index],) for index, channel in enumerate(FAMILIES[family])},
+            family=family,
             cell=key[0],
             other=key[1],
         )
@@ -258,26 +265,36 @@ def _seal_overlaps(
 def _seal_bundles(
     cells: Sequence[Cell],
     units: Sequence[Sequence[Unit]],
+    k_of: Callable[[str], int],
+    *,
     end_bucket: int,
     version: SealVersion,
-    k_of: Callable[[str], int],
+    family: str,
 ) -> list[tuple[SealedBundle, tuple[str, ...]]]:
     """At most two bundles a scope: squares between wears of one wearer, and the shape of the readings."""
     bundles = []
     for scope in sorted({cell.scope for cell in cells}):
         inside = [unit for cell, found in zip(cells, units, strict=True) if cell.scope == scope for unit in found]
-        repeated = [unit for unit in inside if unit.n_wears > 1]
-        for kind, found, sums in (("within", repeated, _within_sums), ("kurtosis", inside, _kurtosis_sums)):
+        kinds = [("within", [unit for unit in inside if unit.n_wears > 1], _within_sums)]
+        if family == "accuracy":
+            kinds.append(("kurtosis", inside, _kurtosis_sums))
+        for kind, found, sums in kinds:
             accounts = {unit.account for unit in found}
             if len(accounts) >= k_of(scope):
                 bundle = SealedBundle(
-                    end_bucket, version.number, len(accounts), sums(found, version), scope=scope, kind=kind
+                    end_bucket,
+                    version.number,
+                    len(accounts),
+                    sums(found, version, family),
+                    family=family,
+                    scope=scope,
+                    kind=kind,
                 )
                 bundles.append((bundle, tuple(sorted({unit.person for unit in found}))))
     return bundles
 
 
-def _within_sums(units: Sequence[Unit], version: SealVersion) -> Sums:
+def _within_sums(units: Sequence[Unit], version: SealVersion, family: str) -> Sums:
     """WITHIN_SUMS per channel. Weights make one degree of freedom about 1, and squares are rounded to one half."""
 
     def channel_sums(channel: str) -> tuple[int, ...]:
@@ -297,15 +314,15 @@ def _within_sums(units: Sequence[Unit], version: SealVersion) -> Sums:
             ),
         )
 
-    return {channel: channel_sums(channel) for channel in CHANNELS}
+    return {channel: channel_sums(channel) for channel in channels_of_all(units, family)}
 
 
-def _kurtosis_sums(units: Sequence[Unit], version: SealVersion) -> Sums:
+def _kurtosis_sums(units: Sequence[Unit], version: SealVersion, family: str) -> Sums:
     """KURTOSIS_SUMS; the mean cumulant is rounded to a tenth, like every sum that holds values."""
     wears = [wear for unit in units for wear in unit.kurtosis]
     n_pairs = sum(n for n, _ in wears)
     cumulant = sum(version.to_grid(n * value) for n, value in wears)
-    if any(constants.step for constants in version.channels.values()):
+    if any(version.channels[channel].step for channel in FAMILIES[family]):
         cumulant = version.to_grid(0.1 * round(10.0 * version.from_grid(cumulant) / n_pairs) * n_pairs)
     ratio = sum(version.to_grid(n / (n - 1)) for n, _ in wears)
     return {"location": (cumulant, version.to_grid(n_pairs), ratio, version.to_grid(len(wears)))}

@@ -8,8 +8,8 @@ from numpy.typing import NDArray
 from pooling.errors import InvalidInput, TooFewPeople
 from pooling.ledger.ties import PlannedTie, smallest_cut, uncovered
 from pooling.sealing.records import Cell, SealedTie
-from pooling.sealing.unit import Unit, UnitValue
-from pooling.sealing.version import CHANNELS, SealVersion
+from pooling.sealing.unit import Unit, UnitValue, channels_of_all
+from pooling.sealing.version import SealVersion
 
 Floats = NDArray[np.float64]
 
@@ -21,6 +21,7 @@ def seal_tie(
     end_bucket: int,
     version: SealVersion,
     k: Callable[[str], int],
+    family: str = "accuracy",
 ) -> SealedTie:
     """Reduce a tie's linkers to Laplacian sums.
 
@@ -33,7 +34,7 @@ def seal_tie(
         One of `pooling.ledger.plan`.
     units_at : mapping from cell to units
         Everybody in the slot's blocks.
-    end_bucket, version, k
+    end_bucket, version, k, family
         As for seal_slot.
 
     Raises
@@ -56,11 +57,13 @@ def seal_tie(
     _check_cover(cells, linkers, units_at, k(cells[0].scope))
     position = {cell: index for index, cell in enumerate(cells)}
     rows = [sorted((position[cell], unit) for cell, unit in own.items()) for own in linkers.values()]
+    channels = channels_of_all((unit for own in linkers.values() for unit in own.values()), family)
     return SealedTie(
         end_bucket,
         version.number,
         n_people=len(linkers),
-        sums={channel: _tie_sums(rows, len(position), channel, version) for channel in CHANNELS},
+        sums={channel: _tie_sums(rows, len(position), channel, version) for channel in channels},
+        family=family,
         cells=cells,
     )
 

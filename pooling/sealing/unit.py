@@ -1,20 +1,13 @@
 """One wearer at one cell in one slot: several wears become one unit before anything is added up."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import fsum
-from typing import Protocol
 
 from pooling.errors import InvalidInput
-from pooling.sealing.version import CHANNELS, SealVersion
-from pooling.sealing.wear import StratumLike, assumed_noise, kurtosis_parts, wear_values
-
-
-class SummaryLike(Protocol):
-    """What sealing reads of a wear summary."""
-
-    @property
-    def strata(self) -> dict[str, StratumLike]: ...
+from pooling.sealing.outcomes import SummaryLike, has_value, values_of
+from pooling.sealing.version import FAMILIES, FEWEST_PAIRS, SealVersion
+from pooling.sealing.wear import WearValue, assumed_noise, kurtosis_parts
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,6 +17,7 @@ class Member:
     person: str
     account: str
     summary: SummaryLike
+    rated_life_days: int = 14
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +42,7 @@ class UnitValue:
 
 @dataclass(frozen=True, slots=True)
 class Unit:
-    """All of one wearer's wears in one block."""
+    """All of one wearer's wears in one block; channels that one of them has no value in are left out."""
 
     person: str
     account: str
@@ -59,13 +53,11 @@ class Unit:
     """Pairs and fourth cumulant of each wear."""
 
 
-def _unit_value(channel: str, strata: Sequence[StratumLike], version: SealVersion) -> UnitValue:
+def _unit_value(channel: str, wears: Sequence[WearValue], assumed: Sequence[float], version: SealVersion) -> UnitValue:
     constants = version.channels[channel]
-    wears = [wear_values(stratum, version)[channel] for stratum in strata]
     total = fsum(wear.weight for wear in wears)
     shares = [wear.weight / total for wear in wears]
     value = fsum(share * wear.value for share, wear in zip(shares, wears, strict=True))
-    assumed = [assumed_noise(channel, stratum.n_pairs, version) for stratum in strata]
     between, within_person = constants.person_variance, constants.person_cell_sd**2
     # What the squares about the wearer's own mean hold of each wear.
     inner = [wear.weight * (1.0 - share) for share, wear in zip(shares, wears, strict=True)]
@@ -83,30 +75,48 @@ def _unit_value(channel: str, strata: Sequence[StratumLike], version: SealVersio
     )
 
 
-def units_of(members: Sequence[Member], version: SealVersion) -> tuple[Unit, ...]:
+def units_of(members: Sequence[Member], version: SealVersion, family: str = "accuracy") -> tuple[Unit, ...]:
     """Gather the members of one block by wearer, in the order of their names.
 
     Raises
     ------
     InvalidInput
-        A wearer is named under two accounts, or a wear has too few pairs.
+        A wearer is named under two accounts, or a wear has no value in the family.
     """
     wears: dict[str, list[Member]] = {}
     for member in members:
+        if not has_value(member.summary, family):
+            raise InvalidInput(f"a wear has no value for {family}; accuracy needs {FEWEST_PAIRS} pairs, not all alike")
         wears.setdefault(member.person, []).append(member)
-    units = []
-    for person in sorted(wears):
-        if len({member.account for member in wears[person]}) > 1:
-            raise InvalidInput("a wearer belongs to one account")
-        strata = [member.summary.strata["all"] for member in wears[person]]
-        units.append(
-            Unit(
-                person=person,
-                account=wears[person][0].account,
-                n_wears=len(strata),
-                n_pairs=sum(stratum.n_pairs for stratum in strata),
-                channels={channel: _unit_value(channel, strata, version) for channel in CHANNELS},
-                kurtosis=tuple((stratum.n_pairs, kurtosis_parts(stratum)) for stratum in strata),
+    return tuple(_unit(person, wears[person], version, family) for person in sorted(wears))
+
+
+def _unit(person: str, wears: Sequence[Member], version: SealVersion, family: str) -> Unit:
+    if len({member.account for member in wears}) > 1:
+        raise InvalidInput("a wearer belongs to one account")
+    values = [values_of(member.summary, family, version, rated_life_days=member.rated_life_days) for member in wears]
+    channels = [channel for channel in FAMILIES[family] if all(channel in found for found in values)]
+    strata = [member.summary.strata["all"] for member in wears] if family == "accuracy" else []
+    n_readings = [stratum.n_pairs for stratum in strata] or [1] * len(wears)
+    return Unit(
+        person=person,
+        account=wears[0].account,
+        n_wears=len(wears),
+        n_pairs=sum(stratum.n_pairs for stratum in strata),
+        channels={
+            channel: _unit_value(
+                channel,
+                [found[channel] for found in values],
+                [assumed_noise(channel, n, version) for n in n_readings],
+                version,
             )
-        )
-    return tuple(units)
+            for channel in channels
+        },
+        kurtosis=tuple((stratum.n_pairs, kurtosis_parts(stratum)) for stratum in strata),
+    )
+
+
+def channels_of_all(units: Iterable[Unit], family: str) -> tuple[str, ...]:
+    """Channels of the family in which every unit has a value."""
+    units = tuple(units)
+    return tuple(channel for channel in FAMILIES[family] if all(channel in unit.channels for unit in units))

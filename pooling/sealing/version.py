@@ -8,7 +8,32 @@ from types import MappingProxyType
 
 from scipy.special import digamma, polygamma
 
-CHANNELS = ("location", "dispersion", "direct", "rate15", "rate20")
+DAYS_ON = (3, 7, 10, 14)
+"""Days on which it is counted whether the sensor was still on the skin."""
+
+CHANNELS = ("location", "dispersion", "direct", "rate15", "rate20", "tail")
+"""Accuracy: bias, spread, mean absolute relative difference, two agreement rates, readings far off (zones C to E)."""
+
+FAMILIES: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        "accuracy": CHANNELS,
+        "survival": (
+            *(f"on{day}" for day in DAYS_ON),
+            "on_rated",
+            "off_adhesive",
+            "off_device",
+            "off_body",
+        ),
+        "skin": ("reaction",),
+        "ease": ("ease",),
+        "comfort": ("comfort",),
+        "discretion": ("discretion",),
+    }
+)
+"""Outcomes that are admitted each by a ledger of its own, and the channels of each."""
+
+FEWEST_PEOPLE: Mapping[str, int] = MappingProxyType({"skin": 10, "ease": 10, "comfort": 10, "discretion": 10})
+"""Families whose sums need more people than a group's threshold asks."""
 
 FEWEST_PAIRS = 8
 """A wear with fewer pairs never enters the accuracy sums, whatever a group's rules say."""
@@ -92,6 +117,18 @@ def _constants(
     return ChannelConstants(person_sd, person_cell_sd, wear_sd, noise, reference, step, noise_step)
 
 
+def _share(person_sd: float, person_cell_sd: float, *, reference: float) -> ChannelConstants:
+    """Constants of what a wear has or has not: its value is 0 or 1, and one value hides among others of its kind."""
+    noise = reference * (1 - reference)
+    step = 0.5 * (person_sd**2 + person_cell_sd**2 + noise) ** 0.5
+    return ChannelConstants(person_sd, person_cell_sd, 0.02, noise, reference, step)
+
+
+def _rating() -> ChannelConstants:
+    """Constants of a rating from 0 to 10, given once a wear: half a point is taken for chance."""
+    return _constants(1.4, 0.8, 1.0, noise=0.25, reference=7.0)
+
+
 # Readings scatter around a wear's own mean with a log sd near 0.09 (0.09 squared is 0.0081), which is a mean absolute
 # relative difference near 10 %. The variance of a mean computed from few readings itself varies between people as the
 # log variance does, so it is rounded to half a person sd of that: 0.5 * sqrt(0.35**2 + 0.15**2) = 0.19.
@@ -108,6 +145,19 @@ SEAL_VERSION_1 = SealVersion(
             "direct": _constants(0.03, 0.015, 0.02, noise=0.008, reference=0.10, noise_step=_VARIANCE_STEP),
             "rate15": _constants(0.10, 0.05, 0.07, noise=0.16, reference=0.80),
             "rate20": _constants(0.08, 0.04, 0.05, noise=0.09, reference=0.90),
+            "tail": _constants(0.004, 0.002, 0.003, noise=0.005, reference=0.005),
+            "on3": _share(0.05, 0.03, reference=0.97),
+            "on7": _share(0.09, 0.05, reference=0.92),
+            "on10": _share(0.11, 0.06, reference=0.88),
+            "on14": _share(0.13, 0.07, reference=0.82),
+            "on_rated": _share(0.12, 0.06, reference=0.85),
+            "off_adhesive": _share(0.08, 0.05, reference=0.08),
+            "off_device": _share(0.05, 0.02, reference=0.04),
+            "off_body": _share(0.05, 0.03, reference=0.03),
+            "reaction": _share(0.12, 0.06, reference=0.15),
+            "ease": _rating(),
+            "comfort": _rating(),
+            "discretion": _rating(),
         }
     ),
 )

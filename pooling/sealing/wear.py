@@ -49,7 +49,7 @@ def assumed_noise(channel: str, n_pairs: int, version: SealVersion) -> float:
     return noise + log_chi_square_moments(n_pairs)[1] if channel == "dispersion" else noise
 
 
-def wear_values(stratum: StratumLike, version: SealVersion) -> dict[str, WearValue]:
+def wear_values(stratum: StratumLike, n_far: int, version: SealVersion) -> dict[str, WearValue]:
     """Return value, sampling variance and weight of one wear in every channel.
 
     Weights are functions of the number of pairs alone. A weight taken from a wear's own readings would favour the wears
@@ -60,6 +60,8 @@ def wear_values(stratum: StratumLike, version: SealVersion) -> dict[str, WearVal
     ----------
     stratum : StratumLike
         Sums over the wear's pairs; at least eight pairs.
+    n_far : int
+        Pairs in zones C to E of the consensus grid.
     version : SealVersion
         The frozen constants.
 
@@ -68,7 +70,8 @@ def wear_values(stratum: StratumLike, version: SealVersion) -> dict[str, WearVal
     dict of str to WearValue
         One entry per channel. location: mean log ratio. dispersion: log variance of log ratios, corrected for its
         bias in small samples. direct: mean absolute relative difference as a fraction, in absolute units and not
-        relative to a pool, so that records of two pools add up. rate15, rate20: share of pairs inside the rule.
+        relative to a pool, so that records of two pools add up. rate15, rate20: share of pairs inside the rule. tail:
+        share of pairs far off.
 
     Raises
     ------
@@ -89,6 +92,7 @@ def wear_values(stratum: StratumLike, version: SealVersion) -> dict[str, WearVal
         "direct": (stratum.a1 / n, d_squares / ((n - 1) * n)),
         "rate15": (stratum.k15 / n, assumed_noise("rate15", n, version)),
         "rate20": (stratum.k20 / n, assumed_noise("rate20", n, version)),
+        "tail": (n_far / n, assumed_noise("tail", n, version)),
     }
     return {
         channel: WearValue(

@@ -15,8 +15,8 @@ from django.db import transaction
 
 from pooling import audit, edition
 from pooling.errors import PoolingError
-from pooling.hierarchy import ChannelFit, FitRules, PooledFit, combine, fit_channel
-from pooling.sealing import CHANNELS, SEAL_VERSION_1, SealedRecords, record_from_payload
+from pooling.hierarchy import CHANNELS, ChannelFit, FitRules, PooledFit, combine, fit_channel
+from pooling.sealing import SEAL_VERSION_1, SealedRecords, record_from_payload
 from server.core.selectors import sensor_models
 from server.core.services import enqueue
 from server.editions import calendar

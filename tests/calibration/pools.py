@@ -49,9 +49,10 @@ class Stratum:
 
 @dataclass(frozen=True)
 class Summary:
-    """A wear summary with the one stratum that sealing reads."""
+    """What sealing reads of a wear summary for accuracy."""
 
     strata: dict[str, Stratum]
+    zones: tuple[int, ...] = (0, 0, 0, 0, 0)
 
 
 @dataclass(frozen=True)

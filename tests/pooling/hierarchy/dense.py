@@ -31,7 +31,7 @@ class DenseWears:
         wears, unit_of, units = [], [], {}
         for number, (cell, members) in enumerate(blocks):
             for member in members:
-                wears.append((cell, member, wear_values(member.summary.strata["all"], version)[channel]))
+                wears.append((cell, member, wear_values(member.summary.strata["all"], 0, version)[channel]))
                 unit_of.append(units.setdefault((number, cell, member.person), len(units)))
         constants = version.channels[channel]
         weight = np.array(

@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 
 from pooling.errors import InvalidInput
-from pooling.hierarchy import FitRules, combine, fit_channel
+from pooling.hierarchy import CHANNELS, FitRules, combine, fit_channel
 from pooling.hierarchy.combination import shifted_to_level
-from pooling.sealing import CHANNELS, SEAL_VERSION_1, Cell, SealedRecords, seal_slot
+from pooling.sealing import SEAL_VERSION_1, Cell, SealedRecords, seal_slot
 from tests.calibration.pools import place_name, simulate
 
 RULES = FitRules(draws=400)

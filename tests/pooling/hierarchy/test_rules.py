@@ -1,5 +1,5 @@
-from pooling.hierarchy.rules import FitRules
-from pooling.sealing import CHANNELS, SEAL_VERSION_1
+from pooling.hierarchy.rules import CHANNELS, FitRules
+from pooling.sealing import SEAL_VERSION_1
 
 
 def test_every_channel_has_a_prior_scale_near_the_frozen_spreads():

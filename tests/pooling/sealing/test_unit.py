@@ -19,7 +19,7 @@ def test_wears_of_one_wearer_become_their_weighted_mean():
     wears = members(10, 60)
     (unit,) = units_of(wears, SEAL_VERSION_1)
     for channel in CHANNELS:
-        values = [wear_values(wear.summary.strata["all"], SEAL_VERSION_1)[channel] for wear in wears]
+        values = [wear_values(wear.summary.strata["all"], 0, SEAL_VERSION_1)[channel] for wear in wears]
         weights = np.array([value.weight for value in values])
         expected = weights @ [value.value for value in values] / weights.sum()
         assert unit.channels[channel].value == pytest.approx(expected, rel=1e-12, abs=1e-15)

@@ -19,7 +19,7 @@ def test_fewer_than_eight_pairs_never_enter():
     assert not has_accuracy(few)
     assert has_accuracy(stratum(8))
     with pytest.raises(InvalidInput, match="needs 8 pairs"):
-        wear_values(few, SEAL_VERSION_1)
+        wear_values(few, 0, SEAL_VERSION_1)
 
 
 def test_a_stuck_sensor_has_no_log_variance():
@@ -27,11 +27,11 @@ def test_a_stuck_sensor_has_no_log_variance():
 
 
 def test_weights_depend_on_the_number_of_pairs_alone():
-    good, bad = wear_values(stratum(seed=3), SEAL_VERSION_1), wear_values(stratum(seed=4), SEAL_VERSION_1)
+    good, bad = wear_values(stratum(seed=3), 0, SEAL_VERSION_1), wear_values(stratum(seed=4), 0, SEAL_VERSION_1)
     for channel in CHANNELS:
-        assert good[channel].value != bad[channel].value or channel.startswith("rate")
+        assert good[channel].value != bad[channel].value or channel.startswith(("rate", "tail"))
         assert good[channel].weight == bad[channel].weight
-    more = wear_values(stratum(100), SEAL_VERSION_1)
+    more = wear_values(stratum(100), 0, SEAL_VERSION_1)
     assert all(more[channel].weight > good[channel].weight for channel in CHANNELS)
 
 
@@ -41,7 +41,7 @@ def test_value_is_unbiased_and_its_stated_noise_is_its_variance(channel):
     version = replace(SEAL_VERSION_1, kurtosis=0.0)
     rng = np.random.default_rng(11)
     sigma, n_wears = 0.08, 4000
-    found = [wear_values(Stratum.of(sigma * rng.standard_normal(12)), version)[channel] for _ in range(n_wears)]
+    found = [wear_values(Stratum.of(sigma * rng.standard_normal(12)), 0, version)[channel] for _ in range(n_wears)]
     values, noise = np.array([(wear.value, wear.noise) for wear in found]).T
     truth = {
         "location": 0.0,
@@ -57,7 +57,7 @@ def test_value_is_unbiased_and_its_stated_noise_is_its_variance(channel):
 
 def test_rates_are_shares_of_pairs():
     wear = stratum(40)
-    values = wear_values(wear, SEAL_VERSION_1)
+    values = wear_values(wear, 0, SEAL_VERSION_1)
     assert values["rate15"].value + 0.8 == pytest.approx(wear.k15 / 40)
     assert values["rate20"].value + 0.9 == pytest.approx(wear.k20 / 40)
 
