@@ -75,9 +75,9 @@ def _opening(report: dict[str, Any], unit: str) -> list[ET.Element]:
     return [
         el("h1", TITLE),
         el("p", about, class_="soft"),
-        el("aside", el("p", el("strong", "Caution. "), CAUTION_SHORT), class_="caution"),
+        el("div", el("p", el("strong", "Caution. "), CAUTION_SHORT), class_="caution"),
         *(
-            [el("aside", el("p", report["licence"]["says"]), class_="caution")]
+            [el("div", el("p", report["licence"]["says"]), class_="caution")]
             if report["licence"]["status"] != "named"
             else []
         ),

@@ -41,7 +41,7 @@ def groups(report: dict[str, Any], unit: str, kinds: Sequence[str], caption: str
         for group in report["groups"][kind]
         if group["n_pairs"]
     )
-    return Table(caption, ("", "pairs", "MARD (could be)", "bias"), rows)
+    return Table(caption, ("fingersticks", "pairs", "MARD (could be)", "bias"), rows)
 
 
 def _group(group: dict[str, Any]) -> tuple[str, str]:
@@ -65,7 +65,7 @@ def lows(report: dict[str, Any]) -> Table:
     missed, false = by_reference - found["n_of_them_shown_low"], found["n_shown_low_only"]
     return Table(
         "By fingerstick and by sensor",
-        ("", "how many", "could be, in the long run"),
+        ("lows", "how many", "could be, in the long run"),
         (
             ("low by the fingerstick", str(by_reference), ""),
             ("of these missed by the sensor", str(missed), _interval(found["missed_interval_pct"], " %", 0)),
@@ -116,7 +116,7 @@ def limits(report: dict[str, Any], unit: str) -> Table:
         for label, name in (("upper limit", "upper"), ("average", "bias"), ("lower limit", "lower"))
     )
     caption = f"Sensor minus fingerstick, {report['limits']['n_pairs']} pairs on {report['limits']['n_days']} days"
-    return Table(caption, ("", f"{unit} (95 %)", "per cent (95 %)"), rows)
+    return Table(caption, ("limit", f"{unit} (95 %)", "per cent (95 %)"), rows)
 
 
 def lines(report: dict[str, Any], unit: str) -> Table:
