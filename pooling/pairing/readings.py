@@ -1,6 +1,7 @@
 """Readings of one instrument in seconds since insertion, in one order whatever order the rows of the file had."""
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,7 +18,7 @@ DECIMALS_KEPT = 2
 """Records are kept in hundredths of the typed unit."""
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class Readings:
     """Readings in order of time; every array has shape (n_readings,).
 
@@ -42,7 +43,7 @@ class Readings:
         """The readings that a mask or an index names."""
         return Readings(self.second[chosen], self.mg_dl[chosen], self.mark[chosen], self.line[chosen])
 
-    @property
+    @cached_property
     def spacing_min(self) -> float:
         """Median distance of neighbours in minutes; infinite below two readings."""
         return float(np.median(np.diff(self.second))) / 60 if len(self) > 1 else float("inf")
@@ -50,14 +51,12 @@ class Readings:
 
 def readings_of(series: Series, *, start: np.datetime64) -> Readings:
     """A series in order of time, then value, then line, so that the order of rows in the file decides nothing."""
-    second = (series.time - start) // np.timedelta64(1, "s")
+    second = (series.time - start).astype("timedelta64[s]").astype(np.int64)
+    columns = (second, series.mg_dl.astype(np.float64), series.mark.astype(np.int8), series.line.astype(np.int64))
+    if (np.diff(second) > 0).all():
+        return Readings(*columns)
     order = np.lexsort((series.line, series.mg_dl, series.mark, second))
-    return Readings(
-        second[order].astype(np.int64),
-        series.mg_dl[order].astype(np.float64),
-        series.mark[order].astype(np.int8),
-        series.line[order].astype(np.int64),
-    )
+    return Readings(*(column[order] for column in columns))
 
 
 def repeats_the_row_before(readings: Readings) -> Flags:

@@ -200,9 +200,10 @@ def _strips(sticks: Readings, reasons: NDArray[np.object_]) -> tuple[Ints, Ints]
     """
     usable = np.flatnonzero(reasons == "")
     second = sticks.second[usable]
+    ends = np.searchsorted(second, second + REPLICATE_WITHIN_S, side="right").tolist()
     firsts, replicate_of, start = [], np.full(len(sticks), -1), 0
     while start < usable.size:
-        end = int(np.searchsorted(second, second[start] + REPLICATE_WITHIN_S, side="right"))
+        end = ends[start]
         firsts.append(usable[start])
         replicate_of[usable[start + 1 : min(start + 2, end)]] = usable[start]
         reasons[usable[start + 2 : end]] = "further_strip"

@@ -92,7 +92,7 @@ class PreparedWear:
 class Prepared:
     """How each export would be read, what is still asked, and the wears so far.
 
-    proposals : one an export; None where a workbook's sheet is still to be chosen
+    proposals : one an export, without a preview once its mapping is confirmed; None where a sheet is still to be chosen
     """
 
     proposals: tuple[Proposal | None, ...]

@@ -65,9 +65,10 @@ def opened(place: int, export: Export) -> tuple[Table | None, Proposal | None, t
             names = tuple(sheet.name for sheet in sheets)
             return None, None, (Question("sheet", "Which sheet of this workbook holds the readings?", names, ()),)
         (sheet,) = sheets
-        proposal = propose(sheet)
-        if export.mapping is not None:
-            proposal = Proposal(export.mapping, remarks(sheet, export.mapping), proposal.preview)
+        if export.mapping is None:
+            proposal = propose(sheet)
+        else:
+            proposal = Proposal(export.mapping, remarks(sheet, export.mapping), ())
     return Table(place, sheet, proposal.mapping), proposal, proposal.questions
 
 

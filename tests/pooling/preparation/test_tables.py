@@ -21,7 +21,6 @@ def test_a_file_is_opened_under_its_proposal_or_the_confirmed_mapping():
     confirmed = msgspec.structs.replace(table.mapping, glucose_unit="mmol/L")
     again, proposal, _ = opened(0, Export(trace.data, mapping=confirmed))
     assert again.mapping == confirmed == proposal.mapping
-    assert proposal.preview
 
 
 def test_readings_come_back_as_they_were_written():
