@@ -7,12 +7,10 @@ import typer
 
 from pooling.checks import Finding
 from pooling.cli.figures import figure_rows
-from pooling.cli.page import report_page
-from pooling.cli.picture import draw_png, draw_svg, pairs_plot
 from pooling.cli.records import judge, show_findings, valid_record, write_bytes
 from pooling.cli.terminal import Terminal
 from pooling.columns import columns_from
-from pooling.report import in_words, wear_report
+from pooling.report import in_words, report_html, report_png, wear_report
 from pooling.vocabulary import GlucoseUnit
 
 
@@ -32,7 +30,7 @@ def report(
         Path | None, typer.Option("--html", metavar="FILE", help="Write the report as a page into this file.")
     ] = None,
     picture: Annotated[
-        Path | None, typer.Option("--png", metavar="FILE", help="Draw the pairs into this file.")
+        Path | None, typer.Option("--png", metavar="FILE", help="Draw the report into this file as one picture.")
     ] = None,
 ) -> None:
     """Say what a wear shows. Nothing leaves this device.
@@ -52,10 +50,9 @@ def report(
     columns = columns_from(record)
     content = wear_report(columns, record)
     if picture:
-        _write(picture, draw_png(pairs_plot(columns, shown_in)), terminal)
+        _write(picture, report_png(content, columns, shown_in), terminal)
     if page:
-        drawing = draw_svg(pairs_plot(columns, shown_in)) if content["n_pairs"] else ""
-        _write(page, report_page(content, shown_in, drawing).encode(), terminal)
+        _write(page, report_html(content, columns, shown_in).encode(), terminal)
     terminal.answer(content)
     if not as_json:
         show_report(content, shown_in, terminal)
@@ -65,6 +62,7 @@ def report(
 def show_report(content: dict[str, Any], unit: str, terminal: Terminal) -> None:
     """The report as text: life units first, figures after them, limits last."""
     terminal.say(f"What one wear on the {content['site_label']} says", style="bold")
+    terminal.say(content["licence"]["says"], indent=2)
     for sentence in in_words(content, unit) or ["There is no pair to measure; time on the skin counts all the same."]:
         terminal.say(sentence, indent=2)
     terminal.say()
