@@ -40,7 +40,7 @@ _TAIL = struct.Struct("<I")  # CRC-32 of everything before it
 _BYTES_A_PAIR = sum(np.dtype(kind).itemsize for kind in _TYPES.values())
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class PairColumns:
     """Pairs of one wear in order of elapsed minutes; every array has shape (n_pairs,) and is read-only.
 

@@ -9,7 +9,7 @@ from functools import cache
 from typing import Annotated, Any, Literal
 
 import msgspec
-from msgspec import Meta, Struct
+from msgspec import Meta
 
 from pooling.errors import RecordInvalid
 from pooling.faults import (
@@ -20,6 +20,7 @@ from pooling.faults import (
     type_fault,
     unreadable,
 )
+from pooling.quiet import Quiet
 from pooling.vocabulary import (
     Assignment,
     EndReason,
@@ -71,7 +72,7 @@ _Rating = Annotated[int, Meta(ge=0, le=10)]
 _ONCE = {"uniqueItems": True}
 
 
-class Conditions(Struct, frozen=True, forbid_unknown_fields=True):
+class Conditions(Quiet, frozen=True, forbid_unknown_fields=True):
     """What was done to the spot and what it went through. Null means not asked."""
 
     prepared: Annotated[
@@ -98,14 +99,14 @@ class Conditions(Struct, frozen=True, forbid_unknown_fields=True):
     ] = None
 
 
-class Event(Struct, frozen=True, forbid_unknown_fields=True):
+class Event(Quiet, frozen=True, forbid_unknown_fields=True):
     """Something that happened to the sensor during the wear."""
 
     kind: Annotated[EventKind, _about("to explain odd readings and early ends", "what happened")]
     elapsed_min: Annotated[_Minute, _about("to set it beside the readings", "minutes since insertion")]
 
 
-class Skin(Struct, frozen=True, forbid_unknown_fields=True):
+class Skin(Quiet, frozen=True, forbid_unknown_fields=True):
     """How the skin took it, on the wearer's own scale; no clinical grading."""
 
     grade: Annotated[
@@ -119,7 +120,7 @@ class Skin(Struct, frozen=True, forbid_unknown_fields=True):
     signs: Annotated[tuple[SkinSign, ...], _about("to say what kind of reaction it was", "what was seen", **_ONCE)] = ()
 
 
-class Ratings(Struct, frozen=True, forbid_unknown_fields=True):
+class Ratings(Quiet, frozen=True, forbid_unknown_fields=True):
     """How it was to live with, 0 worst to 10 best. There is no total. Null means not asked."""
 
     rated_by: Annotated[RatedBy, _about("a carer's rating is another thing than one's own", "who rated")]
@@ -128,7 +129,7 @@ class Ratings(Struct, frozen=True, forbid_unknown_fields=True):
     discretion: Annotated[_Rating | None, _about("to compare sites", "how little it showed")] = None
 
 
-class Pair(Struct, frozen=True, forbid_unknown_fields=True):
+class Pair(Quiet, frozen=True, forbid_unknown_fields=True):
     """One fingerstick and the sensor reading beside it."""
 
     elapsed_min: Annotated[
@@ -159,7 +160,7 @@ class Pair(Struct, frozen=True, forbid_unknown_fields=True):
     ] = None
 
 
-class WearRecord(Struct, frozen=True, forbid_unknown_fields=True):
+class WearRecord(Quiet, frozen=True, forbid_unknown_fields=True):
     """One wear, as it leaves the member's device. No name, no date, no clock time, no free text."""
 
     format: Annotated[Literal["wear-record/1"], _about("to read it rightly", "name and version of this format")]

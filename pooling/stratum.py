@@ -5,15 +5,15 @@ reference - 1|. Sums are centred, so that a wear of equal readings has S = 0 exa
 """
 
 import numpy as np
-from msgspec import Struct
 from numpy.typing import NDArray
 
 from pooling.accuracy import Floats, within_rule
+from pooling.quiet import Quiet
 
 Masks = NDArray[np.bool_]
 
 
-class Ends(Struct, frozen=True):
+class Ends(Quiet, frozen=True):
     """First and last reading of a stratum: needed to join parts, single readings, so gone from a finished summary."""
 
     first_y: float
@@ -22,7 +22,7 @@ class Ends(Struct, frozen=True):
     last_d: float
 
 
-class Stratum(Struct, frozen=True):
+class Stratum(Quiet, frozen=True):
     """Statistics of the counted pairs of one stratum, in order of time."""
 
     n_pairs: int = 0

@@ -11,6 +11,7 @@ from msgspec import Struct
 from pooling.columns import NO_RATE, Ints, PairColumns, columns_from
 from pooling.errorgrids import ZONES, consensus_zones
 from pooling.errors import InvalidInput
+from pooling.quiet import Quiet
 from pooling.record import WearRecord
 from pooling.stratum import Masks, Stratum, joined, strata_of
 from pooling.units import HIGH_ABOVE, LOW_BELOW
@@ -32,7 +33,7 @@ class SummaryRules(Struct, frozen=True):
     first_day: Literal["keep", "leave_out"] = "keep"
 
 
-class RatingsGiven(Struct, frozen=True):
+class RatingsGiven(Quiet, frozen=True):
     """0 worst to 10 best; None where nobody was asked."""
 
     ease: int | None = None
@@ -49,7 +50,7 @@ class RatingsLike(Protocol):
     def discretion(self) -> int | None: ...
 
 
-class WearSummary(Struct, frozen=True, kw_only=True):
+class WearSummary(Quiet, frozen=True, kw_only=True):
     """One wear in fixed size. Pairs that calibrated the sensor, or break a rule, are in none of its figures."""
 
     version: Literal[1] = SUMMARY_VERSION

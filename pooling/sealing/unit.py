@@ -10,7 +10,7 @@ from pooling.sealing.version import FAMILIES, FEWEST_PAIRS, SealVersion
 from pooling.sealing.wear import WearValue, assumed_noise, kurtosis_parts
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class Member:
     """One wear about to be sealed, with the wearer it is on and the account that k counts."""
 
@@ -20,7 +20,7 @@ class Member:
     rated_life_days: int = 14
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class UnitValue:
     """Weighted mean of one wearer's wears in one channel, and the weights it enters sums with.
 
@@ -40,7 +40,7 @@ class UnitValue:
     assumed_factor: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class Unit:
     """All of one wearer's wears in one block; channels that one of them has no value in are left out."""
 

@@ -29,7 +29,7 @@ class StratumLike(Protocol):
     def k20(self) -> int: ...
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class WearValue:
     """Value of one wear in one channel, its sampling variance and its weight."""
 
