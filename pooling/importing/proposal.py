@@ -12,7 +12,7 @@ from pooling.importing import words
 from pooling.importing.clock import steps_back
 from pooling.importing.columns import Look, look, roles_of, sample_of
 from pooling.importing.moments import decide_order, take_apart
-from pooling.importing.remarks import remarks_on
+from pooling.importing.remarks import remarks
 from pooling.importing.rows import Rows
 from pooling.importing.table import Table, column_of
 from pooling.importing.types import NUMBER, ColumnMapping, Proposal, Question, Sheet
@@ -51,11 +51,11 @@ def propose(sheet: Sheet) -> Proposal:
     table, questions = Table(sheet, draft.mapping), _role_questions(draft)
     for step in (_with_date_order, partial(_with_unit, draft), _with_kind):
         mapping, asked = step(table)
-        table = table.under(mapping)
+        table = Table(sheet, mapping)
         questions += asked
     questions += _clock_questions(table)
     if not any(question.blocking for question in questions):
-        questions += remarks_on(table)
+        questions += remarks(sheet, table.mapping)
     return Proposal(table.mapping, tuple(questions), _preview(draft))
 
 
@@ -237,7 +237,7 @@ def _usual_step_min(table: Table) -> float | None:
     """Median minutes from reading to reading; the order of day and month makes no difference to it."""
     mapping = table.mapping if table.mapping.date_order else replace(table.mapping, date_order="day_first")
     try:
-        times = table.under(mapping).times()
+        times = Table(table.sheet, mapping).times()
     except InvalidInput:
         return None
     times = np.sort(times[~np.isnat(times)])

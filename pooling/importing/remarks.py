@@ -14,12 +14,7 @@ def remarks(sheet: Sheet, mapping: ColumnMapping) -> tuple[Question, ...]:
 
     It is worth asking again whenever the mapping was changed: which hours are doubtful depends on the time zone.
     """
-    return remarks_on(Table(sheet, mapping))
-
-
-def remarks_on(table: Table) -> tuple[Question, ...]:
-    """As `remarks`, of a table whose columns may have been read before."""
-    mapping = table.mapping
+    table = Table(sheet, mapping)
     column = table.place("moment", "time_of_day")
     if column is None:
         return ()

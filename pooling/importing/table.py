@@ -2,7 +2,7 @@
 
 import re
 from bisect import bisect_right
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
@@ -34,7 +34,6 @@ class Table:
 
     sheet: Sheet = field(repr=False)
     mapping: ColumnMapping
-    _seen: dict[object, Any] = field(default_factory=dict, repr=False)
 
     def __post_init__(self) -> None:
         if self.mapping.date_order not in (None, *ORDERS) or self.mapping.decimal not in (".", ","):
@@ -76,20 +75,17 @@ class Table:
     def named(self, column: int) -> str:
         return self.header[column] if column < len(self.header) else ""
 
-    def under(self, mapping: ColumnMapping) -> "Table":
-        """The same rows under another mapping; what was seen of their cells is kept."""
-        return Table(self.sheet, mapping, self._seen if mapping.header_line == self.mapping.header_line else {})
-
     def read(self, column: int) -> Values:
-        key = (column, self.mapping.decimal)
-        if key not in self._seen:
-            self._seen[key] = values(self.cells(column), self.mapping.decimal)
-        return self._seen[key]
+        return self._once(column, self.mapping.decimal, lambda cells: values(cells, self.mapping.decimal))
 
     def parts(self, column: int) -> Parts:
-        if column not in self._seen:
-            self._seen[column] = take_apart(self.cells(column))
-        return self._seen[column]
+        return self._once(column, "parts", take_apart)
+
+    def _once(self, column: int, what: str, read: Callable[[list[str]], Any]) -> Any:
+        key = (self.start, column, what)
+        if key not in self.sheet.seen:
+            self.sheet.seen[key] = read(self.cells(column))
+        return self.sheet.seen[key]
 
     def excused(self, place: int) -> bool:
         """Whether a row holds no reading of its own: a total, or the header once more."""

@@ -5,7 +5,7 @@ Cells and readings live in memory only; no `repr` here shows one.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 from msgspec import Struct
@@ -57,11 +57,13 @@ class Sheet:
     name : name of the sheet in a workbook, empty for text
     rows : the cells; a tuple of tuples, or `rows.Rows`, which is the same to whoever looks
     lines : 1-based line (or row) numbers in the file, as a person counts them; the first line of a cell with line ends
+    seen : columns that were read before, kept so that no column is read twice
     """
 
     name: str = field(repr=False)
     rows: Sequence[tuple[str, ...]] = field(repr=False)
     lines: tuple[int, ...] = field(repr=False)
+    seen: dict[tuple[int, int, str], Any] = field(default_factory=dict, init=False, repr=False, compare=False)
 
 
 class ColumnMapping(Struct, frozen=True):
