@@ -1,8 +1,8 @@
 """Looks for planted readings and clock times in whatever a service leaves behind: in words, packed, and wrapped.
 
 A canary is a value that nothing else has. A strong form of it cannot stand somewhere by chance; one hit is a finding.
-A weak form is short enough to do so (two bytes of a count of hundredths, say); it is a finding where several canaries
-stand close together, as in any column or row that was packed.
+A weak form, of four bytes or less, may do so in a long file; it is a finding where several canaries stand close
+together, as in any column or row that was packed.
 """
 
 import base64
@@ -46,10 +46,12 @@ class Canary:
     forms: tuple[Form, ...]
 
 
-def _packed(name: str, kinds: Iterable[str], value: float, *, strong: bool) -> Iterator[Form]:
+def _packed(name: str, kinds: Iterable[str], value: float) -> Iterator[Form]:
     for kind in kinds:
         for order, ends in (("<", "little"), (">", "big")):
-            yield Form(f"{name} {kind} {ends}", struct.pack(order + kind, value), strong)
+            packed = struct.pack(order + kind, value)
+            # A whole number below 65,536 in eight bytes is six zeros and a short form.
+            yield Form(f"{name} {kind} {ends}", packed, strong=len(packed.strip(bytes(1))) > 4)
 
 
 def _text(name: str, text: str, *, strong: bool) -> Iterator[Form]:
@@ -66,8 +68,8 @@ def reading(value: float) -> Canary:
         *_text("reading", shown, strong=True),
         *_text("decimal comma", shown.replace(".", ","), strong=True),
         *_text("hundredths", str(hundredths), strong=False),
-        *_packed("reading", "df", value, strong=True),
-        *_packed("hundredths", "HIq", hundredths, strong=False),
+        *_packed("reading", "df", value),
+        *_packed("hundredths", "HIq", hundredths),
     ]
     return Canary(f"reading {shown}", tuple(forms))
 
@@ -80,9 +82,9 @@ def moment(when: datetime) -> Canary:
     texts = dict.fromkeys([*written, *(str(seconds * scale) for scale in (1, 10**3, 10**6, 10**9))])
     forms = [form for text in texts for form in _text("moment", text, strong=True)]
     forms += _text("time of day", f"{when:%H:%M:%S}", strong=False)
-    forms += _packed("seconds", "Iqd", seconds, strong=True)
+    forms += _packed("seconds", "Iqd", seconds)
     for name, scale in (("milliseconds", 10**3), ("microseconds", 10**6), ("nanoseconds", 10**9)):
-        forms += _packed(name, "qd", seconds * scale, strong=True)
+        forms += _packed(name, "qd", seconds * scale)
     return Canary(f"moment {when:%H:%M:%S}", tuple(forms))
 
 
