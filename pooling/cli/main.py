@@ -8,6 +8,7 @@ import typer
 
 from pooling.cli.checking import check
 from pooling.cli.exits import MEANING, Exit, Stop
+from pooling.cli.preparing import prepare
 from pooling.cli.reporting import report
 from pooling.cli.sending import send
 from pooling.cli.signing import sign_out
@@ -24,6 +25,7 @@ app = typer.Typer(
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
+app.command()(prepare)
 app.command()(check)
 app.command()(report)
 app.command()(send)

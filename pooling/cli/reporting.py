@@ -48,7 +48,7 @@ def report(
     record = valid_record(judge(file), terminal)
     shown_in = str(unit or record.glucose_unit)
     columns = columns_from(record)
-    content = wear_report(columns, record)
+    content = wear_report(columns, record, unit=shown_in)
     if picture:
         _write(picture, report_png(content, columns, shown_in), terminal)
     if page:

@@ -71,11 +71,11 @@ def send(
     again: Annotated[bool, typer.Option("--again", help="Send although it was sent: makes a second wear.")] = False,
     as_json: Annotated[bool, typer.Option("--json", help="One JSON value on standard output.")] = False,
 ) -> None:
-    """Send wear records to a server, where they are yours alone until you give them to a group.
+    """Send wear records to a server.
 
-    Each FILE is checked first and sent as it is, byte for byte. A small file beside it (FILE.sent) notes what was sent:
-    if the line breaks, run the same command again; nothing is sent twice. The token comes from the system's keyring
-    (--sign-in puts it there) or from COMMONWEAR_TOKEN.
+    There they are yours alone until you give them to a group. Each FILE is checked first and sent as it is, byte for
+    byte. A small file beside it (FILE.sent) notes what was sent: if the line breaks, run the same command again;
+    nothing is sent twice. The token comes from the system's keyring (--sign-in puts it there) or from COMMONWEAR_TOKEN.
 
     \b
     Examples:

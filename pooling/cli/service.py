@@ -1,5 +1,6 @@
 """Calls to the service: patient where waiting helps, plain about what it refused, and never to any other address."""
 
+import re
 import secrets
 import time
 from collections.abc import Callable, Mapping
@@ -196,4 +197,7 @@ def _json(response: httpx.Response) -> dict[str, Any] | None:
 
 
 def _reason(error: httpx.TransportError) -> str:
-    return "it does not answer in time" if isinstance(error, httpx.TimeoutException) else str(error) or "no connection"
+    """The system's words, without its numbers."""
+    if isinstance(error, httpx.TimeoutException):
+        return "it does not answer in time"
+    return re.sub(r"^\[[^\]]*\] ", "", str(error)) or "no connection"

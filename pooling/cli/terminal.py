@@ -6,7 +6,7 @@ Colour is used on a terminal only, and never where NO_COLOR is set; nothing is t
 import json
 import sys
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from getpass import getpass
 from typing import Any
 
@@ -37,6 +37,10 @@ class Terminal:
         """Something that is no result: what is being done, or what went wrong."""
         self.notes.print(Text(self._filled(text, 0)))
 
+    @property
+    def can_ask(self) -> bool:
+        return sys.stdin.isatty()
+
     def ask(self, question: str, *, hidden: bool = False) -> str:
         """A line from the person at the terminal.
 
@@ -45,7 +49,7 @@ class Terminal:
         Stop
             If there is nobody: the command runs without a terminal.
         """
-        if not sys.stdin.isatty():
+        if not self.can_ask:
             raise Stop(Exit.USAGE, f"{question}? Nobody is there to answer: there is no terminal.")
         if hidden:
             return getpass(f"{question}: ", stream=sys.stderr)
@@ -54,6 +58,25 @@ class Terminal:
             return input().strip()
         except EOFError:
             raise Stop(Exit.USAGE, "The answers ended before the questions did.") from None
+
+    def choose(self, question: str, choices: Mapping[str, str], *, optional: bool = False) -> str:
+        """One of several, by its number in the list; empty where it may be left open. Errors as `ask`.
+
+        A choice that is a number is typed as it is, and one without words stands in the prompt only.
+        """
+        self.note()
+        self.note(question)
+        words = [word for word, text in choices.items() if text]
+        numbered = {word if word.isdigit() else str(place): word for place, word in enumerate(words, start=1)}
+        for number, word in numbered.items():
+            self.note(f"  {number:>2}  {choices[word]}")
+        hint = "Number" if numbered else _from_to(list(choices))
+        while True:
+            typed = self.ask(f"{hint}, or Enter to leave it open" if optional else hint)
+            answer = numbered.get(typed, typed)
+            if answer in choices or (optional and not typed):
+                return answer
+            self.note(f"Please type {'a number of the list' if numbered else hint}.")
 
     def _filled(self, text: str, indent: int) -> str:
         margin, room = " " * indent, self.results.width - 1
@@ -86,6 +109,10 @@ class Terminal:
         """The short caution, below every result."""
         self.say()
         self.say(f"Caution. {CAUTION_SHORT}")
+
+
+def _from_to(words: list[str]) -> str:
+    return f"{words[0]} to {words[-1]}" if len(words) > 2 else " or ".join(words)
 
 
 def _console(*, stderr: bool) -> Console:

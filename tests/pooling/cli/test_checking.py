@@ -18,13 +18,13 @@ def test_a_good_record_passes(commonwear, write, wear):
 def test_faults_are_named_where_they_are_and_what_is_wrong_everywhere_is_said_once(commonwear, write, wear):
     wear["site"] = "thigh"
     for pair in wear["pairs"]:
-        pair["reference"] = 5.5
+        pair["prompt"] = "lunch"
     ended = commonwear("check", write(wear))
     assert ended.code == 1
     assert "not a valid wear record, 41 faults" in ended.out
     assert "site (#/site)\n    choose one of" in ended.out
-    assert "pair 1, reference (#/pairs/0/reference), and 39 more places" in flat(ended.out)
-    assert ended.out.count("a reading in mg/dL lies between 20 and 600") == 1
+    assert "pair 1, prompt (#/pairs/0/prompt), and 39 more places" in flat(ended.out)
+    assert ended.out.count("scheduled") == 1
 
 
 def test_no_reading_is_repeated(commonwear, write, wear):

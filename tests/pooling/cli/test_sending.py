@@ -144,9 +144,9 @@ def test_a_changed_record_is_not_sent_beside_the_first_by_mistake(send, write, w
     assert ended.code == Exit.FINDINGS
     assert "It has changed since it was sent as wear" in flat(ended.out)
     assert len(wears_of()) == 1
-    again = send("wear.json", "--again")
+    again = send("wear.json", "--again", "--json")
     assert again.code == 0
-    assert "You have uploaded this wear before." in again.out
+    assert "own_duplicate" in again.json["files"][0]["findings"]
     assert len(wears_of()) == 2
 
 

@@ -41,7 +41,7 @@ def fine():
 
 
 def test_each_wait_is_twice_as_long(answers):
-    service, waits = answers(*[httpx.ConnectError("no route")] * 4, fine())
+    service, waits = answers(*[httpx.ConnectError("[Errno 113] no route")] * 4, fine())
     assert service.call("GET", "vocabulary/") == FINE
     assert waited(waits) == [1, 2, 4, 8]
     assert waits[0] == "https://pool.example cannot be reached (no route). Trying again in 1 s."
