@@ -42,7 +42,7 @@ _BETWEEN = r"(?:\s*[t,;]\s*|\s+(?:um|at|à|a|a las|às|kl\.?|klockan|alle|ore|om
 _HALF = r"(?:\s?(?P<half>[ap]\.?\s?m\.?|[fe]m|[vn]m|vorm\.?|nachm\.?))"
 _TIME = (
     r"(?P<hour>0{1,2})(?:\s?h\s?|[:.])(?P<minute>00)(?:(?:[:.]|\s?m(?:in)?\s?)(?P<second>00)(?:[.,:]0{1,9})?)?"
-    rf"(?:\s?(?:s|uhr|uur|h|u))?{_HALF}?"
+    rf"(?:\s?(?:s|uhr|uur|h|u|min))?{_HALF}?"
 )
 _HOUR = rf"(?P<hour>0{{1,2}}){_HALF}"
 _COMPACT_TIME = r"(?P<hour>00)(?P<minute>00)(?P<second>00)?"
@@ -229,22 +229,22 @@ def moments(parts: Parts, order: str | None) -> NDArray[np.datetime64]:
     return np.where(valid & (days.astype("datetime64[M]") == months), days, np.datetime64("NaT", "D"))
 
 
-def decide_order(parts: Parts) -> tuple[str | None, NDArray[np.intp]]:
-    """The order of day, month and year of a whole column, and cells that leave it open (None, with where they stand).
+def orders_left(parts: Parts) -> tuple[str, ...]:
+    """The orders of day, month and year in which a whole column can be meant: one, unless it is truly ambiguous.
 
-    An order that makes a day of every cell wins over one that does not. If several do, an order in which the days
-    follow one another wins over one in which each new day lies weeks from the last.
+    An order that makes a day of every cell goes before one that does not. If several do, an order in which the days
+    follow one another goes before one in which each new day lies weeks from the last. "year_first" stands for a column
+    in which no cell depends on the order.
 
     Examples
     --------
-    >>> decide_order(take_apart(["03/04/2031", "25/04/2031"]))[0]
-    'day_first'
-    >>> decide_order(take_apart(["04/11/2031", "04/12/2031", "05/01/2031"]))[0] is None
-    True
+    >>> orders_left(take_apart(["03/04/2031", "25/04/2031"]))
+    ('day_first',)
+    >>> orders_left(take_apart(["04/11/2031", "04/12/2031", "05/01/2031"]))
+    ('day_first', 'month_first')
     """
-    nothing = np.zeros(0, np.intp)
     if not parts.open_order.any():
-        return "year_first", nothing
+        return ("year_first",)
     open_parts = parts.take(parts.open_order)
     orders = ORDERS if bool((open_parts.day < 100).all()) else ORDERS[:2]
     read = {order: moments(open_parts, order) for order in orders}
@@ -254,9 +254,7 @@ def decide_order(parts: Parts) -> tuple[str | None, NDArray[np.intp]]:
     if fewest == 0 and len(left) > 1:
         left = [order for order in left if _runs_on(read[order])] or left
     same = all(np.array_equal(read[left[0]], read[order], equal_nan=True) for order in left[1:])
-    if len(left) == 1 or same:
-        return left[0], nothing
-    return None, np.flatnonzero(parts.open_order)
+    return (left[0],) if same else tuple(left)
 
 
 def _runs_on(days: NDArray[np.datetime64]) -> bool:

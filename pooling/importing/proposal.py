@@ -11,7 +11,7 @@ from pooling.errors import InvalidInput
 from pooling.importing import words
 from pooling.importing.clock import steps_back
 from pooling.importing.columns import Look, look, roles_of, sample_of
-from pooling.importing.moments import decide_order, take_apart
+from pooling.importing.moments import orders_left, take_apart
 from pooling.importing.remarks import remarks
 from pooling.importing.rows import Rows
 from pooling.importing.table import Table, column_of
@@ -170,13 +170,13 @@ def _with_date_order(table: Table) -> tuple[ColumnMapping, list[Question]]:
     for role in ("moment", "date", "inserted"):
         if (column := table.place(role)) is None:
             continue
-        order, left_open = decide_order(parts := table.parts(column))
-        if order is None:
-            lines = tuple(table.lines[left_open][:10].tolist())
-            text = "Which stands first in the dates, the day or the month? Every one of them can be read both ways."
-            return mapping, [Question("date_order", text, ("day_first", "month_first"), lines)]
+        orders = orders_left(parts := table.parts(column))
+        if len(orders) > 1:
+            lines = tuple(table.lines[parts.open_order][:10].tolist())
+            text = "Which stands first in the dates, day, month or year? All of them can be read in more than one way."
+            return mapping, [Question("date_order", text, orders, lines)]
         if parts.open_order.any():
-            return replace(mapping, date_order=order), []
+            return replace(mapping, date_order=orders[0]), []
     return replace(mapping, date_order="year_first"), []
 
 

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from pooling.errors import InvalidInput
 from pooling.importing.clock import Running, in_utc
 from pooling.importing.limits import at, named
-from pooling.importing.moments import NO_OFFSET, ORDERS, Parts, decide_order, moments, take_apart
+from pooling.importing.moments import NO_OFFSET, ORDERS, Parts, moments, orders_left, take_apart
 from pooling.importing.rows import Rows
 from pooling.importing.types import INSERTION, ROLES, ColumnMapping, Sheet
 from pooling.importing.values import Values, values
@@ -105,12 +105,12 @@ class Table:
     def _order(self, parts: Parts, column: int) -> str | None:
         if not parts.open_order.any():
             return None
-        order = self.mapping.date_order
-        if order is None:
-            order, left_open = decide_order(parts)
-            if order is None:
-                where = at(self.lines[left_open], column)
-                raise InvalidInput(f"{where}: day and month cannot be told apart; say which of them stands first")
+        if self.mapping.date_order is not None:
+            return self.mapping.date_order
+        order, *others = orders_left(parts)
+        if others:
+            where = at(self.lines[parts.open_order], column)
+            raise InvalidInput(f"{where}: day and month cannot be told apart; say which of them stands first")
         return order
 
     def times(self) -> NDArray[np.datetime64]:
