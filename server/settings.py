@@ -250,6 +250,7 @@ CELERY_BROKER_TRANSPORT_OPTIONS = {
     "interval_max": 0.1,
 }
 
+DEFAULT_EXCEPTION_REPORTER = "server.core.reporting.PlacesOnly"
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
