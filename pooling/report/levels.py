@@ -10,6 +10,7 @@ from pooling.units import MG_DL, MMOL_L, to_mg_dl
 Floats = NDArray[np.float64]
 
 SHOWN_SHARE = 0.8
+NEAR, FEWEST_NEAR = 4 / 3, 3
 LEVELS = {MG_DL: (70.0, 100.0, 180.0), MMOL_L: (3.9, 5.6, 10.0)}
 """Both ends of the consensus range and fasting glucose, as agreed in each unit (Diabetes Care 2019;42:1593)."""
 
@@ -30,7 +31,8 @@ def mostly(given: Floats, wanted: Floats, level: float) -> tuple[float, float] |
     Returns
     -------
     pair of float, or None
-        None below eight pairs, or where no pair lies on both sides of the level: it would be a guess.
+        None below eight pairs, where no pair lies on both sides of the level, or where fewer than three lie within a
+        third of it: it would be a guess.
 
     Notes
     -----
@@ -44,7 +46,7 @@ def mostly(given: Floats, wanted: Floats, level: float) -> tuple[float, float] |
     >>> mostly(given, given, 300) is None
     True
     """
-    if given.size < FEWEST_PAIRS or not given.min() < level < given.max():
+    if given.size < FEWEST_PAIRS or not given.min() < level < given.max() or _n_near(given, level) < FEWEST_NEAR:
         return None
     x, y = np.log(given), np.log(wanted)
     u = x - x.mean()
@@ -56,6 +58,10 @@ def mostly(given: Floats, wanted: Floats, level: float) -> tuple[float, float] |
     spread = np.sqrt(float(rest @ rest) / (n - 2) * (1 + 1 / n + away**2 / sxx))
     half = float(stats.t.ppf(0.5 + SHOWN_SHARE / 2, n - 2)) * spread
     return float(np.exp(centre - half)), float(np.exp(centre + half))
+
+
+def _n_near(given: Floats, level: float) -> int:
+    return int((np.abs(np.log(given / level)) <= np.log(NEAR)).sum())
 
 
 def levels(reference_mg_dl: Floats, sensor_mg_dl: Floats) -> dict[str, list[dict[str, float | str]]]:

@@ -99,7 +99,7 @@ def _in_life(report: dict[str, Any], columns: PairColumns, unit: str) -> list[ET
     if chart := drawing.levels_chart(report, unit):
         note = (
             "The bars hold four in five readings, the upright is the number itself. "
-            "Numbers beyond the readings of this wear are left out."
+            "Numbers that this wear has no readings near are left out."
         )
         figure = _figure(chart, findings.of_levels(report, unit), note, tables.levels(report, unit))
         sections.append(_section("What it mostly showed", figure))

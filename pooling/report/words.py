@@ -200,7 +200,7 @@ def rules(unit: str) -> dict[str, str]:
             "consensus_zones_pct": "share of pairs in each zone of the consensus error grid for type 1 diabetes",
             "clarke_zones_pct": "share of pairs in each zone of the Clarke error grid",
             "shows": "where four in five further readings of this sensor would lie, if its relative differences are "
-            f"roughly normal; from {FEWEST_PAIRS} pairs on, and only between the lowest and the highest fingerstick",
+            f"roughly normal; from {FEWEST_PAIRS} pairs on, and only where fingersticks are near",
             "means": "the same the other way round: where four in five fingersticks would lie beside this reading",
             "lows": f"fingersticks below {low} {unit} and what the sensor showed; below its range counts as low; "
             "intervals by Wilson, for these fingersticks taken as independent",

@@ -52,3 +52,14 @@ def test_levels_outside_the_pairs_are_left_out():
     assert [level["reference_mg_dl"] for level in found["shows"]] == [100.0, 100.89]
     assert levels(reference[:7], reference[:7]) == {"shows": [], "means": []}
     assert levels(np.full(20, 100.0), reference)["shows"] == []
+
+
+def test_a_level_in_a_gap_is_left_out():
+    # Nothing near 100, so nothing is said of it, though readings lie on both sides.
+    reference = np.repeat([60.0, 70.0, 200.0, 240.0], 5)
+    sensor = reference * np.resize([0.95, 1.05, 1.0], 20)
+    found = levels(reference, sensor)
+    assert [level["reference_mg_dl"] for level in found["shows"] if level["unit"] == "mg/dL"] == [70.0, 180.0]
+    two_near = np.r_[reference, 99.0, 101.0]
+    assert mostly(two_near, two_near * 1.01, 100.0) is None
+    assert mostly(np.r_[two_near, 105.0], np.r_[two_near, 105.0] * 1.01, 100.0) is not None

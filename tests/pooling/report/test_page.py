@@ -1,3 +1,4 @@
+import json
 import re
 from html.parser import HTMLParser
 
@@ -109,3 +110,29 @@ def test_fewer_pairs_have_fewer_plots_and_never_nonsense(page_of, good_record, n
 def test_it_names_no_person_and_no_wear(page_of, long_wear):
     seen, _ = page_of(long_wear)
     assert seen.text.startswith("Report of one wear")
+
+
+ODD = {
+    "all the same": ([100] * 40, [100] * 40),
+    "copied": (range(60, 300, 6), range(60, 300, 6)),
+    "stuck": (range(60, 300, 6), [120] * 40),
+    "one fingerstick": ([100] * 40, range(60, 300, 6)),
+    "nothing but marks": ([60] * 10, [None] * 10),
+    "one number among marks": ([60] * 10, [None] * 9 + [80]),
+    "the far ends": ([20] * 20 + [600] * 20, [600] * 20 + [20] * 20),
+}
+
+
+@pytest.mark.parametrize("unit", ["mg/dL", "mmol/L"])
+@pytest.mark.parametrize("name", ODD)
+def test_odd_wears_have_a_report_without_nonsense(wear_of, name, unit):
+    wear = wear_of(*ODD[name], every_min=400)
+    report = wear.report(unit=unit)
+    json.dumps(report, allow_nan=False)
+    seen = Seen(report_html(report, wear.columns, unit))
+    assert not re.search(r"\bnan\b|\binf\b|None|NaN", seen.text)
+
+
+def test_nothing_is_said_across_a_gap(wear_of):
+    words = wear_of(*ODD["the far ends"]).report()["in_words"]
+    assert "mostly" not in words
