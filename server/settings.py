@@ -103,7 +103,7 @@ def _database() -> dict[str, Any]:
     address = env.url("DATABASE_URL", schemes=("postgresql", "postgres", "sqlite"))
     if address is None or address.scheme == "sqlite":
         return {
-            "ENGINE": "django.db.backends.sqlite3",
+            "ENGINE": "server.core.sqlite",
             "NAME": address.path if address else DATA_DIR / "commonwear.sqlite3",
             "OPTIONS": {
                 # A transaction that will write takes the write lock when it begins, and so never fails half-way.

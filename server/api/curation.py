@@ -54,7 +54,7 @@ class DecideSerializer(StrictSerializer):
 
 class DecisionSerializer(serializers.Serializer[Any]):
     number = serializers.IntegerField()
-    wear = serializers.UUIDField(source="wear_id")
+    wear = serializers.CharField(source="wear_mark")
     action = serializers.CharField()
     code = serializers.CharField()
     moderator = serializers.CharField(source="moderator_mark")

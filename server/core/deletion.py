@@ -2,8 +2,9 @@
 
 SQLite zeroes what it deletes, but not what it moved while making room, so after an erasure the file is written anew
 (VACUUM) and its log cut. PostgreSQL keeps dead rows until a VACUUM, and their bytes until a page is filled again; only
-VACUUM FULL writes the tables anew, and it holds everybody up meanwhile, so it waits for a `sweep` that is run by hand
-or at night. Its log and archives keep what they hold for as long as the operator keeps them.
+CLUSTER writes the tables anew, in the order of their random keys instead of that of arrival, and it holds everybody up
+meanwhile, so it waits for a `sweep` that is run by hand or at night. PostgreSQL's log and archives keep what they hold
+for as long as the operator keeps them.
 """
 
 from collections.abc import Iterator
@@ -68,14 +69,26 @@ def _impatient() -> Iterator[Any]:
 def _in_postgresql(*, asked: bool, thorough: bool) -> bool:
     if not (asked or thorough):
         return True
-    tables = ", ".join(connection.ops.quote_name(table) for table in our_tables())
     with connection.cursor() as cursor:
         cursor.execute(f"SET lock_timeout = '{LOCK_PATIENCE_S}s'")
         try:
-            cursor.execute(f"VACUUM {'FULL ' if thorough else ''}{tables}")
+            if thorough:
+                _in_the_order_of_keys(cursor)
+            cursor.execute(f"VACUUM {', '.join(map(connection.ops.quote_name, our_tables()))}")
         finally:
             cursor.execute("RESET lock_timeout")
     return True
+
+
+def _in_the_order_of_keys(cursor: Any) -> None:
+    for table in our_tables():
+        name = connection.ops.quote_name(table)
+        cursor.execute(
+            "SELECT relname FROM pg_index JOIN pg_class ON pg_class.oid = indexrelid "
+            "WHERE indrelid = %s::regclass AND indisprimary",
+            [name],
+        )
+        cursor.execute(f"CLUSTER {name} USING {connection.ops.quote_name(cursor.fetchone()[0])}")
 
 
 def our_tables() -> list[str]:

@@ -9,9 +9,7 @@ FIELDS = {
     "Decision.id": Field("row number, random", "the service", KEPT, DataClass.INTERNAL),
     "Decision.group": Field("whose decision it is", MODERATORS, KEPT, DataClass.INTERNAL),
     "Decision.number": Field("order of the decisions", MODERATORS, KEPT, DataClass.INTERNAL),
-    "Decision.wear_id": Field(
-        "what was decided about; leads nowhere once erased", MODERATORS, KEPT, DataClass.INTERNAL
-    ),
+    "Decision.wear_mark": Field("the same wear is the same mark; keyed", MODERATORS, KEPT, DataClass.INTERNAL),
     "Decision.action": Field("approved, left out, undone", MODERATORS, KEPT, DataClass.INTERNAL),
     "Decision.code": Field("the reason, from a list", MODERATORS, KEPT, DataClass.INTERNAL),
     "Decision.moderator_mark": Field("the same person is the same mark; keyed", MODERATORS, KEPT, DataClass.INTERNAL),

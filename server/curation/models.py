@@ -44,12 +44,12 @@ class DecisionQuerySet(models.QuerySet["Decision"]):
 
 
 class Decision(models.Model):
-    """One decision about one wear. It holds no value, and the moderator only as a keyed mark."""
+    """One decision about one wear. It holds no value, and the wear and the moderator only as keyed marks."""
 
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
     group = models.ForeignKey(Group, on_delete=models.PROTECT, related_name="+")
     number = models.PositiveIntegerField()
-    wear_id = models.UUIDField()
+    wear_mark = models.CharField(max_length=32)
     action = models.CharField(max_length=7, choices=Action)
     code = models.CharField(max_length=17, choices=Reason, default=Reason.NONE, blank=True)
     moderator_mark = models.CharField(max_length=32)

@@ -45,13 +45,23 @@ def moderator_mark(account: Account) -> str:
     return keys.mac("moderator", account.id.bytes).hex()
 
 
+def wear_mark(group: Group, wear_id: UUID) -> str:
+    """How a wear stands in the record of a group, which outlives it: the record says when, and so may not say which."""
+    return wear_marks(group, wear_id)[-1]
+
+
+def wear_marks(group: Group, wear_id: UUID) -> list[str]:
+    """The same under each key so far: an entry keeps the one of its time."""
+    return keys.written_marks("decided wear", group.id.bytes + wear_id.bytes)
+
+
 def chained(previous_hash: str, decision: Decision) -> str:
     """The hash of a decision over all that it says and the hash before it."""
     content: Mapping[str, Any] = {
         "previous": previous_hash,
         "group": str(decision.group_id),
         "number": decision.number,
-        "wear": str(decision.wear_id),
+        "wear": decision.wear_mark,
         "action": str(decision.action),
         "code": str(decision.code),
         "moderator": decision.moderator_mark,

@@ -9,7 +9,7 @@ from server.core import clock
 from server.core.errors import Conflict, Fault, Invalid
 from server.curation.models import Action, Decision, Reason
 from server.curation.permissions import require_curator, require_not_own
-from server.curation.selectors import CHAIN_START, chained, moderator_mark
+from server.curation.selectors import CHAIN_START, chained, moderator_mark, wear_mark
 from server.groups.models import Group
 from server.wears import services as wears
 from server.wears.selectors import wear_in_group
@@ -67,7 +67,7 @@ def _record(group: Group, wear_id: UUID, *, action: Action, code: str, by: Accou
     decision = Decision(
         group=group,
         number=last.number + 1 if last else 1,
-        wear_id=wear_id,
+        wear_mark=wear_mark(group, wear_id),
         action=action,
         code=code,
         moderator_mark=moderator_mark(by),

@@ -42,7 +42,7 @@ def written(group, **changes):
     """A decision put past every rule of the services, as far as the database lets it."""
     row = {"number": 2, "action": "approve", "code": "", **changes}
     Decision.objects.bulk_create(
-        [Decision(group=group, wear_id=uuid4(), protocol_version=1, on_month=date(2031, 2, 1), **row)]
+        [Decision(group=group, wear_mark=uuid4().hex, protocol_version=1, on_month=date(2031, 2, 1), **row)]
     )
 
 
