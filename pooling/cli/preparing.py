@@ -10,7 +10,7 @@ from typing import Annotated, Any
 import msgspec
 import typer
 
-from pooling.cli.about import YES, Said, answers_of, checked, gather, read_header, said_in, told_of
+from pooling.cli.about import OPTIONAL, YES, Said, answers_of, checked, gather, read_header, said_in, told_of
 from pooling.cli.exits import Exit, Stop
 from pooling.cli.exports import Source, prepared_from, settled, sources_of, told_by
 from pooling.cli.records import show_fault_rows, show_findings, write_bytes
@@ -22,7 +22,7 @@ from pooling.preparation import Asked, Prepared, PreparedWear, draft_record
 from pooling.vocabulary import GlucoseUnit
 
 OF_THE_PAIRS = ("calibrated", "meter_class")
-OF_THE_WEAR = ("sensor_model", "side", "end_reason", "assignment", "skin_grade", "ease", "comfort", "discretion")
+OF_THE_WEAR = ("sensor_model", "side", "end_reason", "assignment", *OPTIONAL)
 _MOST_LINES = 12
 
 
@@ -56,10 +56,17 @@ def prepare(
     prompt: Annotated[str | None, typer.Option(metavar="WORD", help="scheduled, doubt, calibration or other.")] = None,
     meter_class: Annotated[str | None, typer.Option(metavar="WORD", help="Such as within-15-pct.")] = None,
     skin_grade: Annotated[str | None, typer.Option(metavar="0-4", help="0 nothing to 4 taken off early.")] = None,
-    skin_sign: Annotated[list[str] | None, typer.Option(metavar="WORD", help="Such as itch; repeatable.")] = None,
+    skin_signs: Annotated[str | None, typer.Option(metavar="WORDS", help="Such as itch,redness.")] = None,
     ease: Annotated[str | None, typer.Option(metavar="0-10", help="Of placing it.")] = None,
     comfort: Annotated[str | None, typer.Option(metavar="0-10", help="Of wearing it.")] = None,
     discretion: Annotated[str | None, typer.Option(metavar="0-10", help="How little it showed.")] = None,
+    prepared: Annotated[str | None, typer.Option(metavar="WORDS", help="Such as washed,cover_tape.")] = None,
+    pinch: Annotated[str | None, typer.Option(metavar="WORD", help="thin, medium or thick.")] = None,
+    exposed: Annotated[str | None, typer.Option(metavar="WORDS", help="Such as water,sport.")] = None,
+    near_insulin_site: Annotated[
+        str | None, typer.Option(metavar="yes|no", help="Closer than the instructions allow.")
+    ] = None,
+    interferent: Annotated[str | None, typer.Option(metavar="yes|no", help="One that the instructions name.")] = None,
     rated_by: Annotated[str, typer.Option(metavar="self|carer", help="Who rated it.")] = "self",
     tolerance: Annotated[
         int, typer.Option(metavar="MIN", min=1, max=15, help="Widest gap between fingerstick and reading.")
@@ -103,21 +110,27 @@ def prepare(
         "end_reason": end_reason,
         "assignment": assignment,
         "skin_grade": skin_grade,
+        "skin_signs": skin_signs,
         "ease": ease,
         "comfort": comfort,
         "discretion": discretion,
+        "prepared": prepared,
+        "pinch": pinch,
+        "exposed": exposed,
+        "near_insulin_site": near_insulin_site,
+        "interferent": interferent,
     }
     fields = read_header(about)
     said = said_in(fields) | checked(options)
     sources = sources_of(files)
     sources = settled(sources, told_by(answer or [], sources), terminal)
     more = {"tolerance_min": tolerance, "glucose_unit": unit}
-    said, prepared = _paired(sources, said, more, apply_offset, terminal)
-    told = Told(fields, tuple(skin_sign or ()), rated_by)
-    places = _places(out, len(prepared.wears))
+    said, paired = _paired(sources, said, more, apply_offset, terminal)
+    told = Told(fields, rated_by)
+    places = _places(out, len(paired.wears))
     written = [
         _written(wear, said, told, place, terminal, force=force)
-        for wear, place in zip(prepared.wears, places, strict=True)
+        for wear, place in zip(paired.wears, places, strict=True)
     ]
     terminal.answer({"exports": [_read_as(source) for source in sources], "wears": [one.content for one in written]})
     terminal.caution()
@@ -129,7 +142,6 @@ class Told:
     """What goes into every record of one command, beside the answers."""
 
     fields: dict[str, Any]
-    signs: tuple[str, ...]
     rated_by: str
 
 
@@ -201,7 +213,7 @@ def _written(wear: PreparedWear, said: Said, told: Told, place: Path, terminal: 
     site = set() if wear.site else {"site"}
     length = {"worn_min"} if wear.worn_min is None else set()
     said = gather(said, {*OF_THE_WEAR, *site, *length}, terminal, offered={})
-    content = draft_record(wear, told_of(said, told.fields, signs=told.signs, rated_by=told.rated_by))
+    content = draft_record(wear, told_of(said, told.fields, rated_by=told.rated_by))
     try:
         raw = record_bytes(content)
     except RecordInvalid as invalid:

@@ -64,12 +64,7 @@ class Terminal:
 
         A choice that is a number is typed as it is, and one without words stands in the prompt only.
         """
-        self.note()
-        self.note(question)
-        words = [word for word, text in choices.items() if text]
-        numbered = {word if word.isdigit() else str(place): word for place, word in enumerate(words, start=1)}
-        for number, word in numbered.items():
-            self.note(f"  {number:>2}  {choices[word]}")
+        numbered = self._list(question, choices)
         hint = "Number" if numbered else _from_to(list(choices))
         while True:
             typed = self.ask(f"{hint}, or Enter to leave it open" if optional else hint)
@@ -77,6 +72,27 @@ class Terminal:
             if answer in choices or (optional and not typed):
                 return answer
             self.note(f"Please type {'a number of the list' if numbered else hint}.")
+
+    def choose_several(self, question: str, choices: Mapping[str, str], *, optional: bool = False) -> str:
+        """Some of several, by their numbers; the words with commas between them. Errors as `ask`."""
+        numbered = self._list(question, choices)
+        hint = "Numbers, with commas between them"
+        while True:
+            typed = self.ask(f"{hint}, or Enter to leave it open" if optional else hint)
+            chosen = [numbered.get(one.strip(), one.strip()) for one in typed.split(",") if one.strip()]
+            if set(chosen) <= set(choices) and (chosen or optional):
+                return ",".join(dict.fromkeys(chosen))
+            self.note("Please type numbers of the list, with commas between them.")
+
+    def _list(self, question: str, choices: Mapping[str, str]) -> dict[str, str]:
+        """Show a question and its choices; what is to be typed for each of those that have words."""
+        self.note()
+        self.note(question)
+        words = [word for word, text in choices.items() if text]
+        numbered = {word if word.isdigit() else str(place): word for place, word in enumerate(words, start=1)}
+        for number, word in numbered.items():
+            self.note(f"  {number:>2}  {choices[word]}")
+        return numbered
 
     def _filled(self, text: str, indent: int) -> str:
         margin, room = " " * indent, self.results.width - 1

@@ -16,7 +16,7 @@ from pooling.cli.about import (
 from pooling.cli.exits import Exit, Stop
 from pooling.cli.terminal import Terminal
 from pooling.importing import Question
-from pooling.record import WearRecord, record_from
+from pooling.record import Conditions, Pair, Ratings, WearRecord, record_from
 
 SAID = {
     "inserted": "2031-02-10 08:30",
@@ -61,6 +61,7 @@ def test_all_that_is_missing_is_named_at_once(terminal):
         ("skin_grade", "5"),
         ("ease", "11"),
         ("calibrated", "maybe"),
+        ("skin_signs", "itch,rash"),
     ],
 )
 def test_an_option_that_cannot_be_names_itself(field, answer):
@@ -70,10 +71,39 @@ def test_an_option_that_cannot_be_names_itself(field, answer):
     assert str(stopped.value).startswith(f"--{field.removesuffix('_min').replace('_', '-')} {answer}: ")
 
 
+REQUIRED = ("2031-02-10 08:30", "2031-02-20 08:30", "no", "1", "", "demo-a14", "11", "1", "1", "2")
+
+
 def test_every_answer_at_the_terminal(terminal, typed):
     # In the order of the questions; empty lines leave the optional ones open.
-    typed("2031-02-10 08:30", "2031-02-20 08:30", "no", "1", "", "demo-a14", "11", "1", "1", "2", "2", "8", "", "")
-    assert gather({}, BUT_LENGTH, terminal, offered={}) == SAID | {"side": "left", "skin_grade": "2", "ease": "8"}
+    more = ("yes", "2", "1, 2,1", "8", "", "", "1,6", "3", "", "no", "yes")
+    typed(*REQUIRED, *more)
+    assert gather({}, BUT_LENGTH, terminal, offered={}) == SAID | {
+        "side": "left",
+        "skin_grade": "2",
+        "skin_signs": "itch,redness",
+        "ease": "8",
+        "prepared": "washed,cover_tape",
+        "pinch": "thick",
+        "near_insulin_site": "no",
+        "interferent": "yes",
+    }
+
+
+def test_whoever_does_not_want_more_questions_gets_none(terminal, typed):
+    typed(*REQUIRED, "no")
+    assert gather({}, BUT_LENGTH, terminal, offered={}) == SAID | {"side": "left"}
+
+
+def test_skin_without_a_trace_has_no_signs_to_ask_about(terminal, typed):
+    typed("yes", "0")
+    assert gather({}, ["skin_grade", "skin_signs"], terminal, offered={}) == {"skin_grade": "0"}
+
+
+def test_several_answers_must_all_fit(terminal, typed, capsys):
+    typed("yes", "1,99", "itch;redness", "itch, 2")
+    assert gather({"skin_grade": "1"}, ["skin_signs"], terminal, offered={})["skin_signs"] == "itch,redness"
+    assert capsys.readouterr().err.count("Please type numbers of the list") == 2
 
 
 def test_a_question_is_put_until_the_answer_fits(terminal, typed, capsys):
@@ -108,18 +138,23 @@ def test_what_the_pairing_is_told():
 
 
 def test_fields_of_the_record(good_record):
-    said = SAID | {"skin_grade": "2", "ease": "8", "side": "left", "worn_min": "10d"}
+    said = SAID | {"skin_grade": "2", "skin_signs": "itch", "ease": "8", "side": "left", "worn_min": "10d"}
+    said |= {"exposed": "water,sport", "interferent": "no"}
     fields = {"conditions": {"pinch": "thin"}, "site": "forearm"}
-    told = told_of(said, fields, signs=["itch"], rated_by="carer")
-    record = record_from(good_record | told)
+    record = record_from(good_record | told_of(said, fields, rated_by="carer"))
     assert (record.site, record.side, record.worn_min, record.skin.grade) == ("calf", "left", 14400, 2)
     assert (record.ratings.ease, record.ratings.comfort, record.ratings.rated_by) == (8, None, "carer")
-    assert record.conditions.pinch == "thin"
+    assert record.skin.signs == ("itch",)
+    assert (record.conditions.pinch, record.conditions.exposed, record.conditions.interferent) == (
+        "thin",
+        ("water", "sport"),
+        False,
+    )
 
 
 def test_every_question_but_of_the_pairs_fills_a_field_of_the_record():
-    fields = {field.name for field in msgspec.structs.fields(WearRecord)}
-    assert set(ALL) - fields == {"inserted", "ended", "prompt", "skin_grade", "ease", "comfort", "discretion"}
+    fields = {field.name for part in (WearRecord, Ratings, Conditions, Pair) for field in msgspec.structs.fields(part)}
+    assert set(ALL) - fields == {"inserted", "ended", "skin_grade", "skin_signs"}
     assert [asked.field for asked in ASKED for word in asked.choices or () if fault_of(asked.field, word)] == []
 
 

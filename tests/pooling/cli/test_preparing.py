@@ -139,7 +139,7 @@ def test_fingersticks_left_out_are_told_with_their_lines_and_reasons(prepare):
 
 def test_at_a_terminal_everything_is_asked_for(prepare, typed):
     of_files, of_pairs = ["", ""], ["1", "2031-10-28 07:00", "no", "1", "2"]
-    typed(*of_files, *of_pairs, "demo-a14", "11", "1", "1", "2", "1", "8", "", "")
+    typed(*of_files, *of_pairs, "demo-a14", "11", "1", "1", "2", "yes", "1", "", "8", *[""] * 7)
     ended = prepare("plain.csv", "fingersticks.csv")
     assert ended.code == 0, ended.err
     found, record = pairs_of(prepare.out)
@@ -168,7 +168,7 @@ def test_either_unit(prepare):
 def test_what_has_no_option_comes_from_a_file(prepare, tmp_path):
     more = tmp_path / "more.json"
     more.write_text(json.dumps({"conditions": {"pinch": "thin"}, "site": "forearm", "calibrated": False}))
-    said = [*ABOUT[:2], *ABOUT[4:], *OF_PAIRS[2:], *TIMES, "--skin-grade", "2", "--skin-sign", "itch", "--ease", "7"]
+    said = [*ABOUT[:2], *ABOUT[4:], *OF_PAIRS[2:], *TIMES, "--skin-grade", "2", "--skin-signs", "itch", "--ease", "7"]
     ended = prepare("plain.csv", "fingersticks.csv", "--about", more, *said)
     assert ended.code == 0, ended.err
     record = pairs_of(prepare.out)[1]
@@ -269,7 +269,7 @@ def test_an_offset_of_the_clocks_is_shown_and_taken_off_only_if_confirmed(common
 
 
 def test_an_offset_is_asked_about_at_the_terminal(commonwear, apart, typed):
-    typed("", "", "", "", "yes", "", "", "", "", "")
+    typed("", "", "yes", "", "no")
     ended = commonwear("prepare", *apart, *ABOUT, *OF_PAIRS, *TWO_DAYS, "--meter-class", "unknown")
     assert ended.code == 0, ended.err
     assert "It was taken off." in ended.out
