@@ -10,8 +10,9 @@ from pooling.importing.types import NUMBER, Series
 from pooling.pairing import Pairing
 from pooling.units import MG_DL
 
-FASTEST_TRACE_MG_DL_MIN = 20.0
-OVER_MIN = 5
+FASTEST_MG_DL_MIN, NOISE_MG_DL = 5.0, 75.0
+"""How fast blood glucose moves at most (common practice, no source), and what two noisy readings may add to it."""
+OVER_MIN, WIDEST_MIN = 5, 20
 
 
 def find_in_exports(sensor: Series, meter: Series, pairing: Pairing) -> tuple[Finding, ...]:
@@ -112,7 +113,7 @@ def _clocks(pairing: Pairing) -> Iterator[Finding]:
 
 
 def _jumps(sensor: Series) -> Iterator[Finding]:
-    """Readings of the trace about five minutes apart between which no body could move."""
+    """Readings of the trace, neighbours or about five minutes apart, between which no body could move."""
     minute = (sensor.time - sensor.time[:1]).astype(np.int64) / 60
     shown = np.where(
         (sensor.mg_dl >= PLAUSIBLE[MG_DL][0]) & (sensor.mg_dl <= PLAUSIBLE[MG_DL][1]), sensor.mg_dl, np.nan
@@ -121,12 +122,13 @@ def _jumps(sensor: Series) -> Iterator[Finding]:
     inside = later < minute.size
     between_min = minute[later[inside]] - minute[inside]
     moved = np.abs(shown[later[inside]] - shown[inside])
-    n_jumps = int(np.sum((between_min <= 2 * OVER_MIN) & (moved > FASTEST_TRACE_MG_DL_MIN * between_min)))
+    n_jumps = int(np.sum((between_min <= WIDEST_MIN) & (moved > FASTEST_MG_DL_MIN * between_min + NOISE_MG_DL)))
     if n_jumps:
         yield Finding(
             "impossible_rates",
             "look",
-            f"At {counted(n_jumps, 'place')} the trace moves by more than {FASTEST_TRACE_MG_DL_MIN:g} mg/dL a minute.",
-            "Glucose does not move so fast; a row, its time or its unit is probably wrong.",
+            f"At {counted(n_jumps, 'place')} the trace moves further between two readings than glucose can.",
+            f"Glucose seldom moves faster than {FASTEST_MG_DL_MIN:g} mg/dL a minute; a row, its time or its unit is "
+            "probably wrong.",
             "Look at these places in the sensor's own display; if the sensor showed it, nothing needs doing.",
         )

@@ -18,8 +18,7 @@ from pooling.checks.finding import (
 from pooling.columns import NO_RATE, NO_REPLICATE, PairColumns
 
 TIGHT_SPREAD = 0.005
-AHEAD_FRAC = 0.9
-FAST_MG_DL_MIN = 1.0
+LEADS_BY_MIN, SURE_SES = 1.0, 2.8
 FEWEST_REPLICATES = 5
 STATED_PCT = {"within-10-pct": 10.0, "within-15-pct": 15.0, "within-20-pct": 20.0, "unknown": 15.0}
 """What 95 % of a meter's readings stay within; unknown meters are held to ISO 15197:2013."""
@@ -27,18 +26,23 @@ SURE = 0.99
 
 
 def swapped(columns: PairColumns, wear: WearFacts) -> Iterator[Finding]:
-    """A sensor that runs ahead of the fingerstick whenever glucose moves at 1 mg/dL a minute or faster."""
-    rate = columns.rate_hundredths
-    known = (columns.mark == 0) & (rate != NO_RATE) & (np.abs(rate) >= 100 * FAST_MG_DL_MIN)
+    """A sensor that runs ahead of the fingerstick the more, the faster glucose moves.
+
+    A sensor trails blood, so the difference falls with the rate of change; of swapped columns it rises. The check
+    speaks when the slope, in minutes, is at least one and 2.8 standard errors above zero.
+    """
+    known = (columns.mark == 0) & (columns.rate_hundredths != NO_RATE)
     if wear.calibrated or int(known.sum()) < FEW_FOR_A_PATTERN:
         return
-    difference = (columns.sensor_mg_dl - columns.reference_mg_dl)[known]
-    ahead = np.sign(difference) == np.sign(rate[known])
-    if np.mean(ahead) >= AHEAD_FRAC:
+    rate = columns.rate_hundredths[known] / 100
+    if np.ptp(rate) == 0:
+        return
+    line = stats.linregress(rate, (columns.sensor_mg_dl - columns.reference_mg_dl)[known])
+    if line.slope >= LEADS_BY_MIN and line.slope >= SURE_SES * line.stderr:
         yield Finding(
             "swapped_columns",
             "look",
-            "While glucose moved fast, the sensor was nearly always ahead of the fingerstick.",
+            "The faster glucose moved, the further the sensor was ahead of the fingerstick.",
             "A sensor follows blood glucose with a lag; one that leads suggests that the two columns are swapped.",
             "Check which column is the fingerstick.",
         )

@@ -18,15 +18,27 @@ def test_a_planted_fault_is_found(code):
     assert code in codes(PLANTED[code](wear()))
 
 
-def test_a_sensor_ahead_of_the_fingerstick_suggests_swapped_columns():
-    def off(number, pair):
-        return pair["reference"] + (12 if number % 2 else -12)
+def _lagging(lag_min):
+    """A sensor that trails by so many minutes (leads, below zero), with differences of its own."""
+    rng = np.random.default_rng(8)
+    rates = [round(float(rate), 2) for rate in rng.normal(0, 1.5, 40)]
+    off = rng.normal(0, 8, 40)
+    return each(
+        wear(5),
+        rate_mg_dl_min=lambda number, _: rates[number],
+        sensor=lambda number, pair: round(pair["reference"] - lag_min * rates[number] + off[number]),
+    )
 
-    content = each(wear(5), sensor=off, rate_mg_dl_min=lambda number, _: 2.0 if number % 2 else -2.0)
-    assert "swapped_columns" in codes(content)
-    behind = each(wear(5), sensor=off, rate_mg_dl_min=lambda number, _: -2.0 if number % 2 else 2.0)
-    assert "swapped_columns" not in codes(behind)
-    assert "swapped_columns" not in codes(content | {"calibrated": True})
+
+def test_a_sensor_that_leads_suggests_swapped_columns():
+    assert "swapped_columns" in codes(_lagging(-6))
+    assert "swapped_columns" not in codes(_lagging(6))
+    assert "swapped_columns" not in codes(_lagging(0))
+    assert "swapped_columns" not in codes(_lagging(-6) | {"calibrated": True})
+
+
+def test_a_record_with_one_rate_throughout_says_nothing_about_order():
+    assert "swapped_columns" not in codes(each(_lagging(-6), rate_mg_dl_min=0.0))
 
 
 def test_a_pair_in_two_units_is_found_where_both_numbers_are_possible():
