@@ -37,8 +37,10 @@ def swapped(columns: PairColumns, wear: WearFacts) -> Iterator[Finding]:
     rate = columns.rate_hundredths[known] / 100
     if np.ptp(rate) == 0:
         return
-    line = stats.linregress(rate, (columns.sensor_mg_dl - columns.reference_mg_dl)[known])
-    if line.slope >= LEADS_BY_MIN and line.slope >= SURE_SES * line.stderr:
+    (squares, together), (_, squares_off) = np.cov(rate, (columns.sensor_mg_dl - columns.reference_mg_dl)[known])
+    leads_by_min = together / squares
+    standard_error = np.sqrt(max(squares_off / squares - leads_by_min**2, 0.0) / (rate.size - 2))
+    if leads_by_min >= max(LEADS_BY_MIN, SURE_SES * standard_error):
         yield Finding(
             "swapped_columns",
             "look",
