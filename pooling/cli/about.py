@@ -95,7 +95,7 @@ OPTIONAL = tuple(asked.field for asked in ASKED if not asked.required and asked.
 """Asked only of who is willing to say more."""
 _BY_FIELD = {asked.field: asked for asked in ASKED}
 _SLUG = re.compile("[a-z0-9]+(-[a-z0-9]+)*")
-_LENGTH = re.compile(r"(\d+(?:\.\d+)?)\s*(d|h|min)")
+_LENGTH = re.compile(r"(\d+(?:\.\d+)?)\s*(d|h|min)[a-z]*")
 _MINUTES = {"d": 1440, "h": 60, "min": 1}
 _RATINGS = ("ease", "comfort", "discretion")
 _AS_SAID = ("sensor_model", "site", "side", "end_reason", "assignment")

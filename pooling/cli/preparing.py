@@ -167,8 +167,6 @@ def _paired(
         of_the_pairs.add("prompt")
     if not terminal.can_ask:
         gather(said, of_the_pairs | _of_the_wear(first, sources), terminal, offered=offered)
-    else:
-        terminal.say()
     said = gather(said, of_the_pairs - {"worn_min"} if first.wears else of_the_pairs, terminal, offered=offered)
     prepared = _prepared(sources, said, more, apply_offset)
     for asked in prepared.questions:

@@ -142,6 +142,8 @@ class Service:
             except httpx.TransportError as error:
                 trouble, retry_after = f"{self.address} cannot be reached ({_reason(error)}).", None
             else:
+                if token and response.status_code == HTTPStatus.UNAUTHORIZED:
+                    raise Stop(Exit.SIGN_IN, f"Your sign-in at {self.address} has ended. Add --sign-in for a new one.")
                 if not _is_passing(response):
                     return self._answer(response)
                 trouble, retry_after = f"{self.address} is busy ({response.status_code}).", _retry_after(response)

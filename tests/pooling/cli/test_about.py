@@ -56,7 +56,7 @@ def test_all_that_is_missing_is_named_at_once(terminal):
         ("inserted", "10.2.2031"),
         ("inserted", "2031-02-10 08:30,"),
         ("ended", "2031-02-20T08:30+01:00"),
-        ("worn_min", "13 days"),
+        ("worn_min", "two weeks"),
         ("sensor_model", "Demo A14"),
         ("skin_grade", "5"),
         ("ease", "11"),
@@ -133,7 +133,7 @@ def test_what_the_pairing_is_told():
     assert told.inserted == datetime(2031, 2, 10, 8, 30)  # noqa: DTZ001 as the sensor's clock shows it
     assert told.further_inserted == (datetime(2031, 2, 24, 9),)  # noqa: DTZ001
     assert (told.worn_min, told.calibrated, told.prompt, told.tolerance_min) == (19440, False, "scheduled", 7)
-    assert answers_of({"calibrated": "yes", "worn_min": "320h"}).worn_min == 19200
+    assert answers_of({"worn_min": "320 hours"}).worn_min == 19200
     assert answers_of({"calibrated": "yes", "worn_min": "90min"}).calibrated
 
 

@@ -207,7 +207,7 @@ def test_a_token_that_has_ended_stops_at_the_first_file(commonwear, write, wear,
     ended = commonwear("send", write(wear), write(wear, "b.json"), "--server", SERVER)
     assert ended.code == Exit.SIGN_IN
     assert len(line.posted()) == 1
-    assert "2 files, worn by yourself: 1 refused, 1 not tried" in ended.out
+    assert "2 files, worn by yourself: 1 not sent, 1 not tried" in ended.out
 
 
 def test_json_says_what_became_of_each_file(send, write, wear, wears_of):

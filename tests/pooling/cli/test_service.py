@@ -107,6 +107,13 @@ def test_what_the_server_refuses_is_said_in_its_words(answers, status, code):
     assert (refused.value.code, refused.value.faults) == (code, [("#/site", "choose one")])
 
 
+def test_a_token_that_has_ended_says_how_to_go_on(answers):
+    service, _ = answers(httpx.Response(401, json={"title": "Sign in first", "detail": "Unknown token."}))
+    with pytest.raises(Stop, match="Add --sign-in for a new one") as stopped:
+        service.call("GET", "me/wearers/", token="ended")
+    assert stopped.value.code == Exit.SIGN_IN
+
+
 @pytest.mark.parametrize("answer", [(200, b"<html>"), (404, b"<html>"), (400, b"[1]"), (418, b'{"a": 1}')], ids=str)
 def test_another_kind_of_server_is_told_apart(answers, answer):
     service, _ = answers(httpx.Response(answer[0], content=answer[1]))
