@@ -2,6 +2,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from pooling.accuracy import share_interval
 from pooling.columns import columns_from
 from pooling.record import record_from
 from pooling.report import bootstrap
@@ -87,12 +88,13 @@ def test_a_share_of_all_pairs_still_has_a_margin():
 def test_pairs_that_go_together_count_as_fewer():
     rng = np.random.default_rng(2)
     minutes = (np.arange(14)[:, None] * A_DAY + np.arange(6) * 60).ravel()
-    drawn = bootstrap.draw(minutes, rng)
+    drawn = bootstrap.draw(minutes, rng, n_draws=40_000)
     together, apart = np.repeat(np.arange(14) % 2 == 0, 6), np.tile(np.arange(6) % 2 == 0, 14)
     whole_days, every_day = bootstrap.share_intervals(drawn, np.stack([together, apart]))
-    # Seven of fourteen days inside: fourteen trials and not eighty-four.
-    fourteen = stats.binomtest(7, 14).proportion_ci(0.95, method="exact")
-    assert whole_days == pytest.approx((fourteen.low, fourteen.high), abs=0.04)
+    # Seven of fourteen days inside: means of days have the variance .25 / 13, so the pairs are worth 13, and
+    # by Korn and Graubard's correction 13 (t83 / t13)^2, with t from any table.
+    worth = 13 * (1.989 / 2.160) ** 2
+    assert whole_days == pytest.approx(share_interval(0.5, worth), abs=0.003)
     assert every_day[1] - every_day[0] < 0.5 * (whole_days[1] - whole_days[0])
 
 

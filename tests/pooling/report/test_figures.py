@@ -5,14 +5,14 @@ from pooling.report import figures
 
 
 def test_groups_are_of_the_pairs_they_name(wear_of):
-    # Eight falling pairs 10 % low, eight rising 20 % high, one steady, three unknown.
+    # Eight falling pairs 10 % low, eight rising 20 % high, three steady (both ends are), one unknown.
     reference = [100.0] * 20
     sensor = [90.0] * 8 + [120.0] * 8 + [100.0] * 4
-    rates = [-1.5] * 8 + [2.0] * 8 + [1.0] + [None] * 3
+    rates = [-1.5] * 8 + [2.0] * 8 + [1.0, -1.0, -0.5, None]
     prompts = ["doubt"] * 10 + ["scheduled"] * 8 + ["other", "scheduled"]
     report = wear_of(reference, sensor, every_min=100, rate_mg_dl_min=rates, prompt=prompts).report()
     by_rate = {group["name"]: group for group in report["groups"]["rate"]}
-    assert [by_rate[name]["n_pairs"] for name in ("falling", "steady", "rising")] == [8, 1, 8]
+    assert [by_rate[name]["n_pairs"] for name in ("falling", "steady", "rising")] == [8, 3, 8]
     assert (by_rate["falling"]["mard_pct"], by_rate["falling"]["relative_bias_pct"]) == (10, -10)
     assert (by_rate["rising"]["mard_pct"], by_rate["rising"]["relative_bias_pct"]) == (20, 20)
     assert by_rate["steady"]["mard_pct"] is None
