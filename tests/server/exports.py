@@ -1,6 +1,7 @@
 """Exports of an invented wear, and how a client sends them to be looked at."""
 
 import json
+import math
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import Any
@@ -21,11 +22,12 @@ OF_THE_RECORD = {
 
 
 def trace(n_readings: int = 288 * 3) -> list[tuple[datetime, float]]:
-    """Every five minutes at an odd second, with two odd decimals: values that stand nowhere else."""
-    return [
-        (INSERTED + timedelta(minutes=5 * k), 120 + (k * 37 % 101) + round(0.13 + (k * 7 % 83) / 100, 2))
-        for k in range(n_readings)
-    ]
+    """Every five minutes at an odd second, glucose going up and down as meals would have it, with two odd decimals."""
+    return [(INSERTED + timedelta(minutes=5 * k), round(_level(5 * k / 60), 2)) for k in range(n_readings)]
+
+
+def _level(hours: float) -> float:
+    return 150 + 60 * math.sin(hours / 0.87) + 25 * math.sin(hours / 3.1 + 1) + 12 * math.sin(hours / 0.29)
 
 
 def sensor_export(readings: Sequence[tuple[datetime, float]] | None = None, *, words: Sequence[str] = WORDS) -> bytes:
