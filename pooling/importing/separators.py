@@ -26,10 +26,10 @@ def cut(lines: list[str], separator: str, quote: str) -> tuple[list[int], list[t
         If a quotation mark is never closed; with its line.
     """
     if separator == _SPACES:
-        lines = [re.sub(r"\s{2,}", "\t", line.strip()) for line in lines]
+        lines = [re.sub(" {2,}", "\t", line.strip(" ")) for line in lines]
         separator = "\t"
     elif separator == " ":
-        lines = [" ".join(line.split()) for line in lines]
+        lines = [re.sub(" +", " ", line.strip(" ")) for line in lines]
     text = "\n".join(lines)
     if quote not in text:
         return list(range(1, len(lines) + 1)), [tuple(line.split(separator)) for line in lines]
