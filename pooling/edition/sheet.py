@@ -3,12 +3,10 @@
 import pandas as pd
 import rfc8785
 
+from pooling.cells import inert
 from pooling.edition.document import table_rows
 from pooling.edition.rows import SHOWN_REFERENCES_MG_DL
 from pooling.errors import InvalidInput
-
-# A cell that starts with one of these may be run as a formula when a sheet is opened.
-_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
 _FIGURE_PARTS = (("value", ""), ("lower", "_lower_95"), ("upper", "_upper_95"))
 
@@ -113,7 +111,7 @@ def _text(value: object) -> str:
         case None:
             return ""
         case str():
-            return f"'{value}" if value.startswith(_FORMULA_STARTS) else value
+            return inert(value)
         case bool():
             return "yes" if value else "no"
         case int() | float():
