@@ -158,7 +158,7 @@ def _fits_other_only(value: float, unit: str) -> bool:
     return not low <= value <= high and other_low <= value <= other_high
 
 
-def _wrong_unit(columns: tuple[str, ...], unit: str) -> Fault:
+def _wrong_unit(columns: tuple[str, ...], unit: Any) -> Fault:
     other = OTHER_UNIT[unit]
     if {"reference", "sensor"} <= set(columns):
         text = f"glucose_unit says {unit}, but the readings look like {other}; correct glucose_unit"

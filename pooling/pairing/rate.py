@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from pooling.pairing.readings import Floats, Ints, Readings
+from pooling.pairing.readings import Flags, Floats, Ints, Readings
 
 HALF_WINDOW_MIN = 7.5
 MOST_MG_DL_MIN = 20.0
@@ -54,7 +54,7 @@ def rates(at_s: Ints, trace: Readings, *, before_only: bool) -> Floats:
     return np.where(np.abs(found) <= MOST_MG_DL_MIN, found, np.nan)
 
 
-def _slopes(minute: Floats, value: Floats, inside: Floats, shortest_span_min: float) -> Floats:
+def _slopes(minute: Floats, value: Floats, inside: Flags, shortest_span_min: float) -> Floats:
     count = inside.sum(axis=1, keepdims=True)
     centred = np.where(inside, minute - np.nansum(minute, axis=1, keepdims=True) / count, 0.0)
     squares = (centred**2).sum(axis=1)

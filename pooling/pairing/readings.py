@@ -52,11 +52,10 @@ class Readings:
 def readings_of(series: Series, *, start: np.datetime64) -> Readings:
     """A series in order of time, then value, then line, so that the order of rows in the file decides nothing."""
     second = (series.time - start).astype("timedelta64[s]").astype(np.int64)
-    columns = (second, series.mg_dl.astype(np.float64), series.mark.astype(np.int8), series.line.astype(np.int64))
+    found = Readings(second, series.mg_dl.astype(np.float64), series.mark.astype(np.int8), series.line.astype(np.int64))
     if (np.diff(second) > 0).all():
-        return Readings(*columns)
-    order = np.lexsort((series.line, series.mg_dl, series.mark, second))
-    return Readings(*(column[order] for column in columns))
+        return found
+    return found.only(np.lexsort((series.line, series.mg_dl, series.mark, second)))
 
 
 def repeats_the_row_before(readings: Readings) -> Flags:
