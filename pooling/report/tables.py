@@ -78,10 +78,14 @@ def lows(report: dict[str, Any]) -> Table:
 def measures(report: dict[str, Any], unit: str) -> Table:
     """Every measure of agreement with its margin and its rule."""
     said, intervals = rules(unit), report.get("intervals", {})
-    names = ["mard_pct", "median_ard_pct", "mad_mg_dl", "bias_mg_dl", "relative_bias_pct"]
-    names += [f"within_{band}_{band}_pct" for band in BANDS]
+    by_band = {f"within_{band}_{band}_pct": f"{band}/{band}: " for band in BANDS}
+    names = ["mard_pct", "median_ard_pct", "mad_mg_dl", "bias_mg_dl", "relative_bias_pct", *by_band]
     rows = tuple(
-        (_sentence(said[name]), _measure(name, report[name], unit), _measures(name, intervals.get(name), unit))
+        (
+            _sentence(by_band.get(name, "") + said[name]),
+            _measure(name, report[name], unit),
+            _measures(name, intervals.get(name), unit),
+        )
         for name in names
     )
     return Table("Every measure, and how it is worked out", ("measure", "here", "could be"), rows)
