@@ -2,7 +2,8 @@
 
 PoolingError
 ├── InvalidInput (also a ValueError)
-│   └── RecordInvalid   a wear record with faults, each with its place
+│   ├── RecordInvalid   a wear record with faults, each with its place
+│   └── FileInvalid     one of several files that cannot be read as asked
 ├── TooFewPeople
 └── NoConvergence
 """
@@ -33,6 +34,14 @@ class RecordInvalid(InvalidInput):
     def __init__(self, faults: tuple[Fault, ...]) -> None:
         super().__init__(f"{len(faults)} fault(s), the first at {faults[0].pointer}")
         self.faults = faults
+
+
+class FileInvalid(InvalidInput):
+    """One of the files given together cannot be read so; `place` counts from 0, `reason` repeats no cell of it."""
+
+    def __init__(self, place: int, reason: str) -> None:
+        super().__init__(f"file {place + 1}: {reason}")
+        self.place, self.reason = place, reason
 
 
 class TooFewPeople(PoolingError):

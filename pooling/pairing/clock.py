@@ -5,7 +5,7 @@ from typing import Literal
 import numpy as np
 from msgspec import Struct
 
-from pooling.pairing.readings import Floats, Ints, Readings
+from pooling.pairing.readings import Flags, Floats, Ints, Readings
 
 FEWEST_FINGERSTICKS = 12
 WIDEST_SHIFT_MIN = 14 * 60
@@ -86,7 +86,8 @@ def clock_offset(trace: Readings, sticks: Readings) -> ClockOffset:
     minutes cannot be told. The median takes out how high or low the sensor reads, and absolute deviations keep a few
     bad readings from deciding. The thresholds are common practice, checked by simulation (docs/METHODS.md).
     """
-    trace, sticks = trace.only(trace.mark == 0), sticks.only(sticks.mark == 0)
+    trace = trace.only(trace.mark == 0)
+    sticks = sticks.only((sticks.mark == 0) & _within_reach(sticks, trace))
     coarse = np.arange(-WIDEST_SHIFT_MIN, WIDEST_SHIFT_MIN + 1, _COARSE_MIN)
     looked_at = _deviations(trace, sticks, coarse)
     about = coarse[np.argmin(looked_at[0])]
@@ -100,6 +101,12 @@ def clock_offset(trace: Readings, sticks: Readings) -> ClockOffset:
         return ClockOffset("unclear", None, None, int(n_beside[best]))
     behind = 2 * n_beside[best] * np.log(deviation / deviation[best])
     return _judged(shifts, behind, best, int(n_beside[best]))
+
+
+def _within_reach(sticks: Readings, trace: Readings) -> Flags:
+    """Fingersticks that some shift brings beside the trace; a meter's memory may hold months of others."""
+    first, last = (int(trace.second[0]), int(trace.second[-1])) if len(trace) else (0, 0)
+    return (sticks.second >= first - 60 * WIDEST_SHIFT_MIN) & (sticks.second <= last + 60 * WIDEST_SHIFT_MIN)
 
 
 def _judged(shifts: Ints, behind: Floats, best: int, n_fingersticks: int) -> ClockOffset:

@@ -34,9 +34,10 @@ def prepare(exports: Sequence[Export], answers: Answers | None = None) -> Prepar
 
     Raises
     ------
+    FileInvalid
+        If a file cannot be read so. No message holds a reading.
     InvalidInput
-        If a file cannot be read, with its number; if two files are traces or two are fingersticks; or as
-        `pooling.pairing.pair`. No message holds a reading.
+        If two files are traces or two are fingersticks; or as `pooling.pairing.pair`.
 
     Examples
     --------

@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 import msgspec.structs
 import numpy as np
 
-from pooling.errors import InvalidInput
+from pooling.errors import FileInvalid, InvalidInput
 from pooling.importing import (
     ColumnMapping,
     Proposal,
@@ -46,11 +46,11 @@ class Table:
 
 @contextmanager
 def naming(place: int) -> Iterator[None]:
-    """Put the number of the file before whatever is wrong with it."""
+    """Say of which file it is that something is wrong with."""
     try:
         yield
     except InvalidInput as error:
-        raise InvalidInput(f"file {place + 1}: {error}") from None
+        raise FileInvalid(place, str(error)) from None
 
 
 def opened(place: int, export: Export) -> tuple[Table | None, Proposal | None, tuple[Question, ...]]:

@@ -35,6 +35,17 @@ def test_the_range_holds_the_truth():
     assert sum(abs(one.minutes - truth) <= one.uncertainty_min for one, truth in told) >= 0.95 * len(told)
 
 
+def test_months_of_other_fingersticks_change_nothing():
+    exports = draw_exports(np.random.default_rng(9), offset_min=45.0)
+    other = draw_exports(np.random.default_rng(10), n_days=60, n_fingersticks=300).meter
+    meter = Series(
+        np.concatenate([other.time - np.timedelta64(90, "D"), exports.meter.time]),
+        *(np.concatenate([getattr(other, name), getattr(exports.meter, name)]) for name in ("mg_dl", "mark", "line")),
+    )
+    both = pair(exports.sensor, meter, inserted=exports.inserted, ended=exports.ended).offset
+    assert both == _offset(exports)
+
+
 def test_few_fingersticks_are_unclear_and_say_so():
     found = _offset(draw_exports(np.random.default_rng(1), n_fingersticks=FEWEST_FINGERSTICKS - 4, offset_min=60))
     assert (found.verdict, found.minutes, found.uncertainty_min) == ("unclear", None, None)

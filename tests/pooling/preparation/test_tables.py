@@ -4,7 +4,7 @@ import msgspec.structs
 import numpy as np
 import pytest
 
-from pooling.errors import InvalidInput
+from pooling.errors import FileInvalid, InvalidInput
 from pooling.preparation import Export
 from pooling.preparation.tables import as_shown, moment, naming, on_one_clock, opened, series_of, table_of
 from tests.pooling.preparation.files import drawn, two_files
@@ -30,8 +30,9 @@ def test_readings_come_back_as_they_were_written():
 
 
 def test_what_is_wrong_with_a_file_names_it():
-    with pytest.raises(InvalidInput, match=r"^file 2: the file is empty"):
+    with pytest.raises(FileInvalid, match=r"^file 2: the file is empty") as refused:
         opened(1, Export(b""))
+    assert (refused.value.place, refused.value.reason) == (1, "the file is empty; export it anew")
     with pytest.raises(InvalidInput, match=r"^file 1: it has no sheet of that name"):
         opened(0, Export(two_files(drawn())[0].data, sheet="readings"))
     with pytest.raises(ZeroDivisionError), naming(0):
