@@ -13,11 +13,11 @@ from msgspec.structs import replace
 from pooling import summary as summaries
 from pooling.checks import find
 from pooling.columns import PairColumns, columns_from, pack
-from pooling.record import from_header, header_of
+from pooling.record import WearRecord, from_header, header_of
 from pooling.summary import SummaryRules
 from server.accounts.models import Account, Consent, Holding, Scope, Wearer
 from server.accounts.selectors import has_consented, holding_of, owners_of, wears_held_by
-from server.core import clock, journal
+from server.core import clock, journal, keys
 from server.core.chunks import chunks
 from server.core.errors import Conflict, NotFound
 from server.core.idempotency import forget_answers
@@ -55,10 +55,10 @@ def accept_upload(raw: bytes, *, account: Account, wearer: Wearer) -> UploadResu
     record = read_record(raw)
     columns = columns_from(record)
     wear = Wear(
-        header=header_of(record),
         findings=[finding.code for finding in find(columns, record)],
         uploaded_month=clock.today().replace(day=1),
     )
+    wear.header = _header_at_rest(record, wear.id)
     wear.likeness = likeness_of(columns, wear_id=wear.id)
     wear.save(force_insert=True)
     WearPairs.objects.create(wear=wear, block=pack(columns), erase_on=month_after(wear.uploaded_month, MONTHS_KEPT))
@@ -70,6 +70,12 @@ def accept_upload(raw: bytes, *, account: Account, wearer: Wearer) -> UploadResu
 def _require_consent(account: Account, scope: Scope) -> None:
     if not has_consented(account, scope):
         raise Conflict(f"You have not agreed to this: {scope.label}. Turn on the switch {scope.value} first.")
+
+
+def _header_at_rest(record: WearRecord, wear_id: UUID) -> dict[str, Any]:
+    """The record without its pairs. One plan covers several wears, so its token becomes a mark of this wear alone."""
+    plan = None if record.plan is None else keys.mac("plan of a wear", wear_id.bytes + record.plan.encode()).hex()
+    return header_of(replace(record, plan=plan))
 
 
 def month_after(month: date, n_months: int) -> date:

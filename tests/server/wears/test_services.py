@@ -12,6 +12,7 @@ from pooling.columns import unpack
 from server.accounts.models import Holding
 from server.accounts.selectors import wearer_of
 from server.accounts.services import add_wearer, record_consent
+from server.core import keys
 from server.core.errors import Conflict, Invalid, NotFound, TooLarge
 from server.groups.models import Group
 from server.groups.selectors import everyone
@@ -62,7 +63,7 @@ def test_an_upload_keeps_the_record_its_packed_pairs_its_summary_and_who_holds_i
     assert wear.state == wear.shown_state == State.PRIVATE
     assert "pairs" not in wear.header
     assert (wear.header["site"], wear.header["worn_min"]) == ("thigh.front", 20_000)
-    assert wear.header["plan"] == "an-opaque-token"
+    assert wear.header["plan"] == keys.mac("plan of a wear", wear.id.bytes + b"an-opaque-token").hex()
     assert list(columns.reference_hundredths) == [pair["reference"] * 100 for pair in sent["pairs"]]
     assert list(columns.sensor_hundredths) == [pair["sensor"] * 100 for pair in sent["pairs"]]
     assert summary.strata["all"].n_pairs == wear.summary.n_pairs == 20
