@@ -49,7 +49,8 @@ def _content(filled: list[str], called_time: bool) -> tuple[str, bool]:
     short = numeric & ~(read.number > 1e5)  # 20310301 is a day, 5.40 is hardly a time
     if not (short.mean() > _MOST and not called_time):
         if (parts.dated & parts.timed).mean() > _MOST:
-            return "moment", False
+            # A spreadsheet may write a day as its midnight.
+            return ("moment" if parts.second.max() > 0 else "date"), False
         if dated > _MOST:
             return "date", False
         if timed > _MOST:
@@ -92,7 +93,7 @@ def _labelled(seen: Look) -> str:
 
 
 def _reading(seen: Look) -> str:
-    if seen.says(words.REPLICATE) and (seen.says(words.GLUCOSE) or seen.says(words.REFERENCE)):
+    if seen.says(words.REPLICATE) and seen.says(words.GLUCOSE | words.REFERENCE | words.VALUE):
         return "replicate"
     if seen.says(words.SENSOR):
         return "sensor"
@@ -114,6 +115,7 @@ def _worded(seen: Look) -> str:
 def _settle_readings(looks: Sequence[Look], roles: list[str], open_choices: list[tuple[int, ...]]) -> None:
     if not {"sensor", "reference", "glucose"} & set(roles):
         spare = [k for k, seen in enumerate(looks) if roles[k] == "ignored" and seen.plausible]
+        spare = [k for k in spare if looks[k].says(words.VALUE)] or spare
         if len(spare) == 1:
             roles[spare[0]] = "glucose"
         elif spare:
@@ -156,6 +158,8 @@ def _settle_times(looks: Sequence[Look], roles: list[str], open_choices: list[tu
             open_choices.append(tuple(whole))
     elif days and hours:
         roles[days[0]], roles[hours[0]] = "date", "time_of_day"
+    elif "elapsed" not in roles and "inserted" in roles and looks[roles.index("inserted")].content == "moment":
+        roles[roles.index("inserted")] = "moment"  # "start" of what, if there is no other time?
     elif days and "elapsed" not in roles:
         roles[days[0]] = "date"
 

@@ -132,7 +132,7 @@ def _like_a_reading(row: tuple[str, ...]) -> bool:
 
 
 _HEADER_WORDS = frozenset().union(
-    words.MOMENT, words.ELAPSED, words.GLUCOSE, words.SENSOR, words.REFERENCE, words.INSERTED, words.WEAR
+    words.MOMENT, words.ELAPSED, words.GLUCOSE, words.VALUE, words.SENSOR, words.REFERENCE, words.INSERTED, words.WEAR
 )
 
 

@@ -95,15 +95,26 @@ ELAPSED = _stems(
     "förfluten förflutna sedan",
 )
 GLUCOSE = _stems(
-    "glucose sugar reading value result level blood",
-    "glukose glucose zucker blutzucker messwert wert gewebezucker",
-    "glucose glycémie sucre valeur résultat taux",
-    "glucosa glucemia azúcar valor resultado",
-    "glucosio glicemia zucchero valore risultato",
-    "glucose bloedsuiker suiker waarde uitslag",
-    "glicose glicemia açúcar valor resultado",
-    "glukoza glikemia cukier wartość wynik poziom stężenie",
-    "glukos blodsocker socker värde resultat",
+    "glucose sugar blood",
+    "glukose glucose zucker blutzucker gewebezucker",
+    "glucose glycémie sucre",
+    "glucosa glucemia azúcar",
+    "glucosio glicemia zucchero",
+    "glucose bloedsuiker suiker",
+    "glicose glicemia açúcar",
+    "glukoza glukozy glikemia cukier",
+    "glukos blodsocker socker",
+)
+VALUE = _stems(
+    "reading value result level",
+    "messwert wert",
+    "valeur résultat taux",
+    "valor resultado nivel",
+    "valore risultato",
+    "waarde uitslag",
+    "valor resultado",
+    "wartość wynik poziom stężenie",
+    "värde resultat",
 )
 SENSOR = _stems(
     "sensor interstitial continuous trace",

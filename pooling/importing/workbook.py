@@ -52,6 +52,8 @@ def _text(cell: object) -> str:
             return "yes" if cell else "no"
         case float():
             return str(int(cell)) if cell.is_integer() and abs(cell) < 1e15 else repr(round(cell, 9))
+        case datetime() if cell.year < 1901:  # a time alone, counted from the first day of spreadsheets
+            return _seconds(cell).time().isoformat()
         case datetime():
             return _seconds(cell).isoformat(" ")
         case date():

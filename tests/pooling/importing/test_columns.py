@@ -24,6 +24,7 @@ WORDS = ["calm", "sport"] * 6
         ("x", WORDS, "words"),
         ("x", ["", " "], "empty"),
         ("x", [*MOMENTS, "Total", ""], "moment"),
+        ("x", ["2031-03-01 00:00:00", "2031-03-02 00:00:00"], "date"),
     ],
 )
 def test_what_most_cells_are(header, cells, content):
@@ -48,6 +49,9 @@ def looks(**columns):
         ({"a": MOMENTS, "b": VALUES}, ["moment", "glucose"]),
         ({"when": MOMENTS, "sensor": VALUES, "glycémie": VALUES}, ["moment", "sensor", "reference"]),
         ({"when": MOMENTS, "finger": VALUES, "glucose": VALUES}, ["moment", "reference", "sensor"]),
+        ({"start time": MOMENTS, "glucose": VALUES}, ["moment", "glucose"]),
+        ({"time": MOMENTS, "battery level": VALUES, "glucose": VALUES}, ["moment", "ignored", "glucose"]),
+        ({"time": MOMENTS, "pulse": VALUES, "reading": VALUES}, ["moment", "ignored", "glucose"]),
         ({"time": MOMENTS, "steps": ["9000"] * 12, "value": VALUES}, ["moment", "ignored", "glucose"]),
         ({"exported": MOMENTS, "time": MOMENTS, "glucose": VALUES}, ["ignored", "moment", "glucose"]),
         ({"inserted": MOMENTS, "time": MOMENTS, "removed": MOMENTS, "sensor": VALUES, "finger": VALUES},

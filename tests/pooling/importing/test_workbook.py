@@ -29,6 +29,11 @@ def test_dates_and_times_in_cells_of_their_own():
     assert sheet.rows == (("2031-03-01", "08:05:00", "5.4"),)
 
 
+def test_a_time_written_as_a_moment_of_the_first_day_is_a_time():
+    (sheet,) = read_workbook(xlsx({"T": [[datetime(1899, 12, 31, 8, 5, tzinfo=UTC), 112]]}))
+    assert sheet.rows == (("08:05:00", "112"),)
+
+
 def test_binary_fractions_of_a_day_come_back_to_the_second():
     moments = [datetime(2031, 3, 1, hour, minute, tzinfo=UTC) for hour in range(24) for minute in range(0, 60, 7)]
     (sheet,) = read_workbook(xlsx({"T": [[moment, 112] for moment in moments]}))
