@@ -106,11 +106,21 @@ def falls(wall: NDArray[np.datetime64]) -> bool:
     return bool(steps.sum() < 0)
 
 
-def steps_back(wall: NDArray[np.datetime64]) -> NDArray[np.intp]:
+def steps_back(wall: NDArray[np.datetime64], numbers: NDArray[np.float64]) -> NDArray[np.intp]:
     """Places at which a clock that otherwise runs on was put back by half an hour to two hours.
 
-    Only a list in order, with few such steps, can show them; in any other none is found.
+    Only a list in order, with few such steps, can show them; in any other none is found. Rows that repeat an earlier
+    one in time and number are no sign: two exports that overlap have them.
     """
+    if _steps(wall).size == 0:
+        return _NONE
+    rows = np.stack([wall.astype(np.int64).astype(np.float64), np.nan_to_num(numbers, nan=-1.0)], axis=1)
+    _, kept = np.unique(rows, axis=0, return_index=True)
+    kept.sort()
+    return kept[_steps(wall[kept])]
+
+
+def _steps(wall: NDArray[np.datetime64]) -> NDArray[np.intp]:
     if wall.size < _FEWEST_TO_SEE:
         return _NONE
     minutes = np.diff(wall).astype(np.int64) / 60 * (-1 if falls(wall) else 1)

@@ -2,6 +2,7 @@
 
 from pooling.errors import InvalidInput
 from pooling.importing.limits import MAX_BYTES, refuse_above
+from pooling.importing.sections import sections
 from pooling.importing.text import read_text
 from pooling.importing.types import Sheet
 from pooling.importing.workbook import read_workbook
@@ -28,7 +29,7 @@ def open_file(data: bytes, *, filename: str = "") -> tuple[Sheet, ...]:
     Returns
     -------
     tuple of Sheet
-        One for text; for a workbook one a sheet that has anything in it.
+        For text one a table, mostly one; for a workbook one a sheet that has anything in it.
 
     Raises
     ------
@@ -50,4 +51,4 @@ def open_file(data: bytes, *, filename: str = "") -> tuple[Sheet, ...]:
     for start, what in _OTHERS:
         if data.lstrip().startswith(start):
             raise InvalidInput(f"this file is {what}")
-    return (read_text(data, filename),)
+    return sections(read_text(data, filename))

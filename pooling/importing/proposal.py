@@ -11,16 +11,16 @@ from pooling.errors import InvalidInput
 from pooling.importing import words
 from pooling.importing.clock import steps_back
 from pooling.importing.columns import Look, look, roles_of, sample_of
-from pooling.importing.moments import orders_left, take_apart
+from pooling.importing.headers import SEARCHED_ROWS, first_reading, header_before
+from pooling.importing.moments import orders_left
 from pooling.importing.remarks import remarks
 from pooling.importing.rows import Rows
 from pooling.importing.table import Table, column_of
 from pooling.importing.types import NUMBER, ColumnMapping, Proposal, Question, Sheet
 from pooling.importing.units import BOUNDS, outside, unit_of
-from pooling.importing.values import has_decimal_comma, values
+from pooling.importing.values import has_decimal_comma
 
 _SAMPLED_ROWS = 300
-_SEARCHED_ROWS = 100
 _PREVIEWED_ROWS = 5
 _PREVIEWED_CELL = 40
 _DENSE_MIN, _SPARSE_MIN = 20.0, 45.0
@@ -72,8 +72,13 @@ class _Draft:
 
 
 def _draft(sheet: Sheet) -> _Draft:
-    start = _first_reading(sheet)
-    header_place = _header_place(sheet, start)
+    start = first_reading(sheet.rows)
+    if start is None:
+        raise InvalidInput(
+            f"no row of the first {min(len(sheet.rows), SEARCHED_ROWS)} has a time and a reading side by side; "
+            "export a table with one reading a row, or take out what stands before it"
+        )
+    header_place = header_before(sheet.rows, start)
     header = sheet.rows[header_place] if header_place is not None else ()
     below = sheet.rows[start:]
     width = below.widest if isinstance(below, Rows) else max(map(len, below))
@@ -102,52 +107,6 @@ def _layout(header: tuple[str, ...], looks: Sequence[Look]) -> tuple[str, ...]:
     """Header words; of a table without a header, what its columns hold."""
     named = tuple(" ".join(words.words_in(cell)) for cell in header)
     return named if any(named) else tuple(seen.content for seen in looks)
-
-
-def _first_reading(sheet: Sheet) -> int:
-    """The first row with two cells that are numbers, marks, dates or times, followed by another such row."""
-    rows = sheet.rows[:_SEARCHED_ROWS]
-    like = (place for place, row in enumerate(rows) if _like_a_reading(row))
-    first = before = next(like, None)
-    for place in like:
-        if before is not None and place - before < 3:
-            return before
-        before = place
-    if first is not None:
-        return first
-    raise InvalidInput(
-        f"no row of the first {len(rows)} has a time and a reading side by side; "
-        "export a table with one reading a row, or take out what stands before it"
-    )
-
-
-def _like_a_reading(row: tuple[str, ...]) -> bool:
-    cells = [cell for cell in row[:50] if cell.strip()]
-    if len(cells) < 2:
-        return False
-    parts, read = take_apart(cells), values(cells, ",")
-    return int((parts.dated | parts.timed | (read.kind >= NUMBER)).sum()) >= 2 and bool(
-        parts.dated.any() or parts.timed.any() or (read.kind == NUMBER).sum() >= 2
-    )
-
-
-_HEADER_WORDS = frozenset().union(
-    words.MOMENT, words.ELAPSED, words.GLUCOSE, words.VALUE, words.SENSOR, words.REFERENCE, words.INSERTED, words.WEAR
-)
-
-
-def _header_place(sheet: Sheet, start: int) -> int | None:
-    """Of the three rows before the first reading the one with most header words, if any has two cells of words."""
-    best, most = None, 0
-    for place in range(max(start - 3, 0), start):
-        row = sheet.rows[place]
-        titles = sum(words.says(cell, _HEADER_WORDS) for cell in row)
-        named = sum(bool(words.words_in(cell)) for cell in row)
-        if named >= 2 and titles + named >= most and titles:
-            best, most = place, titles + named
-    if best is None and start and sum(bool(words.words_in(cell)) for cell in sheet.rows[start - 1]) >= 2:
-        return start - 1
-    return best
 
 
 def _role_questions(draft: _Draft) -> list[Question]:
@@ -249,14 +208,15 @@ def _clock_questions(table: Table) -> list[Question]:
     if mapping.kind == "typed" and not {"elapsed", "inserted"} & set(mapping.roles):
         text = "When was the sensor inserted? The table does not say. Give one time for each wear in it."
         return [Question("inserted", text, (), ())]
-    if mapping.kind != "sensor" or mapping.date_order is None:
+    column = table.place("sensor", "glucose")
+    if mapping.kind != "sensor" or column is None:
         return []
     try:
         times = table.times()
     except InvalidInput:
         return []
     there = np.flatnonzero(~np.isnat(times))
-    back = table.lines[there[steps_back(times[there])]]
+    back = table.lines[there[steps_back(times[there], table.read(column).number[there])]]
     if not back.size:
         return []
     text = "In which time zone was the wear? The clock goes back, so an hour stands in the file twice."

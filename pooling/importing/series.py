@@ -53,7 +53,7 @@ def read_series(sheet: Sheet, mapping: ColumnMapping) -> Series:
     if not kept.any():
         raise InvalidInput(f"no reading of the {mapping.kind} was found; check which columns are meant")
     places = np.flatnonzero(kept)
-    _refuse_step_back(table, times[places], places)
+    _refuse_step_back(table, times[places], read.number[places], places)
     number, kind, line = read.number[places], read.kind[places], table.lines[places]
     check_magnitudes(number, line, column, mapping.glucose_unit)
     return _in_order(times[places], to_mg_dl(number, str(mapping.glucose_unit)), kind, line, mapping.kind)
@@ -86,8 +86,12 @@ def _of_instrument(table: Table) -> NDArray[np.bool_]:
     return np.array([meant[cell] for cell in cells], dtype=bool)
 
 
-def _refuse_step_back(table: Table, times: NDArray[np.datetime64], places: NDArray[np.intp]) -> None:
-    if table.mapping.kind == "sensor" and table.mapping.time_zone is None and (back := steps_back(times)).size:
+def _refuse_step_back(
+    table: Table, times: NDArray[np.datetime64], numbers: NDArray[np.float64], places: NDArray[np.intp]
+) -> None:
+    if table.mapping.kind != "sensor" or table.mapping.time_zone is not None:
+        return
+    if (back := steps_back(times, numbers)).size:
         raise InvalidInput(
             f"{named(table.lines[places[back]])}: the clock goes back here, so an hour stands in the file twice; "
             "name the time zone, such as Europe/Lisbon"

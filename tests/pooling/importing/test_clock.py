@@ -74,11 +74,20 @@ def test_an_unknown_zone_is_refused(name):
 
 def test_steps_back_are_seen_in_lists_in_order_and_nowhere_else():
     utc = every("2031-10-25T20:00", "2031-10-26T06:00", 5)
-    wall = shown(utc, 1, 0, "2031-10-26T01:00")
-    assert steps_back(wall).tolist() == [int(np.searchsorted(utc, np.datetime64("2031-10-26T01:00")))]
-    assert steps_back(wall[::-1]).size == 1
+    wall, numbers = shown(utc, 1, 0, "2031-10-26T01:00"), 100.0 + np.arange(utc.size)
+    assert steps_back(wall, numbers).tolist() == [int(np.searchsorted(utc, np.datetime64("2031-10-26T01:00")))]
+    assert steps_back(wall[::-1], numbers).size == 1
     assert falls(wall[::-1])
     assert not falls(wall)
-    assert steps_back(utc).size == 0
-    assert steps_back(np.random.default_rng(3).permutation(utc)).size == 0
-    assert steps_back(wall[:10]).size == 0
+    assert steps_back(utc, numbers).size == 0
+    assert steps_back(np.random.default_rng(3).permutation(utc), numbers).size == 0
+    assert steps_back(wall[:10], numbers[:10]).size == 0
+
+
+def test_exports_that_overlap_are_no_step_back():
+    utc, numbers = every("2031-10-25T20:00", "2031-10-26T06:00", 5), 100.0 + np.arange(120)
+    twice = np.r_[0:80, 65:120]
+    assert steps_back(utc[twice], numbers[twice]).size == 0
+    numbers[3:7] = np.nan
+    assert steps_back(utc[twice], numbers[twice]).size == 0
+    assert steps_back(utc[twice], np.arange(float(twice.size))).tolist() == [80]

@@ -75,7 +75,7 @@ def test_what_cannot_be_read_is_refused_with_its_place_and_without_its_value(row
 
 def test_a_clock_put_back_is_refused_until_the_zone_is_named():
     times = [(hour, minute) for hour in (0, 1, 1, 2) for minute in range(0, 60, 5)]
-    rows = [f"2031-10-26 {hour:02}:{minute:02};{100 + minute}" for hour, minute in times]
+    rows = [f"2031-10-26 {hour:02}:{minute:02};{100 + place}" for place, (hour, minute) in enumerate(times)]
     with pytest.raises(InvalidInput, match="line 26: the clock goes back"):
         read(*rows)
     series = read(*rows, time_zone="Europe/Lisbon")
