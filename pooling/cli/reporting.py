@@ -1,16 +1,19 @@
 """`commonwear report`: what one wear says, and what it cannot say."""
 
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Annotated, Any
 
 import typer
 
 from pooling.checks import Finding
-from pooling.cli.figures import figure_rows
 from pooling.cli.records import judge, show_findings, valid_record, write_bytes
 from pooling.cli.terminal import Terminal
 from pooling.columns import columns_from
-from pooling.report import in_words, report_html, report_png, wear_report
+from pooling.report import in_words, report_html, report_png, tables, wear_report
+from pooling.report.page import NO_REMARKS, NOTHING_MEASURED
+from pooling.report.tables import Table
+from pooling.report.words import KINDS
 from pooling.vocabulary import GlucoseUnit
 
 
@@ -63,18 +66,37 @@ def show_report(content: dict[str, Any], unit: str, terminal: Terminal) -> None:
     """The report as text: life units first, figures after them, limits last."""
     terminal.say(f"What one wear on the {content['site_label']} says", style="bold")
     terminal.say(content["licence"]["says"], indent=2)
-    for sentence in in_words(content, unit) or ["There is no pair to measure; time on the skin counts all the same."]:
+    for sentence in in_words(content, unit) or [NOTHING_MEASURED]:
         terminal.say(sentence, indent=2)
-    terminal.say()
-    terminal.table(figure_rows(content, unit))
-    if content["findings"]:
+    for heading, table in _tables(content, unit):
         terminal.say()
-        terminal.say("What looks odd", style="bold")
-        show_findings([Finding(**finding) for finding in content["findings"]], terminal)
+        terminal.say(f"{heading}: {table.caption[0].lower()}{table.caption[1:]}", style="bold")
+        terminal.table(table.rows, heads=table.header if any(table.header) else ())
+    terminal.say()
+    terminal.say("What looks odd", style="bold")
+    show_findings([Finding(**finding) for finding in content["findings"]], terminal)
+    if not content["findings"]:
+        terminal.say(NO_REMARKS, indent=2)
     terminal.say()
     terminal.say("What one wear cannot say", style="bold")
     for sentence in content["cannot_say"]:
         terminal.say(sentence, indent=2)
+
+
+def _tables(content: dict[str, Any], unit: str) -> Iterator[tuple[str, Table]]:
+    """Those of the page under their headings; what too few pairs cannot fill is left out."""
+    yield "The wear itself", tables.wear(content)
+    if not content["n_pairs"]:
+        return
+    yield "The trade's measures", tables.measures(content, unit)
+    caption = "By day, by level, by how fast glucose moved, and by reason"
+    yield "When it was nearer, and when farther off", tables.groups(content, unit, tuple(KINDS), caption)
+    yield "Lows", tables.lows(content)
+    yield "Error grids", tables.zones(content)
+    if content["limits"]:
+        yield "Limits of agreement", tables.limits(content, unit)
+    if content["lines"]:
+        yield "Straight lines between the two", tables.lines(content, unit)
 
 
 def _write(name: Path, content: bytes, terminal: Terminal) -> None:

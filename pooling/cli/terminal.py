@@ -113,7 +113,10 @@ class Terminal:
             table.add_column(heads[place] if heads else "", overflow="fold")
         for row in rows:
             table.add_row(*(Text(cell) for cell in row))
-        self.results.print(Padding(table, (0, 0, 0, indent)))
+        with self.results.capture() as drawn:
+            self.results.print(Padding(table, (0, 0, 0, indent)))
+        lines = [line.rstrip() for line in drawn.get().splitlines()]
+        self.results.file.write("\n".join([*lines, ""]))
 
     def answer(self, content: dict[str, Any]) -> None:
         """The machine's result, with the caution in it; only where JSON was asked for."""

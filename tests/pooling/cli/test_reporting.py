@@ -1,9 +1,13 @@
 import json
+import re
+
+import pytest
 
 from pooling.caution import CAUTION_SHORT
 from pooling.columns import columns_from
 from pooling.record import record_from
 from pooling.report import wear_report
+from pooling.vocabulary import GLUCOSE_UNITS
 
 
 def flat(text: str) -> str:
@@ -22,6 +26,44 @@ def test_the_report_in_the_records_own_unit(commonwear, write, good_record):
 def test_the_report_in_the_other_unit_however_it_is_typed(commonwear, write, good_record):
     ended = commonwear("report", write(good_record), "--unit", "MMOL/l")
     assert "sensor and fingerstick were 0.7 mmol/L apart" in flat(ended.out)
+
+
+def test_the_figures_by_hand(commonwear, write, good_record):
+    # References 112 141 88 203 64 beside 98 150 97.5 181 71: differences -14 9 9.5 -22 7, their sizes 61.5 in all and
+    # their sum -10.5; ARD 12.5, 6.38, 10.80, 10.84, 10.94 %, so that the mean is 10.29 and the median 10.84.
+    shown = flat(commonwear("report", write(good_record)).out)
+    for figure in (
+        "MARD: .{20,80} 10.3 %",
+        "Median ARD: .{20,40} 10.8 %",
+        "MAD: .{20,50} 12.3 mg",
+        "Bias: .{20,50} −2.1 mg",
+    ):
+        assert re.search(figure, shown)
+    assert "low by the fingerstick 1" in shown
+    assert "Limits of agreement" not in shown
+
+
+@pytest.mark.parametrize("unit", GLUCOSE_UNITS)
+def test_every_table_of_the_page_in_either_unit(commonwear, write, wear, unit):
+    ended = commonwear("report", write(wear), "--unit", unit)
+    (other,) = set(GLUCOSE_UNITS) - {unit}
+    assert other not in ended.out.partition("What one wear cannot say")[0]
+    for heading in (
+        "The wear itself: as recorded",
+        "The trade's measures: every measure",
+        "When it was nearer, and when farther off: by day",
+        "Lows: by fingerstick",
+        "Error grids: share of the pairs in each zone",
+        "Straight lines between the two: sensor =",
+    ):
+        assert heading in flat(ended.out)
+    assert max(map(len, ended.out.splitlines())) <= 80
+
+
+def test_what_is_off_label_is_said_first(commonwear, write, wear):
+    assert "Whether the sensor's instructions name this site is not known here." in flat(
+        commonwear("report", write(wear)).out
+    )
 
 
 def test_a_unit_that_is_none_is_a_mistake_in_the_command(commonwear, write, good_record):

@@ -32,6 +32,7 @@ def test_nothing_is_wider_than_eighty_columns_where_there_is_no_terminal(capsys,
     terminal.caution()
     said = capsys.readouterr().out
     assert max(map(len, said.splitlines())) <= 80
+    assert not any(line.endswith(" ") for line in said.splitlines())
     assert CAUTION_SHORT in " ".join(said.split())
 
 
