@@ -6,7 +6,24 @@ figure can.
 """
 
 from pooling.audit.gate import audit
+from pooling.audit.intervals import Intervals, Pinned, counts_behind_mean, feasible, pinned, rounding_interval
 from pooling.audit.rows import AUDIT_VERSION, AuditRow
 from pooling.audit.verdict import ComponentVerdict, Verdict
+from pooling.audit.versions import Changes, Version, changes
 
-__all__ = ["AUDIT_VERSION", "AuditRow", "ComponentVerdict", "Verdict", "audit"]
+__all__ = [
+    "AUDIT_VERSION",
+    "AuditRow",
+    "Changes",
+    "ComponentVerdict",
+    "Intervals",
+    "Pinned",
+    "Verdict",
+    "Version",
+    "audit",
+    "changes",
+    "counts_behind_mean",
+    "feasible",
+    "pinned",
+    "rounding_interval",
+]

@@ -41,12 +41,14 @@ def furthest_reaches(system: System, *, enough: float) -> Floats:
     row. To leave out columns of others only shortens what stands beside the person's own, so no share comes out too
     small. Only where that is not below `enough` more rows are taken in, first their neighbours, then all.
     """
-    if system.n_rows <= _MOST_ROWS_AT_ONCE:
-        return np.array([reach(part) for part in np.split(basis(system.matrix), system.starts()[1:])])
+    own = np.split(np.arange(system.person.size), system.starts()[1:])
     by_column = system.matrix.tocsc()
+    if system.n_rows <= _MOST_ROWS_AT_ONCE:
+        turned = _whitening(system.matrix)
+        return np.array([reach(turned @ by_column[:, columns]) for columns in own])
     in_rows = np.diff(by_column.indptr)
     found = []
-    for columns in np.split(np.arange(system.person.size), system.starts()[1:]):
+    for columns in own:
         rows: Ints = np.unique(by_column[:, columns].indices)
         bound = _reach_within(system, rows, columns, in_rows)
         if bound >= enough:
@@ -64,14 +66,19 @@ def _reach_within(system: System, rows: Ints, own: Ints, in_rows: Ints) -> float
     part = part[:, kept]
     mine = np.isin(kept, own)
     sets = System(part, system.person[kept]).connected()
-    return max((_share(part[members][:, columns].toarray(), mine[columns]) for members, columns in sets), default=0.0)
+    return max((_share(part[members][:, columns], mine[columns]) for members, columns in sets), default=0.0)
 
 
-def _share(rows: Floats, mine: Bools) -> float:
+def _share(rows: sparse.csr_array, mine: Bools) -> float:
     """Largest share of the squared length of a combination of the rows in the columns that are mine."""
-    rows = rows / np.linalg.norm(rows, axis=1)[:, None]
-    if len(rows) == 1:
-        return float((rows[0, mine] ** 2).sum())
-    amount, direction = np.linalg.eigh(rows @ rows.T)
+    return reach(_whitening(rows) @ rows[:, np.flatnonzero(mine)]) if mine.any() else 0.0
+
+
+def _whitening(rows: sparse.csr_array) -> Floats:
+    """Combinations of the rows that are orthonormal, one a row; directions shorter than 1e-5 are left out.
+
+    Cheaper than a basis where columns are many, and exact enough for shares; what is exactly isolated is for `basis`.
+    """
+    amount, direction = np.linalg.eigh((rows @ rows.T).toarray())
     held = amount > _RANK_TOLERANCE * amount[-1]
-    return reach((direction[:, held] / np.sqrt(amount[held])).T @ rows[:, mine])
+    return (direction[:, held] / np.sqrt(amount[held])).T

@@ -14,7 +14,6 @@ from pooling.audit.verdict import ComponentVerdict, Verdict, reasons_of
 from pooling.errors import InvalidInput
 
 NEARLY_ALONE = 0.95
-_N_OPINIONS = 2
 
 
 def audit(
@@ -155,7 +154,7 @@ def _searches(system: System, core: System, k: int, rng: np.random.Generator) ->
         return []
     parts = [System(core.matrix[rows][:, columns], core.person[columns]) for rows, columns in core.connected()]
     found = [search(part, k, rng) for part in parts if part.person.size]
-    return [*found, second_opinion(system, k, rng, n_targets=_N_OPINIONS)]
+    return [*found, second_opinion(system, k, rng)]
 
 
 def _by_kind(kinds: Iterable[str]) -> tuple[tuple[str, int], ...]:

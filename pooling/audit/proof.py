@@ -13,6 +13,7 @@ from pooling.audit.rows import Floats, Ints, System
 from pooling.audit.trackers import Carriers, lightest
 
 _ZERO = 1e-9
+_SHORT = 1e-6
 _MOST_ROWS = 400
 _MOST_ROWS_OF_A_PROGRAM = 120
 _MOST_TARGETS = 400
@@ -119,7 +120,9 @@ def _joined(matrix: sparse.csr_array, kind: Ints, came: Sequence[Floats]) -> tup
 
 def _empty_on(columns: Floats) -> Floats:
     """Combinations of the rows, one a row, that are zero on all these columns."""
-    return linalg.null_space(columns.T / np.linalg.norm(columns, axis=0)[:, None], rcond=_ZERO).T
+    # The triangle of a QR has the same null space and is small.
+    triangle = linalg.qr((columns / np.linalg.norm(columns, axis=0)).T, mode="r", check_finite=False)[0]
+    return linalg.null_space(triangle[: len(columns)], rcond=_ZERO).T
 
 
 def far_apart(columns: Floats, person: Ints, k: int) -> bool:
@@ -150,23 +153,36 @@ def far_apart(columns: Floats, person: Ints, k: int) -> bool:
 
 def _shared_out(own: Sequence[Floats], k: int) -> bool:
     """Whether the people, largest rank first and each where least is reached, give k sets of full rank."""
+    rank = _rank(np.hstack(own))
     spans = sorted((_span(columns) for columns in own), key=lambda span: -span.shape[1])
-    rank = _span(np.hstack(spans)).shape[1]
-    reached = [np.zeros((len(spans[0]), 0)) for _ in range(k)]
+    reached = [np.zeros((len(own[0]), 0)) for _ in range(k)]
     for span in spans:
-        for place in sorted(range(k), key=lambda place: reached[place].shape[1]):
-            known = reached[place]
-            gained = _span(span - known @ (known.T @ span))
+        open_sets = [place for place in range(k) if reached[place].shape[1] < rank]
+        if not open_sets:
+            break
+        for place in sorted(open_sets, key=lambda place: reached[place].shape[1]):
+            gained = _span(_beside(_beside(span, reached[place]), reached[place]))
             if gained.shape[1]:
-                reached[place] = np.hstack([known, gained])
+                reached[place] = np.hstack([reached[place], gained])
                 break
     return all(known.shape[1] == rank for known in reached)
 
 
+def _beside(columns: Floats, known: Floats) -> Floats:
+    return columns - known @ (known.T @ columns)
+
+
 def _span(columns: Floats) -> Floats:
-    """Orthonormal columns of the same span; lengths below 1e-9 count as none."""
-    u, s, _ = linalg.svd(columns, full_matrices=False, check_finite=False)
-    return u[:, s > _ZERO]
+    """Orthonormal columns of the same span. Lengths below 1e-6 count as none: that can only lose a proof."""
+    amount, direction = np.linalg.eigh(columns.T @ columns)
+    held = amount > _SHORT**2
+    return columns @ (direction[:, held] / np.sqrt(amount[held]))
+
+
+def _rank(columns: Floats) -> int:
+    """Lengths down to 1e-9 count: a direction that is overlooked could be a leak."""
+    triangle = linalg.qr(columns.T, mode="r", check_finite=False)[0][: len(columns)]
+    return int((linalg.svdvals(triangle, check_finite=False) > _ZERO).sum())
 
 
 def _weighed(own: Sequence[Floats], k: int) -> bool:

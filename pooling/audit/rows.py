@@ -165,10 +165,10 @@ class Component:
     @cached_property
     def weights(self) -> sparse.csr_array:
         """Rows x people: what each person's atoms add up to, all taken positive."""
-        entries = [(n, self.number_of(atom), abs(v)) for n, held in enumerate(self.terms) for atom, v in held.items()]
-        table = np.array(entries, dtype=float).reshape(-1, 3)
-        places = (table[:, 0].astype(np.int64), table[:, 1].astype(np.int64))
-        return sparse.coo_array((table[:, 2], places), shape=(len(self.terms), max(len(self.people), 1))).tocsr()
+        row = np.repeat(np.arange(len(self.terms)), [len(held) for held in self.terms])
+        person = np.array([self.number_of(atom) for held in self.terms for atom in held], dtype=np.int64)
+        amount = np.abs([value for held in self.terms for value in held.values()])
+        return sparse.coo_array((amount, (row, person)), shape=(len(self.terms), max(len(self.people), 1))).tocsr()
 
 
 def _written(row: AuditRow, terms: Mapping[str, float]) -> str:

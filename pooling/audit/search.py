@@ -8,7 +8,7 @@ from math import comb
 import numpy as np
 
 from pooling.audit.angles import ISOLATED, basis, reach
-from pooling.audit.rows import Floats, System
+from pooling.audit.rows import Floats, Ints, System
 from pooling.audit.trackers import Carriers, sparsest
 
 _MOST_ROWS = 2_500
@@ -16,7 +16,8 @@ _MOST_SETS = 20_000
 _N_SAMPLED_SETS = 2_000
 _N_FURTHEST = 40
 _MOST_TARGETS = 60
-_MOST_ROWS_OF_AN_OPINION = 200
+_MOST_ROWS_OF_AN_OPINION = 30
+_MOST_COLUMNS_OF_AN_OPINION = 400
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,22 +72,29 @@ def search(system: System, k: int, rng: np.random.Generator) -> Search:
     )
 
 
-def second_opinion(system: System, k: int, rng: np.random.Generator, *, n_targets: int) -> Search:
-    """Lightest combinations for some directions of rows about which all is proved, among at most 200 of them."""
-    if system.n_rows > _MOST_ROWS_OF_AN_OPINION:
-        by_column = system.matrix.tocsc()
-        chosen = {int(rng.integers(system.n_rows))}
-        while len(chosen) < _MOST_ROWS_OF_AN_OPINION:
-            touched = np.unique(system.matrix[sorted(chosen)].indices)
-            near = np.setdiff1d(by_column[:, touched].indices, sorted(chosen))
-            if not near.size:
-                break
-            chosen |= set(near[: _MOST_ROWS_OF_AN_OPINION - len(chosen)].tolist())
-        system = System(system.matrix[sorted(chosen)], system.person).without_empty_columns()
-    return _tracked(system, k, rng, most=n_targets)
+def second_opinion(system: System, k: int, rng: np.random.Generator) -> Search:
+    """The lightest combination for a target among proved rows, or, if these are many, a few that hang together."""
+    rows = _drawn_rows(system, rng)
+    part = System(system.matrix[rows], system.person).without_empty_columns()
+    return _tracked(part, k, rng, most=1, n_rounds=1)
 
 
-def _tracked(system: System, k: int, rng: np.random.Generator, *, most: int = _MOST_TARGETS) -> Search:
+def _drawn_rows(system: System, rng: np.random.Generator) -> Ints:
+    """A row, rows that have columns with it, and so on, as long as they are few."""
+    by_column = system.matrix.tocsc()
+    chosen: Ints = np.array([rng.integers(system.n_rows)])
+    while chosen.size < _MOST_ROWS_OF_AN_OPINION:
+        touched = np.unique(system.matrix[chosen].indices)
+        near = np.setdiff1d(by_column[:, touched].indices, chosen)
+        if not near.size or touched.size > _MOST_COLUMNS_OF_AN_OPINION:
+            break
+        chosen = np.sort(np.append(chosen, rng.choice(near)))
+    return chosen
+
+
+def _tracked(
+    system: System, k: int, rng: np.random.Generator, *, most: int = _MOST_TARGETS, n_rounds: int = 3
+) -> Search:
     """Carriers of lightest combinations; those below k count only if their angle says so too."""
     dense = system.matrix.toarray()
     carriers = Carriers.of(np.split(dense, system.starts()[1:], axis=1))
@@ -95,7 +103,7 @@ def _tracked(system: System, k: int, rng: np.random.Generator, *, most: int = _M
         directions = directions[np.sort(rng.choice(len(directions), most, replace=False))]
     found, left = [], []
     for direction in directions:
-        tracker = sparsest(carriers, direction)
+        tracker = sparsest(carriers, direction, n_rounds=n_rounds)
         people = carriers.people_in(tracker.held())
         if people:
             found.append(len(people))

@@ -28,14 +28,14 @@ class Carriers:
     @classmethod
     def of(cls, own: Sequence[Floats]) -> "Carriers":
         """From one array (n_rows, n_columns) a person."""
-        members: dict[tuple[tuple[float, ...], ...], list[int]] = {}
-        for person, columns in enumerate(own):
-            key = tuple(sorted({tuple(column) for column in _scaled(columns.T).tolist()}))
-            members.setdefault(key, []).append(person)
-        groups = sorted(members)
-        columns = np.array([column for key in groups for column in key])
-        group = np.repeat(np.arange(len(groups)), [len(key) for key in groups])
-        return cls(sparse.csr_array(columns), group, tuple(tuple(members[key]) for key in groups))
+        scaled = [np.unique(_scaled(columns.T), axis=0) for columns in own]
+        members: dict[bytes, list[int]] = {}
+        for person, columns in enumerate(scaled):
+            members.setdefault(columns.tobytes(), []).append(person)
+        groups = list(members.values())
+        shown = [scaled[people[0]] for people in groups]
+        group = np.repeat(np.arange(len(groups)), [len(found) for found in shown])
+        return cls(sparse.csr_array(np.vstack(shown)), group, tuple(tuple(people) for people in groups))
 
     @property
     def size(self) -> Floats:
@@ -106,7 +106,7 @@ def lightest(carriers: Carriers, target: Floats, *, at_most_one: bool = False, p
     return Tracker(float(found.fun), found.x[n_rows:])
 
 
-def sparsest(carriers: Carriers, target: Floats, *, n_rounds: int = 3) -> Tracker:
+def sparsest(carriers: Carriers, target: Floats, *, n_rounds: int) -> Tracker:
     """The combination with the fewest people of those found when whoever is in it least gets dearer, round by round."""
     best, price = Tracker(np.inf, np.zeros(len(carriers.members))), carriers.size
     fewest = np.inf

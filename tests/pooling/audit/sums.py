@@ -1,6 +1,5 @@
 """Sums for the auditor's tests: who is in them can be read off their atoms."""
 
-from fractions import Fraction
 from itertools import combinations
 
 import numpy as np
@@ -43,8 +42,11 @@ def system_of(rows, person_of=None, *, k=K):
 FIRST, SECOND, THIRD = (block(name, PEOPLE[start : start + 6]) for name, start in (("a", 0), ("b", 6), ("c", 0)))
 
 
+PRIME = 2**61 - 1
+
+
 def rank(rows):
-    """Rank in exact arithmetic."""
+    """Rank modulo a prime: no rounding, and too small only if a determinant happens to be a multiple of it."""
     rows = [list(row) for row in rows]
     found = 0
     for column in range(len(rows[0]) if rows else 0):
@@ -52,18 +54,25 @@ def rank(rows):
         if pivot is None:
             continue
         rows[found], rows[pivot] = rows[pivot], rows[found]
+        inverse = pow(rows[found][column], -1, PRIME)
         for place in range(found + 1, len(rows)):
-            factor = rows[place][column] / rows[found][column]
+            factor = rows[place][column] * inverse % PRIME
             if factor:
-                rows[place] = [a - factor * b for a, b in zip(rows[place], rows[found], strict=True)]
+                rows[place] = [(a - factor * b) % PRIME for a, b in zip(rows[place], rows[found], strict=True)]
         found += 1
     return found
+
+
+def whole(value):
+    """A number that binary holds exactly, modulo the prime."""
+    numerator, denominator = float(value).as_integer_ratio()
+    return numerator * pow(denominator, -1, PRIME) % PRIME
 
 
 def isolated_sets(rows, person_of, size):
     """Sets of people alone in some combination: leaving out their columns loses rank."""
     atoms = sorted({atom for row in rows for atom in row.atoms})
-    table = [[Fraction(row.terms().get(atom, 0)) for atom in atoms] for row in rows]
+    table = [[whole(row.terms().get(atom, 0)) for atom in atoms] for row in rows]
     everything = rank(table)
     people = sorted({person_of.get(atom, atom) for atom in atoms})
     for chosen in combinations(people, size):

@@ -44,7 +44,7 @@ class TestOwnPeople:
 class TestSound:
     @pytest.mark.parametrize("weights", [False, True], ids=["indicators", "coefficients"])
     def test_nothing_is_proved_that_is_not_so(self, weights):
-        """Where all rows are proved no set of fewer than k is left, tried one after another in fractions."""
+        """Where all rows are proved no set of fewer than k is left, tried one after another."""
         n_proved = 0
         for seed in range(150):
             rows, person_of = random_rows(seed, weights=weights, n_people=11)

@@ -35,7 +35,9 @@ class TestCuts:
         carriers = Carriers.of(linkers(*pairs, n_cells=4))
         weights = [lightest(carriers, target, at_most_one=True).weight for target in carriers.directions()]
         assert min(weights) == pytest.approx(4)
-        assert min(len(carriers.people_in(sparsest(carriers, t).held())) for t in carriers.directions()) == 4
+        assert (
+            min(len(carriers.people_in(sparsest(carriers, t, n_rounds=3).held())) for t in carriers.directions()) == 4
+        )
 
     def test_a_ring_is_cut_twice(self):
         carriers = Carriers.of(linkers(*[(n, (n + 1) % 5) for n in range(5) for _ in range(3)], n_cells=5))
