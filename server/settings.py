@@ -87,6 +87,7 @@ TEMPLATES = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
+                "server.web.about.notices_on_every_page",
             ],
             "builtins": ["django.templatetags.static"],
         },

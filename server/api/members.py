@@ -14,6 +14,7 @@ from rest_framework.views import APIView
 from server.accounts import selectors, services
 from server.accounts.consents import CONSENT_TEXT, CONSENT_VERSION
 from server.core.addresses import client_address
+from server.core.notices import all_notices, standing_notices
 from server.core.selectors import vocabulary
 
 
@@ -53,8 +54,19 @@ class RecoverySerializer(StrictSerializer):
     password = serializers.CharField(max_length=200, help_text="The new password.")
 
 
+class NoticeSerializer(serializers.Serializer[Any]):
+    posted_on = serializers.DateField()
+    withdrawn_on = serializers.DateField(allow_null=True)
+    text = serializers.CharField()
+
+
+class NoticesSerializer(serializers.Serializer[Any]):
+    notices = NoticeSerializer(many=True)
+
+
 class TokenSerializer(serializers.Serializer[Any]):
     token = serializers.CharField(help_text="Send it as Authorization: Bearer …")
+    notices = NoticeSerializer(many=True, help_text="What the operator has to tell everybody now.")
 
 
 class ConsentSerializer(StrictSerializer):
@@ -97,6 +109,20 @@ class Members(APIView):
         return Response(JoinedSerializer(joined).data, status.HTTP_201_CREATED)
 
 
+def _signed_in(token: str) -> dict[str, Any]:
+    return dict(TokenSerializer({"token": token, "notices": standing_notices()}).data)
+
+
+class Notices(APIView):
+    permission_classes = (AllowAny,)
+    authentication_classes = ()
+
+    @extend_schema(operation_id="notices_read", responses=NoticesSerializer, auth=[])
+    def get(self, _request: Request) -> Response:
+        """Read what the operator has had to tell everybody, the newest first."""
+        return Response(NoticesSerializer({"notices": all_notices()}).data)
+
+
 class Tokens(APIView):
     permission_classes = (AllowAny,)
     authentication_classes = ()
@@ -105,7 +131,7 @@ class Tokens(APIView):
     def post(self, request: Request) -> Response:
         """Sign in for a bearer token."""
         token = services.sign_in(**checked(SignInSerializer, request), address=client_address(request))
-        return Response({"token": token}, status.HTTP_201_CREATED)
+        return Response(_signed_in(token), status.HTTP_201_CREATED)
 
 
 class Recovery(APIView):
@@ -116,7 +142,7 @@ class Recovery(APIView):
     def post(self, request: Request) -> Response:
         """Set a new password with a recovery code, which is then used up."""
         token = services.recover(**checked(RecoverySerializer, request), address=client_address(request))
-        return Response({"token": token}, status.HTTP_201_CREATED)
+        return Response(_signed_in(token), status.HTTP_201_CREATED)
 
 
 class CurrentToken(APIView):
@@ -184,6 +210,7 @@ urlpatterns: list[URLPattern] = [
     path("tokens/", Tokens.as_view(), name="tokens"),
     path("tokens/recovery/", Recovery.as_view(), name="token-recovery"),
     path("tokens/current/", CurrentToken.as_view(), name="token-current"),
+    path("notices/", Notices.as_view(), name="notices"),
     path("me/", Me.as_view(), name="me"),
     path("me/consents/", Consents.as_view(), name="consents"),
     path("me/wearers/", Wearers.as_view(), name="wearers"),

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from django.conf import settings
-from django.core.checks import CheckMessage, Error, Tags, register
+from django.core.checks import CheckMessage, Error, Tags, Warning, register
 from django.db import DatabaseError
 
 from server.core import rotation
@@ -40,5 +40,19 @@ def no_key_is_missing(app_configs: Any, **_: Any) -> Sequence[CheckMessage]:  # 
             f"The keys file holds {missing} keys fewer than the database was written with.",
             hint="Put the newest copy of the keys file back; without it nothing that was counted is known again.",
             id="commonwear.E010",
+        )
+    ]
+
+
+@register()
+def journal_lies_apart(app_configs: Any, **_: Any) -> Sequence[CheckMessage]:  # noqa: ARG001
+    """A journal that is copied and put back with the database knows no more than the database."""
+    if not settings.PUBLIC or settings.DATA_DIR not in settings.ERASURE_JOURNAL.parents:
+        return []
+    return [
+        Warning(
+            "The erasure journal lies in the data directory, where copies of the database are made from.",
+            hint="Name another place, on another disk if there is one: COMMONWEAR_ERASURE_JOURNAL.",
+            id="commonwear.W011",
         )
     ]

@@ -5,6 +5,7 @@ from server.core.register import DataClass, Field
 UNTIL_DONE = "until the day after the job is done; failed jobs until the operator drops them"
 UNTIL_PHYSICAL = "until the next sweep; the newest until there is a newer one"
 FOR_A_DAY = "24 to 48 hours; at once when the account closes or a wear is erased"
+FOR_GOOD = "for good"
 WHILE_LISTED = "as long as the catalogue lists the model or a wear names it"
 
 FIELDS = {
@@ -36,4 +37,8 @@ FIELDS = {
     "Erasure.line": Field("what the journal gets: a keyed mark", "sweep", UNTIL_PHYSICAL, DataClass.INTERNAL),
     "Erasure.written": Field("whether it stands in the journal", "sweep", UNTIL_PHYSICAL, DataClass.INTERNAL),
     "Erasure.settled": Field("whether it is off the disks", "sweep", UNTIL_PHYSICAL, DataClass.INTERNAL),
+    "Notice.id": Field("row number, random", "the service", FOR_GOOD, DataClass.INTERNAL),
+    "Notice.text": Field("what everybody has to be told", "everybody", FOR_GOOD, DataClass.PUBLIC),
+    "Notice.posted_on": Field("since when", "everybody", FOR_GOOD, DataClass.PUBLIC),
+    "Notice.withdrawn_on": Field("until when it stands on every page", "everybody", FOR_GOOD, DataClass.PUBLIC),
 }

@@ -81,3 +81,15 @@ class Erasure(models.Model):
 
     def __str__(self) -> str:
         return f"erasure {self.number}"
+
+
+class Notice(models.Model):
+    """Something that everybody who uses the service has to be told, a breach above all; there is no other way to."""
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    text = models.TextField(max_length=4000)
+    posted_on = models.DateField()
+    withdrawn_on = models.DateField(null=True)
+
+    def __str__(self) -> str:
+        return f"notice of {self.posted_on}"

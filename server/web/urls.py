@@ -1,11 +1,13 @@
 from django.urls import path
 
-from server.web import views
+from server.web import about, views
 
 app_name = "web"
 
 urlpatterns = [
     path("", views.home, name="home"),
+    path("notices/", about.notices, name="notices"),
+    path("about-data/", about.data, name="about-data"),
     path("unit/", views.choose_unit, name="unit"),
     path("pairs/", views.pairs, name="pairs"),
     path("log-sheet/", views.log_sheet, name="log-sheet"),

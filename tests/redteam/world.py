@@ -47,7 +47,8 @@ def fresh_world() -> Iterator[Path]:
 
         app.conf.broker_url = "memory://"
         call_command("migrate", interactive=False, verbosity=0)
-        list_model(SENSOR_MODEL, rated_life_days=Decimal(14), licensed={})
+        for slug in (SENSOR_MODEL, "demo-b10"):
+            list_model(slug, rated_life_days=Decimal(14), licensed={})
         yield day
         connection.close()
 

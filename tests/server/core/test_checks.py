@@ -4,7 +4,7 @@ import pytest
 from django.db import DatabaseError
 
 from server.core import rotation
-from server.core.checks import no_key_is_missing, operator_is_named
+from server.core.checks import journal_lies_apart, no_key_is_missing, operator_is_named
 
 
 def test_on_loopback_nobody_need_be_named(settings):
@@ -41,3 +41,13 @@ def test_a_database_without_tables_has_no_marks(monkeypatch):
 
     monkeypatch.setattr(rotation, "newest_in_use", fails)
     assert no_key_is_missing(None) == []
+
+
+def test_a_journal_beside_the_database_is_warned_of_in_public(settings, tmp_path):
+    settings.DATA_DIR = tmp_path / "data"
+    settings.ERASURE_JOURNAL = tmp_path / "data" / "inner" / "erasures.journal"
+    assert journal_lies_apart(None) == []
+    settings.PUBLIC = True
+    assert [warning.id for warning in journal_lies_apart(None)] == ["commonwear.W011"]
+    settings.ERASURE_JOURNAL = tmp_path / "elsewhere" / "erasures.journal"
+    assert journal_lies_apart(None) == []
