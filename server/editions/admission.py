@@ -25,15 +25,18 @@ from server.core import journal
 from server.core.errors import Conflict
 from server.core.keys import mac
 from server.core.locks import single_writer
+from server.core.outcomes import Family
+from server.core.selectors import sensor_models
 from server.editions.calendar import cut_off_of
-from server.editions.models import Family, Place, RecordKind, SealedRecord, Slot, TieSeat
+from server.editions.models import Place, RecordKind, SealedRecord, Slot, TieSeat
 from server.editions.spent import spend, unspent
 from server.groups.selectors import k_by_scope
 from server.wears.copies import bands_for
 from server.wears.selectors import WaitingWear, summaries_for, waiting_wears
-from server.wears.services import mark_admitted, mark_waiting_slot, show_states
+from server.wears.cutoff import mark_admitted, mark_waiting_slot, show_states
 
 SEAL_VERSION = sealing.SEAL_VERSION_1
+CAPS = {Family.SKIN: 1}  # in figures about skin everybody counts once
 BATCH = 500
 
 
@@ -54,7 +57,7 @@ class Person:
         return mac("ledger wearer", self.wearer_id.bytes).hex()
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class Entrant:
     """A waiting wear that may be planned for."""
 
@@ -89,7 +92,9 @@ def run_cut_off(slot: int, *, slot_key: bytes | None = None) -> bool:
         _refuse_out_of_order(slot)
         _end_records(slot)
         mark_waiting_slot(slot=slot)
-        _admit(slot, _entrants(), slot_key or _fresh_key(slot))
+        key = slot_key or _fresh_key(slot)
+        for family in Family:
+            _admit(slot, family, _entrants(family), key)
         Slot.objects.create(number=slot, cut_off=cut_off_of(slot, first=settings.FIRST_CUT_OFF))
         show_states()
     return True
@@ -114,32 +119,34 @@ def _end_records(slot: int) -> None:
     ended.update(payload=None)
 
 
-def _entrants() -> list[Entrant]:
+def _entrants(family: Family) -> list[Entrant]:
     """Wears that somebody holds and that meet the rules of every pool that would count them; no content twice, ever."""
     waiting = [
-        wear for wear in waiting_wears() if wear.meets_group and (wear.meets_everyone or not wear.feeds_everyone)
+        wear for wear in waiting_wears(family) if wear.meets_group and (wear.meets_everyone or not wear.feeds_everyone)
     ]
     ids = [wear.wear_id for wear in waiting]
     owners, summaries, bands = owners_of(ids), summaries_for(ids), bands_for(ids)
-    fresh = unspent(bands, family=Family.ACCURACY)
+    fresh = unspent(bands, family=family)
     return [
         Entrant(wear, Person(**owners[wear.wear_id]), summaries[wear.wear_id], bands[wear.wear_id])
         for wear in waiting
-        if wear.wear_id in owners
-        and wear.wear_id in fresh
-        and sealing.has_accuracy(summaries[wear.wear_id].strata["all"])
+        if wear.wear_id in owners and wear.wear_id in fresh and sealing.has_value(summaries[wear.wear_id], family)
     ]
 
 
-def _admit(slot: int, entrants: Sequence[Entrant], slot_key: bytes) -> None:
-    end_bucket, k_of = ledger.end_bucket(slot), k_by_scope()
-    open_places = _open_places(entrants, slot)
-    plan = ledger.plan(_waiting(slot, entrants, open_places), slot_key=slot_key, k_of=k_of)
+def _admit(slot: int, family: Family, entrants: Sequence[Entrant], slot_key: bytes) -> None:
+    fewest = sealing.FEWEST_PEOPLE.get(family, ledger.FEWEST_PEOPLE)
+    end_bucket, k_of = ledger.end_bucket(slot), {scope: max(k, fewest) for scope, k in k_by_scope().items()}
+    open_places = _open_places(entrants, slot, family)
+    plan = ledger.plan(
+        _waiting(slot, entrants, open_places), slot_key=slot_key, k_of=k_of, cap=CAPS.get(family, ledger.OPEN_WEARS_CAP)
+    )
     by_wear = {str(entrant.wear.wear_id): entrant for entrant in entrants}
+    lives = {model.slug: int(model.rated_life_days) for model in sensor_models()}
     blocks = [[by_wear[wear] for wear in block.wears] for block in plan.blocks]
     sealed = sealing.seal_slot(
         [
-            (block.cell, [_member(entrant) for entrant in inside])
+            (block.cell, [_member(entrant, lives) for entrant in inside])
             for block, inside in zip(plan.blocks, blocks, strict=True)
         ],
         ties=plan.ties,
@@ -147,18 +154,21 @@ def _admit(slot: int, entrants: Sequence[Entrant], slot_key: bytes) -> None:
         end_bucket=end_bucket,
         version=SEAL_VERSION,
         k=k_of.__getitem__,
+        family=family,
     )
     _store(sealed, blocks, k_of)
     admitted = [entrant for inside in blocks for entrant in inside]
-    spend((entrant.bands for entrant in admitted), family=Family.ACCURACY)
-    mark_admitted(sorted(entrant.wear.wear_id for entrant in admitted), end_bucket=end_bucket)
+    spend((entrant.bands for entrant in admitted), family=family)
+    mark_admitted(sorted(entrant.wear.wear_id for entrant in admitted), family=family, end_bucket=end_bucket)
 
 
-def _open_places(entrants: Sequence[Entrant], slot: int) -> list[OpenPlace]:
-    """Places in blocks that go on after this slot, of the accounts that have a wear waiting."""
+def _open_places(entrants: Sequence[Entrant], slot: int, family: Family) -> list[OpenPlace]:
+    """Places in the family's blocks that go on after this slot, of the accounts that have a wear waiting."""
     pseudonyms = {entrant.person.wearer_id: entrant.person.wearer for entrant in entrants}
     wearers = open_labels_of({entrant.person.account_id for entrant in entrants})
-    places = Place.objects.filter(record__kind=RecordKind.BLOCK, record__end_bucket__gt=slot).select_related("record")
+    places = Place.objects.filter(
+        record__kind=RecordKind.BLOCK, record__family=family, record__end_bucket__gt=slot
+    ).select_related("record")
     return [
         OpenPlace(
             sealing.Place(
@@ -202,8 +212,13 @@ def _waiting(slot: int, entrants: Iterable[Entrant], open_places: Iterable[OpenP
     ]
 
 
-def _member(entrant: Entrant) -> sealing.Member:
-    return sealing.Member(person=entrant.person.wearer, account=entrant.person.account, summary=entrant.summary)
+def _member(entrant: Entrant, lives: Mapping[str, int]) -> sealing.Member:
+    return sealing.Member(
+        person=entrant.person.wearer,
+        account=entrant.person.account,
+        summary=entrant.summary,
+        rated_life_days=lives[entrant.wear.sensor_model],
+    )
 
 
 def _store(sealed: sealing.SlotSeal, blocks: Sequence[Sequence[Entrant]], k_of: Mapping[str, int]) -> None:
@@ -249,6 +264,7 @@ def _create(model: type[Model], rows: Sequence[Model]) -> None:
 def _row(record: sealing.SealedRecord, k: int) -> SealedRecord:
     payload = record.to_payload()
     return SealedRecord(
+        family=record.family,
         kind=payload["kind"],
         scope=record.scope,
         place=payload.get("place", ""),

@@ -9,13 +9,8 @@ from typing import Any, NoReturn
 
 from django.db import models
 
+from server.core.outcomes import Family
 from server.groups.models import Group
-
-
-class Family(models.TextChoices):
-    """Outcomes with an admission of their own; k counts the people who have a value in that family."""
-
-    ACCURACY = "accuracy"
 
 
 class RecordKind(models.TextChoices):

@@ -4,7 +4,7 @@ from server.core.register import DataClass, Field
 
 UNTIL_ERASED = "until the wear is erased, taken back after it was counted, or the account is closed"
 UNTIL_THE_DATE = "12 whole months after upload; at once with the wear"
-WHILE_WAITING = "until the wear is counted or taken back"
+WHILE_WAITING = "until the wear is counted there, taken back or erased"
 OWNER = "the owner"
 OWNER_AND_MODERATORS = "the owner; moderators of the group it is given to, without a name"
 
@@ -19,8 +19,12 @@ FIELDS = {
     "Wear.likeness": Field("knows a copy again; encrypted", "the cut-off, workers", UNTIL_ERASED, DataClass.INTERNAL),
     "Wear.copied": Field("a copy was given too", "moderators, as a remark", UNTIL_ERASED, DataClass.INTERNAL),
     "Wear.uploaded_month": Field("sets the date of erasure", OWNER, UNTIL_ERASED, DataClass.INTERNAL),
-    "Wear.slot_since": Field("how many editions it has waited", "the cut-off", WHILE_WAITING, DataClass.INTERNAL),
+    "Wear.first_end_bucket": Field("when the first of them end", "the cut-off", UNTIL_ERASED, DataClass.INTERNAL),
     "Wear.end_bucket": Field("when sums that count it end, shared by many", OWNER, UNTIL_ERASED, DataClass.INTERNAL),
+    "Awaited.id": Field("names the row, random", "the cut-off", WHILE_WAITING, DataClass.INTERNAL),
+    "Awaited.wear": Field("which wear waits", "the cut-off", WHILE_WAITING, DataClass.INTERNAL),
+    "Awaited.family": Field("for which outcomes", "the cut-off", WHILE_WAITING, DataClass.INTERNAL),
+    "Awaited.since_slot": Field("how many editions it has waited", "the cut-off", WHILE_WAITING, DataClass.INTERNAL),
     "WearPairs.wear": Field("whose readings they are", OWNER, UNTIL_THE_DATE, DataClass.INTERNAL),
     "WearPairs.block": Field("the readings, for report and summary", OWNER, UNTIL_THE_DATE, DataClass.HEALTH),
     "WearPairs.erase_on": Field("when they are erased", "sweep", UNTIL_THE_DATE, DataClass.INTERNAL),

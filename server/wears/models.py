@@ -8,6 +8,7 @@ import uuid
 
 from django.db import models
 
+from server.core.outcomes import Family
 from server.groups.models import Group
 from server.wears.transitions import NEW, State, is_one_of_the_steps
 
@@ -25,7 +26,7 @@ class Wear(models.Model):
     likeness = models.BinaryField(default=bytes)
     copied = models.BooleanField(null=True, default=False)  # null: given, and nobody has looked yet
     uploaded_month = models.DateField()
-    slot_since = models.PositiveIntegerField(null=True)
+    first_end_bucket = models.PositiveIntegerField(null=True)
     end_bucket = models.PositiveIntegerField(null=True)
 
     class Meta:
@@ -41,13 +42,14 @@ class Wear(models.Model):
                 name="wear_private_or_in_a_group",
             ),
             models.CheckConstraint(
-                condition=models.Q(state=State.ADMITTED, end_bucket__isnull=False)
-                | models.Q(~models.Q(state=State.ADMITTED), end_bucket__isnull=True),
+                condition=models.Q(
+                    state=State.ADMITTED,
+                    first_end_bucket__isnull=False,
+                    end_bucket__isnull=False,
+                    first_end_bucket__lte=models.F("end_bucket"),
+                )
+                | models.Q(~models.Q(state=State.ADMITTED), first_end_bucket=None, end_bucket=None),
                 name="wear_admitted_has_an_end",
-            ),
-            models.CheckConstraint(
-                condition=models.Q(slot_since__isnull=True) | models.Q(state=State.APPROVED),
-                name="wear_slot_only_while_waiting",
             ),
         )
 
@@ -58,6 +60,24 @@ class Wear(models.Model):
     def remarks(self) -> list[str]:
         """Codes of what moderators should look at."""
         return [*self.findings, "given_twice"] if self.copied else list(self.findings)
+
+
+class Awaited(models.Model):
+    """That a wear waits to be counted in one family of outcomes, and since which cut-off; gone once it is counted."""
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    wear = models.ForeignKey(Wear, on_delete=models.CASCADE, related_name="awaited")
+    family = models.CharField(max_length=10, choices=Family)
+    since_slot = models.PositiveIntegerField()
+
+    class Meta:
+        constraints = (
+            models.UniqueConstraint(fields=("wear", "family"), name="awaited_once_a_family"),
+            models.CheckConstraint(condition=models.Q(family__in=Family.values), name="awaited_family_known"),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.family} of {self.wear_id}"
 
 
 class WearPairs(models.Model):

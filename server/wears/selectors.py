@@ -3,6 +3,7 @@
 Lists are in the order of the random ids, which tells nothing about arrival.
 """
 
+import sys
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -21,11 +22,12 @@ from server.accounts.models import Account
 from server.accounts.selectors import holding_of, wears_held_by
 from server.core.chunks import chunks
 from server.core.errors import NotFound
+from server.core.outcomes import Family
 from server.core.selectors import licensed_sites
 from server.groups.models import Group
 from server.groups.selectors import RulesInForce, rules_in_force
 from server.wears.copies import GIVEN_TWICE, OWN_DUPLICATE, is_own_copy
-from server.wears.models import Wear, WearPairs, WearSummary
+from server.wears.models import Awaited, Wear, WearPairs, WearSummary
 from server.wears.transitions import State
 
 NO_SUCH_WEAR: Final = "There is no such wear among yours."
@@ -96,7 +98,7 @@ def record_schema_document() -> dict[str, Any]:
 # Curators
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class CuratedWear:
     """A wear as a moderator sees it: no account, no side, no reading, and nothing finer than a whole day."""
 
@@ -157,7 +159,7 @@ def curated(wear: Wear) -> CuratedWear:
 
 @dataclass(frozen=True, slots=True)
 class WaitingWear:
-    """What admission may know of an approved wear: where it would count and whether it has enough pairs."""
+    """What admission may know of a wear that waits in a family: where it would count and whether it may."""
 
     wear_id: UUID
     group_id: UUID
@@ -166,8 +168,7 @@ class WaitingWear:
     feeds_everyone: bool
     site: str
     sensor_model: str
-    waiting_since_slot: int | None
-    n_pairs: int
+    waiting_since_slot: int
     meets_group: bool
     meets_everyone: bool
 
@@ -177,22 +178,27 @@ def rules_by_group(wears: Iterable[Wear]) -> dict[UUID | None, RulesInForce]:
     return {group.id: rules_in_force(group) for group in groups.values()}
 
 
-def waiting_wears() -> tuple[WaitingWear, ...]:
-    wears = list(
-        Wear.objects.filter(state=State.APPROVED)
-        .select_related("group", "summary")
-        .defer("summary__payload")
-        .order_by("id")
+def waiting_wears(family: str = Family.ACCURACY) -> tuple[WaitingWear, ...]:
+    awaited = (
+        Awaited.objects.filter(family=family)
+        .select_related("wear__group", "wear__summary")
+        .defer("wear__summary__payload")
+        .order_by("wear_id")
     )
-    in_force = rules_by_group(wears)
-    return tuple(_waiting(wear, in_force[wear.group_id]) for wear in wears)
+    rows = list(awaited)
+    in_force = rules_by_group(row.wear for row in rows)
+    return tuple(_waiting(row, in_force[row.wear.group_id]) for row in rows)
 
 
-def _waiting(wear: Wear, in_force: RulesInForce) -> WaitingWear:
-    sensor_model, n_pairs, group = wear.header["sensor_model"], wear.summary.n_pairs, wear.group
+def _waiting(row: Awaited, in_force: RulesInForce) -> WaitingWear:
+    wear, group = row.wear, row.wear.group
+    sensor_model = wear.header["sensor_model"]
     assert group is not None  # the database lets no wear wait outside a group
+    # Rules about pairs concern accuracy alone: a wear without a pair still says how long the sensor stayed on.
+    pairs_matter = row.family == Family.ACCURACY
+    n_pairs = wear.summary.n_pairs if pairs_matter else sys.maxsize
     # Readings erased before the rules changed: nobody can say any more which pairs count now.
-    is_current = wear.summary.versions == in_force.versions
+    is_current = not pairs_matter or wear.summary.versions == in_force.versions
     return WaitingWear(
         wear_id=wear.id,
         group_id=group.id,
@@ -201,8 +207,7 @@ def _waiting(wear: Wear, in_force: RulesInForce) -> WaitingWear:
         feeds_everyone=group.feeds_everyone,
         site=wear.header["site"],
         sensor_model=sensor_model,
-        waiting_since_slot=wear.slot_since,
-        n_pairs=n_pairs,
+        waiting_since_slot=row.since_slot,
         meets_group=is_current and in_force.meets_group(sensor_model, n_pairs),
         meets_everyone=is_current and in_force.meets_everyone(sensor_model, n_pairs),
     )

@@ -1,13 +1,12 @@
 """Writes of wears: upload, giving and taking back, curation's steps, the cut-off's steps, and erasure."""
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from typing import Any, Final
 from uuid import UUID
 
 from django.db import transaction
-from django.db.models import F, Q
+from django.db.models import Q
 from msgspec.structs import replace
 
 from pooling import summary as summaries
@@ -15,8 +14,8 @@ from pooling.checks import find
 from pooling.columns import PairColumns, columns_from, pack
 from pooling.record import WearRecord, from_header, header_of
 from pooling.summary import SummaryRules
-from server.accounts.models import Account, Consent, Holding, Scope, Wearer
-from server.accounts.selectors import has_consented, holding_of, owners_of, wears_held_by
+from server.accounts.models import Account, Holding, Scope, Wearer
+from server.accounts.selectors import has_consented, holding_of, wears_held_by
 from server.core import clock, journal, keys
 from server.core.chunks import chunks
 from server.core.errors import Conflict, NotFound
@@ -24,9 +23,9 @@ from server.core.idempotency import forget_answers
 from server.groups.models import WIDEST_GAP_CEILING_MIN, Group, Wearers
 from server.groups.selectors import RulesInForce, is_member, rules_in_force
 from server.wears.copies import likeness_of
-from server.wears.models import Wear, WearPairs, WearSummary
+from server.wears.models import Awaited, Wear, WearPairs, WearSummary
 from server.wears.records import read_record
-from server.wears.selectors import NO_SUCH_WEAR, columns_of, report_of, rules_by_group
+from server.wears.selectors import NO_SUCH_WEAR, columns_of, report_of
 from server.wears.transitions import GIVEN, State, allowed
 
 MONTHS_KEPT: Final = 12
@@ -37,7 +36,7 @@ UPLOAD_RULES: Final = SummaryRules(
 )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class UploadResult:
     """A wear that has been kept, and what it says."""
 
@@ -103,7 +102,7 @@ def _summary(wear: Wear, columns: PairColumns, rules: SummaryRules, *, everyone_
     )
 
 
-def _summarise_under(wear: Wear, in_force: RulesInForce) -> None:
+def summarise_under(wear: Wear, in_force: RulesInForce) -> None:
     """Apply a group's rules to a wear."""
     columns = columns_of(wear)
     if columns is None:
@@ -148,10 +147,10 @@ def _step(wear: Wear, state: State, *, shown: bool = False) -> None:
         raise Conflict(f"A wear that is {State(wear.state).label.lower()} cannot become {state.label.lower()}.")
     wear.previous_state, wear.state = wear.state, state
     if state != State.APPROVED:
-        wear.slot_since = None
+        wear.awaited.all().delete()
     if shown:
         wear.shown_state = state
-    wear.save(update_fields=["previous_state", "state", "shown_state", "slot_since", "group", "copied"])
+    wear.save(update_fields=["previous_state", "state", "shown_state", "group", "copied"])
 
 
 # Owners: give, take back, erase
@@ -169,7 +168,7 @@ def give_to_group(wear_id: UUID, *, account: Account, group: Group) -> Wear:
     _require_consent(account, Scope.POOL)
     _check_welcome(wear, holding, group)
     if wear.state != State.PRIVATE:
-        _back_to_private(wear)
+        back_to_private(wear)
     wear.group = group
     wear.copied = None  # a worker looks
     journal.undo(TAKEN_BACK, _given(wear))
@@ -204,7 +203,7 @@ def _given(wear: Wear) -> bytes:
     return wear.pk.bytes + wear.group_id.bytes
 
 
-def _back_to_private(wear: Wear) -> None:
+def back_to_private(wear: Wear) -> None:
     journal.note(TAKEN_BACK, _given(wear))
     wear.group, wear.copied = None, False
     _step(wear, State.PRIVATE, shown=True)
@@ -221,12 +220,12 @@ def take_back(wear_id: UUID, *, account: Account) -> None:
     if wear.state == State.ADMITTED:
         _erase(wear, holding)
     elif wear.state in GIVEN:
-        _back_to_private(wear)
+        back_to_private(wear)
 
 
 @transaction.atomic
 def take_back_from_group(group: Group, *, account: Account) -> None:
-    """Take back whatever of this account waits in the group; what was counted stays as it is."""
+    """Take back whatever of this account waits in the group; what was counted stays as it is, and no more of it is."""
     _take_back_waiting(Q(group_id=group.id), account)
 
 
@@ -239,7 +238,8 @@ def take_back_from_all_groups(*, account: Account) -> None:
 def _take_back_waiting(where: Q, account: Account) -> None:
     for chunk in chunks(wears_held_by(account)):
         for wear in Wear.objects.select_for_update().filter(where, id__in=chunk, state__in=GIVEN):
-            _back_to_private(wear)
+            back_to_private(wear)
+        Awaited.objects.filter(wear__in=Wear.objects.filter(where, id__in=chunk)).delete()
 
 
 @transaction.atomic
@@ -296,7 +296,7 @@ def take_back_noted(marks: frozenset[bytes]) -> int:
     given = Wear.objects.filter(state__in=GIVEN)
     noted = [wear for wear in given if journal.mark_of(TAKEN_BACK, _given(wear)) in marks]
     for wear in noted:
-        _back_to_private(wear)
+        back_to_private(wear)
     return len(noted)
 
 
@@ -311,7 +311,7 @@ def approve(wear_id: UUID, *, group: Group) -> int:
         raise Conflict("The readings of this wear have been erased on their date; nobody can check it. Leave it out.")
     in_force = rules_in_force(group)
     _step(wear, State.APPROVED)
-    _summarise_under(wear, in_force)
+    summarise_under(wear, in_force)
     return in_force.protocol.version
 
 
@@ -333,55 +333,3 @@ def _given_to(wear_id: UUID, group: Group) -> Wear:
     if wear.group_id != group.id:
         raise NotFound(NO_SUCH_WEAR)
     return wear
-
-
-# The cut-off
-
-
-@transaction.atomic
-def mark_waiting_slot(*, slot: int) -> int:
-    """Begin a cut-off: newly approved wears wait from this slot on; stale summaries follow the rules that hold now.
-
-    What waits for somebody who has turned the pool switch off since goes back to private first, and readings are gone
-    whose wears are in sums that end now. Returns how many wears began to wait.
-    """
-    WearPairs.objects.filter(wear__end_bucket__lte=slot).delete()
-    _take_back_without_consent()
-    wears = list(
-        Wear.objects.filter(state=State.APPROVED)
-        .select_related("group", "summary")
-        .defer("summary__payload")
-        .order_by("id")
-    )
-    in_force = rules_by_group(wears)
-    for wear in wears:
-        rules = in_force[wear.group_id]
-        if wear.summary.versions != rules.versions:
-            _summarise_under(wear, rules)
-    return Wear.objects.filter(state=State.APPROVED, slot_since__isnull=True).update(slot_since=slot)
-
-
-def _take_back_without_consent() -> None:
-    """Make private what waits for somebody who no longer wants wears to be counted."""
-    waiting = list(Wear.objects.filter(state=State.APPROVED).values_list("id", flat=True))
-    willing = dict(Consent.objects.filter(scope=Scope.POOL).order_by("number").values_list("account_id", "given"))
-    unwilling = [wear_id for wear_id, owner in owners_of(waiting).items() if not willing.get(owner["account_id"])]
-    for chunk in chunks(unwilling):
-        for wear in Wear.objects.filter(id__in=chunk).order_by("id"):
-            _back_to_private(wear)
-
-
-@transaction.atomic
-def mark_admitted(wear_ids: Iterable[UUID], *, end_bucket: int) -> None:
-    """Record that waiting wears have been counted; which slot it was is forgotten, only the shared end is kept."""
-    for chunk in chunks(wear_ids):
-        n_updated = Wear.objects.filter(id__in=chunk, state=State.APPROVED).update(
-            previous_state=State.APPROVED, state=State.ADMITTED, slot_since=None, end_bucket=end_bucket
-        )
-        if n_updated != len(chunk):
-            raise Conflict("A wear that does not wait was to be admitted; nothing was.")
-
-
-def show_states() -> None:
-    """End a cut-off: from now on owners see the states as they are at this date."""
-    Wear.objects.filter(~Q(shown_state=F("state"))).update(shown_state=F("state"))

@@ -12,12 +12,13 @@ from pooling.likeness import TIMED_BANDS, UNTIMED_BANDS
 from server.accounts.models import Holding, PlaceLabel
 from server.accounts.services import add_wearer
 from server.core.errors import Conflict
+from server.core.outcomes import Family
 from server.editions import admission
 from server.editions.admission import people_behind_places, run_cut_off
 from server.editions.models import Place, RecordKind, SealedRecord, Slot, SpentMark
 from server.groups.selectors import everyone
 from server.groups.services import appoint_moderator, change_protocol
-from server.wears.models import Wear, WearPairs, WearSummary
+from server.wears.models import Awaited, Wear, WearPairs, WearSummary
 from server.wears.services import erase_wear, take_back
 from server.wears.transitions import State
 from tests.server.editions.conftest import ARM, FIRST, FLANK, THIGH
@@ -37,8 +38,16 @@ def states(wears):
     return Counter(Wear.objects.filter(pk__in=[wear.pk for wear in wears]).values_list("state", flat=True))
 
 
+def records(kind, family=Family.ACCURACY):
+    return SealedRecord.objects.filter(kind=kind, family=family)
+
+
 def blocks():
-    return SealedRecord.objects.filter(kind=RecordKind.BLOCK)
+    return records(RecordKind.BLOCK)
+
+
+def still_wait(wears, family=Family.ACCURACY):
+    return Awaited.objects.filter(family=family, wear__in=wears).count()
 
 
 def test_wears_of_enough_people_become_sums_and_are_admitted(pool):
@@ -51,8 +60,8 @@ def test_wears_of_enough_people_become_sums_and_are_admitted(pool):
     }
     assert [block.payload["n_people"] for block in blocks()] == [6, 6]
     assert [block.payload["n_pairs"] for block in blocks()] == [120, 120]
-    assert set(Wear.objects.values_list("end_bucket", "slot_since")) == {(24, None)}
-    assert SpentMark.objects.count() == 12 * N_BANDS
+    assert set(Wear.objects.values_list("first_end_bucket", "end_bucket")) == {(24, 24)}
+    assert SpentMark.objects.count() == 2 * 12 * N_BANDS  # for accuracy, and for the time on the skin
     assert Slot.objects.get().cut_off == FIRST
 
 
@@ -136,8 +145,28 @@ def test_a_wear_with_too_few_pairs_waits(pool):
     wears = pool.wears(pool.members(5), THIGH)
     short = pool.wear(pool.members(1)[0], n_pairs=7)
     pool.cut_off(1)
+    assert (still_wait(wears), still_wait([short])) == (0, 1)
+
+
+def test_a_wear_without_a_pair_counts_for_the_time_on_the_skin(pool):
+    wears = [*pool.wears(pool.members(4), THIGH), pool.wear(pool.members(1)[0], pairs=[])]
+    pool.cut_off(1)
     assert states(wears) == {State.ADMITTED: 5}
-    assert states([short]) == {State.APPROVED: 1}
+    assert (still_wait(wears, Family.SURVIVAL), still_wait(wears)) == (0, 5)
+    assert records(RecordKind.BLOCK, Family.SURVIVAL).get().payload["n_people"] == 5
+
+
+def test_skin_waits_for_ten_people_and_counts_everybody_once(pool):
+    members = pool.members(9)
+    wears = [pool.wear(member, skin={"grade": 1}) for member in members for _ in range(2)]
+    pool.cut_off(1)
+    assert (still_wait(wears), still_wait(wears, Family.SKIN)) == (0, 18)
+    wears.append(pool.wear(pool.members(1)[0], skin={"grade": 3}))
+    pool.cut_off(2)
+    skin = records(RecordKind.BLOCK, Family.SKIN).get()
+    assert (skin.payload["n_people"], skin.payload["n_wears"], skin.k) == (10, 10, 10)
+    assert still_wait(wears, Family.SKIN) == 9
+    assert set(Wear.objects.filter(id__in=[w.pk for w in wears]).values_list("state", flat=True)) == {State.ADMITTED}
 
 
 def test_a_wear_must_meet_the_rules_of_every_pool_that_would_count_it(pool):
@@ -146,14 +175,14 @@ def test_a_wear_must_meet_the_rules_of_every_pool_that_would_count_it(pool):
     appoint_moderator(everyone(), account=pool.moderator.account)
     change_protocol(everyone(), by=pool.moderator.account, fewest_pairs=15)
     pool.cut_off(1)
-    assert states(short) == {State.APPROVED: 5}
+    assert still_wait(short) == 5
     change_protocol(everyone(), by=pool.moderator.account, fewest_pairs=8)
     change_protocol(pool.group, by=pool.moderator.account, fewest_pairs=15)
     pool.cut_off(2)
-    assert states(short) == {State.APPROVED: 5}
+    assert still_wait(short) == 5
     change_protocol(pool.group, by=pool.moderator.account, fewest_pairs=12)
     pool.cut_off(3)
-    assert states(short) == {State.ADMITTED: 5}
+    assert still_wait(short) == 0
 
 
 def test_two_editions_are_waited_before_the_sensor_model_is_given_up(pool):
@@ -206,7 +235,7 @@ def test_at_most_three_open_wears_a_wearer_count_over_slots_too(pool):
     first = [pool.wear(members[0]) for _ in range(2)] + pool.wears(members[1:], THIGH)
     pool.cut_off(1)
     assert states(first) == {State.ADMITTED: 6}
-    own = Place.objects.filter(record__kind=RecordKind.BLOCK).order_by("-n_wears").first()
+    own = Place.objects.filter(record__in=blocks()).order_by("-n_wears").first()
     assert own.n_wears == 2
     second = [pool.wear(members[0]) for _ in range(2)]
     others = pool.wears(members[1:], THIGH)
@@ -219,10 +248,10 @@ def test_overlaps_tell_how_much_cells_of_two_slots_share_people(pool):
     members = pool.members(5)
     pool.wears(members, THIGH)
     pool.cut_off(1)
-    assert not SealedRecord.objects.filter(kind=RecordKind.OVERLAP).exists()
+    assert not records(RecordKind.OVERLAP).exists()
     pool.wears(members, ARM)
     pool.cut_off(2)
-    overlap = SealedRecord.objects.get(kind=RecordKind.OVERLAP)
+    overlap = records(RecordKind.OVERLAP).get()
     assert {overlap.payload["place"], overlap.payload["other"]["place"]} == {THIGH, ARM}
     assert overlap.payload["n_people"] == 5
 
@@ -234,10 +263,10 @@ def test_an_account_that_has_closed_lends_its_places_to_nobody(pool):
     pool.wears(members, THIGH)
     pool.cut_off(1)
     close_account(members[0].account)
-    assert Place.objects.filter(record__kind=RecordKind.BLOCK).count() == 6
+    assert Place.objects.filter(record__in=blocks()).count() == 6
     pool.wears(members[1:], ARM)
     pool.cut_off(2)
-    assert SealedRecord.objects.get(kind=RecordKind.OVERLAP).payload["n_people"] == 5
+    assert records(RecordKind.OVERLAP).get().payload["n_people"] == 5
 
 
 def test_a_group_that_does_not_feed_everyone_keeps_to_itself(pool):
@@ -279,8 +308,8 @@ def test_rows_are_written_in_the_order_of_their_random_ids(sealed, monkeypatch):
         )
     sealed.wears(sealed.crowd, ARM, "calf", "buttock")
     sealed.cut_off(2)
-    assert len(written) == 2
-    assert all(len(ids) > 5 and ids == sorted(ids) for ids in written)
+    assert sum(len(ids) > 5 for ids in written) >= 3
+    assert all(ids == sorted(ids) for ids in written)
 
 
 def test_sums_end_at_their_bucket_and_their_rows_stay_for_the_audit(sealed):
@@ -334,7 +363,7 @@ def test_the_key_decides_who_is_held_back_from_a_tie(pool):
     for slot_key in (b"one", b"two", b"three", b"one"):
         savepoint = transaction.savepoint()
         pool.cut_off(1, slot_key=slot_key)
-        assert SealedRecord.objects.get(kind=RecordKind.TIE).payload["n_people"] == 9
+        assert records(RecordKind.TIE).get().payload["n_people"] == 9
         found.add(tuple(sums()))
         transaction.savepoint_rollback(savepoint)
     assert len(found) == 3
@@ -344,7 +373,7 @@ def test_a_tie_is_seated_on_the_places_of_its_linkers(pool):
     pool.wears(pool.members(8), THIGH, FLANK)
     pool.wears(pool.members(5), THIGH)
     pool.cut_off(1)
-    tie = SealedRecord.objects.get(kind=RecordKind.TIE)
+    tie = records(RecordKind.TIE).get()
     seats = list(tie.seats.select_related("place__record"))
     assert tie.payload["n_people"] == len({seat.linker for seat in seats}) == 8
     assert {seat.place.record.place for seat in seats} == {THIGH, FLANK}

@@ -7,11 +7,10 @@ from pooling.likeness import TIMED_BANDS, UNTIMED_BANDS
 from server.core import journal
 from server.core.errors import Conflict
 from server.editions.models import RecordKind, SealedRecord, Slot, SpentMark
-from server.wears.models import Wear
-from server.wears.transitions import State
+from server.wears.models import Awaited
 from tests.server.editions.conftest import THIGH
 
-N_MARKS = 8 * (TIMED_BANDS + UNTIMED_BANDS)
+N_MARKS = 2 * 8 * (TIMED_BANDS + UNTIMED_BANDS)  # for accuracy, and for the time on the skin
 
 
 @pytest.fixture
@@ -43,8 +42,9 @@ def test_what_was_counted_waits_and_never_enters(put_back):
     assert set(SpentMark.objects.values_list("mark", flat=True)) == marks
     pool.wears(pool.members(7), THIGH)
     pool.cut_off(1)
-    assert Wear.objects.filter(state=State.ADMITTED).count() == 7
-    assert Wear.objects.filter(state=State.APPROVED).count() == 8
+    for family in ("accuracy", "survival"):
+        assert Awaited.objects.filter(family=family).count() == 8
+        assert SealedRecord.objects.get(family=family, kind=RecordKind.BLOCK).payload["n_wears"] == 7
 
 
 def test_replaying_again_finds_nothing_left_to_do(put_back):

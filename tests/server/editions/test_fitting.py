@@ -6,7 +6,7 @@ from uuid import uuid4
 import numpy as np
 
 from pooling.errors import NoConvergence
-from pooling.sealing import CHANNELS
+from pooling.hierarchy import CHANNELS
 from server.accounts.models import Holding
 from server.core.models import Job
 from server.core.services import run_job
@@ -38,7 +38,7 @@ def test_the_same_sums_give_the_same_bytes_under_other_ids_in_another_order(seal
     sealed.wears(sealed.members(10), THIGH)
     sealed.cut_off(2)
     first, read = content(sealed), fitting.sealed_records_for(sealed.group)
-    assert SealedRecord.objects.filter(kind=RecordKind.BLOCK, place=THIGH).count() == 2
+    assert SealedRecord.objects.filter(kind=RecordKind.BLOCK, family="accuracy", place=THIGH).count() == 2
     rows = list(SealedRecord.objects.order_by("-id"))
     Place.objects.all().delete()
     SealedRecord.objects.all().delete()
@@ -55,7 +55,7 @@ def test_the_same_sums_give_the_same_bytes_under_other_ids_in_another_order(seal
 def test_sums_that_differ_by_one_unit_give_other_bytes(sealed):
     """So that equal bytes elsewhere mean something: the document does follow the sums."""
     first = content(sealed)
-    for block in SealedRecord.objects.filter(kind=RecordKind.BLOCK):
+    for block in SealedRecord.objects.filter(kind=RecordKind.BLOCK, family="accuracy"):
         for channel in CHANNELS:
             block.payload["sums"][channel][2] += 2**36
         block.save()
@@ -146,7 +146,7 @@ def test_a_group_reads_its_own_sums_and_everyone_those_of_groups_that_feed_it(se
     assert fitting.scopes_read_by(sealed.group) == {sealed.group.scope}
     assert fitting.scopes_read_by(lone) == {lone.scope}
     assert fitting.scopes_read_by(everyone()) == {"everyone", sealed.group.scope}
-    assert len(fitting.sealed_records_for(sealed.group).blocks) == 2
+    assert len(fitting.sealed_records_for(sealed.group).of_family("accuracy").blocks) == 2
     assert fitting.sealed_records_for(everyone()) == fitting.sealed_records_for(sealed.group)
     assert fitting.sealed_records_for(lone).blocks == ()
 

@@ -5,7 +5,7 @@ import json
 import numpy as np
 
 from pooling.edition.assembly import note_nothing
-from pooling.sealing import CHANNELS
+from pooling.hierarchy import CHANNELS
 from pooling.simulate import single_wear
 from server.accounts.models import Holding, PlaceLabel
 from server.accounts.services import add_wearer, close_account
@@ -110,7 +110,7 @@ def test_the_auditor_holds_each_sum_to_the_k_it_was_sealed_under(sealed):
     raise_k(sealed, 7)
     sealed.wears(sealed.members(7), THIGH)
     sealed.cut_off(2)
-    block = SealedRecord.objects.get(kind=RecordKind.BLOCK, k=7)
+    block = SealedRecord.objects.get(kind=RecordKind.BLOCK, family="accuracy", k=7)
     block.places.first().delete()
     draft = sealed.draft()
     assert (draft.state, draft.reasons) == (DraftState.REFUSED, ["1 sum (block) speaks of fewer than 7 people"])
@@ -123,7 +123,7 @@ def test_the_auditor_counts_two_bodies_of_one_account_as_one_person(pool):
     for member in members[:2]:
         pool.wear(member, wearer=add_wearer(member.account, relation="child", age_class="child"))
     pool.cut_off(1)
-    block = SealedRecord.objects.get(kind=RecordKind.BLOCK)
+    block = SealedRecord.objects.get(kind=RecordKind.BLOCK, family="accuracy")
     assert block.places.count() == 7
     block.places.filter(pk__in=labels_of(members[4])).delete()
     draft = pool.draft()

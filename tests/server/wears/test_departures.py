@@ -6,8 +6,8 @@ from server.accounts.signals import account_closing
 from server.groups.models import Membership
 from server.groups.selectors import is_member
 from server.groups.services import leave_group
+from server.wears.cutoff import mark_admitted, mark_waiting_slot
 from server.wears.models import Wear, WearPairs, WearSummary
-from server.wears.services import mark_admitted, mark_waiting_slot
 from server.wears.transitions import State
 
 pytestmark = pytest.mark.django_db
@@ -48,7 +48,7 @@ def test_a_closing_that_fails_half_way_leaves_everything_as_it_was(give, contrib
 def test_what_was_counted_goes_with_the_account_too(approve, contributor, group):
     wear = approve(contributor)
     mark_waiting_slot(slot=1)
-    mark_admitted([wear.id], end_bucket=24)
+    mark_admitted([wear.id], family="accuracy", end_bucket=24)
     close_account(contributor.account)
     assert not Wear.objects.exists()
     assert not Membership.objects.filter(group=group, role="member").exists()

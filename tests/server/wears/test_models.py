@@ -14,7 +14,7 @@ pytestmark = pytest.mark.django_db
     [
         {"group_id": None},
         {"end_bucket": 24},
-        {"slot_since": 3},
+        {"end_bucket": 30, "first_end_bucket": 24},
         {"state": "counted"},
     ],
 )

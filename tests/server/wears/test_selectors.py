@@ -6,6 +6,7 @@ from server.accounts.services import add_wearer, record_consent
 from server.core.errors import NotFound, ServiceError
 from server.core.models import SensorModel
 from server.wears import selectors
+from server.wears.cutoff import mark_waiting_slot
 from server.wears.models import WearPairs
 from server.wears.services import give_to_group
 
@@ -55,6 +56,7 @@ def test_the_report_says_what_the_catalogue_knows_of_the_site(upload, contributo
 
 def test_waiting_wears_say_where_they_would_count_and_whether_they_may(approve, contributor, group):
     wear, short = approve(contributor), approve(contributor, n_pairs=7, seed=2)
+    mark_waiting_slot(slot=1)
     waiting = {found.wear_id: found for found in selectors.waiting_wears()}
     assert waiting[wear.id].scope == str(group.id)
     assert (waiting[wear.id].site, waiting[wear.id].sensor_model) == ("thigh.front", "demo-a14")

@@ -17,7 +17,7 @@ from server.core.errors import Conflict, Invalid, NotFound, TooLarge
 from server.groups.models import Group
 from server.groups.selectors import everyone
 from server.groups.services import found_group, leave_group
-from server.wears import services
+from server.wears import cutoff, services
 from server.wears.models import Wear, WearPairs, WearSummary
 from server.wears.transitions import State
 from tests.server.records import pairs, raw, record
@@ -42,9 +42,9 @@ def accept(member, body):
 
 
 def admitted(wear, *, end_bucket=24):
-    services.mark_waiting_slot(slot=1)
-    services.mark_admitted([wear.id], end_bucket=end_bucket)
-    services.show_states()
+    cutoff.mark_waiting_slot(slot=1)
+    cutoff.mark_admitted([wear.id], family="accuracy", end_bucket=end_bucket)
+    cutoff.show_states()
     wear.refresh_from_db()
     return wear
 
@@ -213,14 +213,14 @@ def test_nobody_moves_somebody_elses_wear(request, give, contributor, group, nam
 
 def test_a_waiting_wear_moves_to_another_group_and_belongs_to_one(approve, member_of_another_group, contributor):
     wear = approve(contributor)
-    services.mark_waiting_slot(slot=4)
+    cutoff.mark_waiting_slot(slot=4)
     meadow = Group.objects.get(slug="meadow")
     from server.groups.services import join_group
 
     join_group(meadow, account=contributor.account)
     services.give_to_group(wear.id, account=contributor.account, group=meadow)
     wear.refresh_from_db()
-    assert (wear.group, wear.state, wear.slot_since) == (meadow, State.QUEUED, None)
+    assert (wear.group, wear.state, wear.awaited.count()) == (meadow, State.QUEUED, 0)
 
 
 def test_a_wear_on_a_child_does_not_go_into_a_group_of_adults(upload, contributor):
@@ -277,7 +277,7 @@ def test_what_waits_is_private_again_and_keeps_its_readings(give, contributor, s
         Wear.objects.filter(pk=wear.pk).update(previous_state=State.QUEUED, state=state)
     services.take_back(wear.id, account=contributor.account)
     wear.refresh_from_db()
-    assert (wear.state, wear.shown_state, wear.group, wear.slot_since) == (State.PRIVATE, State.PRIVATE, None, None)
+    assert (wear.state, wear.shown_state, wear.group, wear.awaited.count()) == (State.PRIVATE, State.PRIVATE, None, 0)
     assert WearPairs.objects.filter(wear=wear).exists()
 
 
@@ -290,8 +290,8 @@ def test_taking_back_what_was_never_given_changes_nothing(upload, contributor):
 
 def test_what_was_counted_is_erased_at_once_with_readings_summary_and_holding(approve, contributor):
     wear, stays = approve(contributor), approve(contributor, seed=2)
-    services.mark_waiting_slot(slot=1)
-    services.mark_admitted([wear.id, stays.id], end_bucket=24)
+    cutoff.mark_waiting_slot(slot=1)
+    cutoff.mark_admitted([wear.id, stays.id], family="accuracy", end_bucket=24)
     services.take_back(wear.id, account=contributor.account)
     assert list(Wear.objects.all()) == [stays]
     assert [row.wear for row in WearPairs.objects.all()] == [stays]
@@ -306,6 +306,7 @@ def test_erasing_forgets_the_kept_answer_to_the_upload(contributor, catalogue):
     assert answer.status_code == 201
     services.erase_wear(wear_id, account=contributor.account)
     assert {label: n for label, n in n_rows().items() if label.startswith("wears.") or "Idempotency" in label} == {
+        "wears.Awaited": 0,
         "wears.Wear": 0,
         "wears.WearPairs": 0,
         "wears.WearSummary": 0,
@@ -349,8 +350,8 @@ def test_months_are_counted_whole(month, n_months, later):
 def test_leaving_a_group_takes_back_what_waits_there_and_nothing_else(approve, give, contributor, group):
     waits, counted = approve(contributor), approve(contributor, seed=2)
     elsewhere = give(contributor, to=everyone(), seed=3)
-    services.mark_waiting_slot(slot=1)
-    services.mark_admitted([counted.id], end_bucket=24)
+    cutoff.mark_waiting_slot(slot=1)
+    cutoff.mark_admitted([counted.id], family="accuracy", end_bucket=24)
     leave_group(group, account=contributor.account)
     states = dict(Wear.objects.values_list("id", "state"))
     assert states == {waits.id: State.PRIVATE, counted.id: State.ADMITTED, elsewhere.id: State.QUEUED}

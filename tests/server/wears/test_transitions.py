@@ -41,6 +41,7 @@ def test_the_database_takes_exactly_the_described_steps(upload, contributor, gro
         "previous_state": previous,
         "state": state,
         "group": None if state == State.PRIVATE else group,
+        "first_end_bucket": 24 if state == State.ADMITTED else None,
         "end_bucket": 24 if state == State.ADMITTED else None,
     }
     try:
@@ -58,7 +59,9 @@ def test_the_database_refuses_to_jump(upload, contributor, group, state):
     wear = upload(contributor)
     end = 24 if state == State.ADMITTED else None
     with pytest.raises(IntegrityError), transaction.atomic():
-        Wear.objects.filter(pk=wear.pk).update(previous_state=wear.state, state=state, group=group, end_bucket=end)
+        Wear.objects.filter(pk=wear.pk).update(
+            previous_state=wear.state, state=state, group=group, first_end_bucket=end, end_bucket=end
+        )
 
 
 def test_an_admitted_wear_takes_no_step_any_more_and_every_other_state_can_be_left():

@@ -9,8 +9,8 @@ from server.accounts.services import record_consent
 from server.core.errors import Conflict, NotFound
 from server.groups.selectors import everyone
 from server.groups.services import appoint_moderator, change_protocol
-from server.wears import services
-from server.wears.models import Wear, WearPairs
+from server.wears import cutoff, services
+from server.wears.models import Awaited, Wear, WearPairs
 from server.wears.selectors import waiting_wears
 from server.wears.transitions import State
 from tests.server.records import pairs
@@ -58,19 +58,22 @@ def test_a_step_out_of_turn_is_a_conflict_and_changes_nothing(approve, contribut
 
 def test_a_decision_can_be_undone_until_the_cut_off(approve, contributor, group):
     wear = approve(contributor)
-    services.mark_waiting_slot(slot=2)
+    cutoff.mark_waiting_slot(slot=2)
     services.queue_again(wear.id, group=group)
     wear.refresh_from_db()
-    assert (wear.state, wear.slot_since) == (State.QUEUED, None)
+    assert (wear.state, wear.awaited.count()) == (State.QUEUED, 0)
 
 
 def test_newly_approved_wears_wait_from_the_present_slot_and_earlier_ones_from_theirs(approve, contributor):
     first = approve(contributor)
-    assert services.mark_waiting_slot(slot=3) == 1
+    assert cutoff.mark_waiting_slot(slot=3) == 1
     second = approve(contributor, seed=2)
-    assert services.mark_waiting_slot(slot=4) == 1
-    assert services.mark_waiting_slot(slot=4) == 0
-    assert dict(Wear.objects.values_list("id", "slot_since")) == {first.id: 3, second.id: 4}
+    assert cutoff.mark_waiting_slot(slot=4) == 1
+    assert cutoff.mark_waiting_slot(slot=4) == 0
+    assert dict(Awaited.objects.filter(family="accuracy").values_list("wear", "since_slot")) == {
+        first.id: 3,
+        second.id: 4,
+    }
 
 
 @pytest.mark.parametrize("whose", ["group", "everyone"])
@@ -79,7 +82,7 @@ def test_a_cut_off_summarises_again_what_was_made_under_older_rules(approve, mod
     changed = group if whose == "group" else everyone()
     appoint_moderator(changed, account=moderator.account)
     change_protocol(changed, by=moderator.account, first_day="leave_out")
-    services.mark_waiting_slot(slot=1)
+    cutoff.mark_waiting_slot(slot=1)
     assert rules_of(wear).first_day == "leave_out"
     assert wear.summary.n_pairs < 20
 
@@ -99,7 +102,7 @@ def test_a_wear_whose_readings_are_gone_counts_where_the_new_rules_choose_the_sa
     wear = approve(contributor)
     services.erase_due_pairs(today=wear.pairs.erase_on)
     change_protocol(group, by=moderator.account, **change)
-    services.mark_waiting_slot(slot=1)
+    cutoff.mark_waiting_slot(slot=1)
     assert (rules_of(wear).first_day, wear.summary.n_pairs) == ("keep", 20)
     assert [waiting.meets_group for waiting in waiting_wears()] == [counts]
 
@@ -114,12 +117,12 @@ def test_a_wear_whose_readings_are_gone_is_not_approved(give, contributor, group
 
 def test_readings_are_gone_at_the_latest_when_the_first_sums_with_them_end(approve, contributor):
     ends, later, waits = (approve(contributor, seed=seed) for seed in (1, 2, 3))
-    services.mark_waiting_slot(slot=1)
-    services.mark_admitted([ends.id], end_bucket=24)
-    services.mark_admitted([later.id], end_bucket=30)
-    services.mark_waiting_slot(slot=23)
+    cutoff.mark_waiting_slot(slot=1)
+    cutoff.mark_admitted([ends.id], family="accuracy", end_bucket=24)
+    cutoff.mark_admitted([later.id], family="accuracy", end_bucket=30)
+    cutoff.mark_waiting_slot(slot=23)
     assert WearPairs.objects.count() == 3
-    services.mark_waiting_slot(slot=24)
+    cutoff.mark_waiting_slot(slot=24)
     assert {row.wear_id for row in WearPairs.objects.all()} == {later.id, waits.id}
 
 
@@ -132,28 +135,64 @@ def test_what_waits_for_somebody_who_turned_the_pool_off_is_private_before_anyth
     join_group(group, account=willing.account)
     withdrawn, stays = approve(contributor), approve(willing, seed=2)
     record_consent(contributor.account, scope="pool", given=False, text_version=1)
-    assert services.mark_waiting_slot(slot=1) == 1
+    assert cutoff.mark_waiting_slot(slot=1) == 1
     assert dict(Wear.objects.values_list("id", "state")) == {withdrawn.id: State.PRIVATE, stays.id: State.APPROVED}
 
 
 def test_admission_keeps_the_shared_end_and_forgets_the_slot(approve, contributor):
     wear = approve(contributor)
-    services.mark_waiting_slot(slot=1)
-    services.mark_admitted([wear.id], end_bucket=24)
+    cutoff.mark_waiting_slot(slot=1)
+    cutoff.mark_admitted([wear.id], family="accuracy", end_bucket=24)
     wear.refresh_from_db()
-    assert (wear.state, wear.previous_state, wear.end_bucket, wear.slot_since) == (
-        State.ADMITTED,
-        State.APPROVED,
-        24,
-        None,
-    )
+    assert (wear.state, wear.previous_state, wear.end_bucket) == (State.ADMITTED, State.APPROVED, 24)
+    assert not wear.awaited.filter(family="accuracy").exists()
+
+
+def test_a_wear_waits_in_every_family_it_says_something_about(approve, contributor):
+    wear = approve(contributor, skin={"grade": 0}, ratings={"rated_by": "self", "comfort": 0})
+    cutoff.mark_waiting_slot(slot=1)
+    assert sorted(wear.awaited.values_list("family", flat=True)) == ["accuracy", "comfort", "skin", "survival"]
+
+
+def test_what_is_counted_in_one_family_still_waits_in_another_and_the_last_end_is_told(approve, contributor):
+    wear = approve(contributor, skin={"grade": 2})
+    cutoff.mark_waiting_slot(slot=1)
+    cutoff.mark_admitted([wear.id], family="survival", end_bucket=24)
+    assert [waiting.wear_id for waiting in waiting_wears("skin")] == [wear.id]
+    cutoff.mark_waiting_slot(slot=8)
+    cutoff.mark_admitted([wear.id], family="skin", end_bucket=30)
+    wear.refresh_from_db()
+    assert (wear.state, wear.first_end_bucket, wear.end_bucket) == (State.ADMITTED, 24, 30)
+
+
+@pytest.mark.parametrize("how", ["leaves the group", "turns the pool off"])
+def test_no_more_is_counted_of_somebody_who_leaves(approve, contributor, group, how):
+    from server.groups.services import leave_group
+
+    wear = approve(contributor, skin={"grade": 2})
+    cutoff.mark_waiting_slot(slot=1)
+    cutoff.mark_admitted([wear.id], family="survival", end_bucket=24)
+    if how == "leaves the group":
+        leave_group(group, account=contributor.account)
+    else:
+        record_consent(contributor.account, scope="pool", given=False, text_version=1)
+    cutoff.mark_waiting_slot(slot=2)
+    wear.refresh_from_db()
+    assert (wear.state, wear.awaited.count()) == (State.ADMITTED, 0)
+
+
+def test_wears_without_pairs_are_asked_nothing_about_pairs(approve, moderator, contributor, group):
+    approve(contributor, pairs=[])
+    cutoff.mark_waiting_slot(slot=1)
+    assert [waiting.meets_group for waiting in waiting_wears("survival")] == [True]
+    assert [waiting.meets_group for waiting in waiting_wears("accuracy")] == [False]
 
 
 def test_what_does_not_wait_is_not_admitted_and_then_nothing_is(approve, give, contributor):
     waits, queued = approve(contributor), give(contributor, seed=2)
     for others in ([queued.id], [uuid4()]):
         with pytest.raises(Conflict):
-            services.mark_admitted([waits.id, *others], end_bucket=24)
+            cutoff.mark_admitted([waits.id, *others], family="accuracy", end_bucket=24)
     assert dict(Wear.objects.values_list("id", "state")) == {waits.id: State.APPROVED, queued.id: State.QUEUED}
 
 
@@ -161,9 +200,9 @@ def test_owners_see_states_as_of_the_last_cut_off(approve, contributor):
     wear = approve(contributor)
     wear.refresh_from_db()
     assert wear.shown_state == State.QUEUED
-    services.mark_waiting_slot(slot=1)
-    services.mark_admitted([wear.id], end_bucket=24)
-    services.show_states()
+    cutoff.mark_waiting_slot(slot=1)
+    cutoff.mark_admitted([wear.id], family="accuracy", end_bucket=24)
+    cutoff.show_states()
     wear.refresh_from_db()
     assert wear.shown_state == State.ADMITTED
 

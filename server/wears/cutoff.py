@@ -1,0 +1,85 @@
+"""What a cut-off does to wears: who begins to wait, what is counted, and what owners then see."""
+
+from collections.abc import Iterable
+from uuid import UUID
+
+from django.db import transaction
+from django.db.models import F, Q
+
+from server.accounts.models import Consent, Scope
+from server.accounts.selectors import owners_of
+from server.core.chunks import chunks
+from server.core.errors import Conflict
+from server.core.outcomes import Family
+from server.wears import services
+from server.wears.models import Awaited, Wear, WearPairs
+from server.wears.selectors import rules_by_group
+from server.wears.transitions import State
+
+
+@transaction.atomic
+def mark_waiting_slot(*, slot: int) -> int:
+    """Begin a cut-off: newly approved wears wait from this slot on; stale summaries follow the rules that hold now.
+
+    What waits for somebody who has turned the pool switch off since goes back to private first, and readings are gone
+    whose wears may be in sums that end now. Returns how many wears began to wait.
+    """
+    WearPairs.objects.filter(wear__first_end_bucket__lte=slot).delete()
+    _take_back_without_consent()
+    new = list(Wear.objects.filter(state=State.APPROVED, awaited__isnull=True).only("id", "header"))
+    rows = [Awaited(wear=wear, family=family, since_slot=slot) for wear in new for family in families_of(wear)]
+    Awaited.objects.bulk_create(sorted(rows, key=lambda row: row.id), batch_size=500)
+    wears = list(
+        Wear.objects.filter(id__in=Awaited.objects.filter(family=Family.ACCURACY).values("wear"))
+        .select_related("group", "summary")
+        .defer("summary__payload")
+        .order_by("id")
+    )
+    in_force = rules_by_group(wears)
+    for wear in wears:
+        rules = in_force[wear.group_id]
+        if wear.summary.versions != rules.versions:
+            services.summarise_under(wear, rules)
+    return len(new)
+
+
+def families_of(wear: Wear) -> list[Family]:
+    """What a wear can be counted for: what was not asked or not told is no outcome."""
+    told = {**(wear.header.get("ratings") or {}), Family.SKIN: wear.header.get("skin")}
+    return [family for family in Family if family in (Family.ACCURACY, Family.SURVIVAL) or told.get(family) is not None]
+
+
+def _take_back_without_consent() -> None:
+    """Make private what waits for somebody who no longer wants wears to be counted; of what counts, count no more."""
+    waits = Q(state=State.APPROVED) | Q(awaited__isnull=False)
+    waiting = list(Wear.objects.filter(waits).distinct().values_list("id", flat=True))
+    willing = dict(Consent.objects.filter(scope=Scope.POOL).order_by("number").values_list("account_id", "given"))
+    unwilling = [wear_id for wear_id, owner in owners_of(waiting).items() if not willing.get(owner["account_id"])]
+    for chunk in chunks(unwilling):
+        for wear in Wear.objects.filter(id__in=chunk, state=State.APPROVED).order_by("id"):
+            services.back_to_private(wear)
+        Awaited.objects.filter(wear_id__in=chunk).delete()
+
+
+@transaction.atomic
+def mark_admitted(wear_ids: Iterable[UUID], *, family: str, end_bucket: int) -> None:
+    """Record that waiting wears have been counted in a family of outcomes; of when it was, only shared ends are kept.
+
+    The first family that counts a wear makes it an admitted one; the readings go with its sums, which end first.
+    """
+    for chunk in chunks(wear_ids):
+        n_counted, _ = Awaited.objects.filter(wear_id__in=chunk, family=family).delete()
+        if n_counted != len(chunk):
+            raise Conflict("A wear that does not wait was to be admitted; nothing was.")
+        Wear.objects.filter(id__in=chunk, state=State.APPROVED).update(
+            previous_state=State.APPROVED,
+            state=State.ADMITTED,
+            first_end_bucket=end_bucket,
+            end_bucket=end_bucket,
+        )
+        Wear.objects.filter(id__in=chunk).update(end_bucket=end_bucket)
+
+
+def show_states() -> None:
+    """End a cut-off: from now on owners see the states as they are at this date."""
+    Wear.objects.filter(~Q(shown_state=F("state"))).update(shown_state=F("state"))
