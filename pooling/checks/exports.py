@@ -12,7 +12,7 @@ from pooling.units import MG_DL
 
 FASTEST_MG_DL_MIN, NOISE_MG_DL = 5.0, 75.0
 """How fast blood glucose moves at most (common practice, no source), and what two noisy readings may add to it."""
-OVER_MIN, WIDEST_MIN = 5, 20
+OVER_MIN = 5
 
 
 def find_in_exports(sensor: Series, meter: Series, pairing: Pairing) -> tuple[Finding, ...]:
@@ -122,7 +122,7 @@ def _jumps(sensor: Series) -> Iterator[Finding]:
     inside = later < minute.size
     between_min = minute[later[inside]] - minute[inside]
     moved = np.abs(shown[later[inside]] - shown[inside])
-    n_jumps = int(np.sum((between_min <= WIDEST_MIN) & (moved > FASTEST_MG_DL_MIN * between_min + NOISE_MG_DL)))
+    n_jumps = int(np.sum(moved > FASTEST_MG_DL_MIN * between_min + NOISE_MG_DL))
     if n_jumps:
         yield Finding(
             "impossible_rates",

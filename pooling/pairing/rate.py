@@ -48,7 +48,7 @@ def rates(at_s: Ints, trace: Readings, *, before_only: bool) -> Floats:
     place = np.minimum(place, len(trace) - 1)
     minute = np.where(inside, (trace.second[place] - at_s[:, None]) / 60, np.nan)
     value = np.where(inside, trace.mg_dl[place], 0.0)
-    whole = (high - low >= 2) & ~np.isnan(value).any(axis=1)
+    whole = high - low >= 2
     found = np.full(at_s.size, np.nan)
     found[whole] = _slopes(minute[whole], value[whole], inside[whole], half_s / 60)
     return np.where(np.abs(found) <= MOST_MG_DL_MIN, found, np.nan)

@@ -111,10 +111,8 @@ def test_every_border_lies_beyond_the_one_before(diabetes_type):
 @pytest.mark.parametrize("zones", [consensus_zones, clarke_zones])
 def test_a_pair_has_its_zone_however_many_others_there_are(zones):
     rng = np.random.default_rng(3)
-    reference = rng.uniform(20, 600, 70_000)
-    sensor = rng.uniform(20, 600, 70_000)
-    some = rng.integers(70_000, size=500)
-    assert zones(reference, sensor)[some].tolist() == zones(reference[some], sensor[some]).tolist()
+    reference, sensor = rng.uniform(20, 600, (2, 70_000))
+    assert zones(reference, sensor)[1:].tolist() == zones(reference[1:], sensor[1:]).tolist()
 
 
 @pytest.mark.parametrize("zones", [consensus_zones, clarke_zones])

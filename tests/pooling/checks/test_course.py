@@ -24,6 +24,9 @@ def test_fingersticks_too_far_apart_for_their_time_are_found():
     assert "impossible_rates" in _two(10, 90, 280)
     assert "impossible_rates" not in _two(10, 90, 140)
     assert "impossible_rates" not in _two(60, 90, 280)
+    # Minutes are kept in steps of five: five may have been nearly ten.
+    assert "impossible_rates" not in _two(5, 80, 150)
+    assert "impossible_rates" in _two(5, 80, 180)
 
 
 def test_a_short_low_that_the_fingerstick_does_not_show_is_a_note():

@@ -21,6 +21,11 @@ def test_an_offset_is_found_with_its_side_and_size(spacing_min, offset_min):
     assert abs(found.minutes - offset_min) <= found.uncertainty_min <= 25
 
 
+def test_a_clock_one_minute_further_off_is_told_one_minute_further_off():
+    told = [_offset(draw_exports(np.random.default_rng(7), offset_min=float(off))).minutes for off in range(40, 48)]
+    assert np.diff(told).tolist() == [1] * 7
+
+
 def test_clocks_that_agree_are_nearly_never_said_to_differ():
     verdicts = [_offset(draw_exports(np.random.default_rng(seed))).verdict for seed in range(60)]
     assert "differs" not in verdicts
@@ -50,6 +55,13 @@ def test_few_fingersticks_are_unclear_and_say_so():
     found = _offset(draw_exports(np.random.default_rng(1), n_fingersticks=FEWEST_FINGERSTICKS - 4, offset_min=60))
     assert (found.verdict, found.minutes, found.uncertainty_min) == ("unclear", None, None)
     assert "do not tell" in found.in_words()
+
+
+@pytest.mark.parametrize("seed", [13, 14])
+def test_a_shift_that_is_better_by_chance_only_is_unclear(seed):
+    """Twelve fingersticks whose best shift lies beyond what lag explains, and is little better than none."""
+    exports = draw_exports(np.random.default_rng(seed), n_fingersticks=12, spacing_min=15)
+    assert _offset(exports).verdict == "unclear"
 
 
 def test_fingersticks_of_somebody_else_are_unclear():

@@ -98,6 +98,12 @@ def test_impossible_numbers_of_the_trace_are_no_readings_and_are_counted():
     assert (found.pairs[0].sensor, found.trace.n_impossible, found.trace.n_readings) == (110, 1, 2)
 
 
+def test_two_readings_of_one_second_are_one():
+    found = _pair(series((5, 100), (5, 104), (60, 100), (65, 100), (70, 100)), series((4, 100), (7.5, 103)))
+    assert [one.sensor for one in found.pairs] == [100]
+    assert [one.reason for one in found.unmatched] == ["already_used"]
+
+
 def test_a_record_in_mmol_holds_what_was_typed():
     one = _only(series((0, 5.6 * 18.0156)), series((1, 6.1 * 18.0156)), glucose_unit="mmol/L")
     assert (one.reference, one.sensor) == (6.1, 5.6)

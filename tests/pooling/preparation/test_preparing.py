@@ -21,6 +21,7 @@ def test_two_files_and_the_answers_make_a_valid_record():
 def test_what_nobody_told_is_named_when_the_record_is_checked():
     first, second = prepare([Export(TYPED)]).wears
     assert draft_record(first, {})["site"] == "thigh.front"
+    assert draft_record(first, {"site": "thigh.outer"})["site"] == "thigh.outer"
     with pytest.raises(RecordInvalid) as refused:
         record_from(draft_record(second, TOLD | {"site": "calf"}))
     assert [(fault.pointer, fault.code) for fault in refused.value.faults] == [("#/worn_min", "missing")]

@@ -112,6 +112,11 @@ def test_typed_wears_keep_their_site_their_times_and_their_incomplete_rows():
     assert [finding.code for finding in first.findings] == ["too_few_pairs"]
 
 
+def test_one_end_that_is_told_does_not_end_several_wears():
+    told_end = Answers(ended=datetime(2031, 3, 25, 8))  # noqa: DTZ001
+    assert [wear.worn_min for wear in prepare([Export(TYPED)], told_end).wears] == [14_400, None]
+
+
 def test_typed_pairs_without_an_insertion_take_the_times_that_are_told():
     rows = ["day;fingerstick mg/dl;sensor mg/dl", *(f"{day:02}.03.2031 12:00;{100 + day};98" for day in (1, 2, 15, 16))]
     export = Export("\n".join(rows).encode())
