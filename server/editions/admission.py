@@ -32,8 +32,8 @@ from server.editions.models import Place, RecordKind, SealedRecord, Slot, TieSea
 from server.editions.spent import spend, unspent
 from server.groups.selectors import k_by_scope
 from server.wears.copies import bands_for
-from server.wears.selectors import WaitingWear, summaries_for, waiting_wears
 from server.wears.cutoff import mark_admitted, mark_waiting_slot, show_states
+from server.wears.selectors import WaitingWear, summaries_for, waiting_wears
 
 SEAL_VERSION = sealing.SEAL_VERSION_1
 CAPS = {Family.SKIN: 1}  # in figures about skin everybody counts once
