@@ -115,14 +115,15 @@ def _judged(shifts: Ints, behind: Floats, best: int, n_fingersticks: int) -> Clo
     half_range = float(max(as_good[-1] - shifts[best], shifts[best] - as_good[0]))
     uncertainty = float(np.hypot(half_range, 1.96 * LAG_SD_MIN))
     offset = float(shifts[best] + LAG_MIN)
+    minutes = int(np.floor(offset + 0.5))  # halves one way, so that one minute more is always told as one more
     without_offset = np.abs(shifts + LAG_MIN) <= 1.96 * LAG_SD_MIN
     if uncertainty > _WIDEST_UNCERTAINTY_MIN:
         return ClockOffset("unclear", None, None, n_fingersticks)
     if abs(offset) <= uncertainty:
-        return ClockOffset("agree", round(offset), round(uncertainty), n_fingersticks)
+        return ClockOffset("agree", minutes, round(uncertainty), n_fingersticks)
     if behind[without_offset].min() < _SURE:
         return ClockOffset("unclear", None, None, n_fingersticks)
-    return ClockOffset("differs", round(offset), round(uncertainty), n_fingersticks)
+    return ClockOffset("differs", minutes, round(uncertainty), n_fingersticks)
 
 
 def _deviations(trace: Readings, sticks: Readings, shifts: Ints) -> tuple[Floats, Ints]:
