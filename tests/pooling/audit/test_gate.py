@@ -78,7 +78,7 @@ LEFT = {
 
 
 class TestExactArithmetic:
-    """Sets of one, two, three and four people, one after another, in whole numbers: no tolerance, no proof, no bound."""
+    """Sets of one to four people, one after another, in whole numbers: no tolerance, no proof and no bound."""
 
     @pytest.mark.parametrize("weights", [False, True], ids=["indicators", "coefficients"])
     @pytest.mark.parametrize(("k", "n_people", "n_seeds"), [(3, 8, 80), (5, 10, 30)])
