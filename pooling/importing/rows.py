@@ -5,6 +5,8 @@ from typing import overload
 
 import numpy as np
 
+from pooling.importing.limits import MAX_CELL
+
 Row = tuple[str, ...]
 
 
@@ -74,7 +76,8 @@ def regular(text: str, separator: str) -> tuple[list[str], list[str], int] | Non
     Returns
     -------
     lines before, cells of the others, cells a line
-        Or None where lines are uneven to the end, or any after the beginning has an empty first cell.
+        Or None where lines are uneven to the end, where any after the beginning has an empty first cell, or where one
+        is so long that its cells have to be looked at.
 
     Examples
     --------
@@ -85,8 +88,10 @@ def regular(text: str, separator: str) -> tuple[list[str], list[str], int] | Non
         return None
     text = text.rstrip("\n")
     raw = np.frombuffer(text.encode("utf-8", "replace"), np.uint8)
-    marks = raw[(raw == ord(separator)) | (raw == 10)] == 10
-    widths = np.diff(np.flatnonzero(np.r_[True, marks, True]))
+    ends = raw == 10
+    if np.diff(np.flatnonzero(ends), prepend=0, append=raw.size).max() > MAX_CELL:
+        return None
+    widths = np.diff(np.flatnonzero(np.r_[True, ends[ends | (raw == ord(separator))], True]))
     odd = np.flatnonzero(widths != widths[-1])
     n_before = int(odd[-1]) + 1 if odd.size else 0
     if widths[-1] < 2 or n_before > widths.size // 2:

@@ -57,7 +57,10 @@ class Table:
 
     @cached_property
     def lines(self) -> NDArray[np.int64]:
-        return np.array(self.sheet.lines[self.start :], dtype=np.int64)
+        lines = self.sheet.lines[self.start :]
+        if lines and lines[-1] - lines[0] == len(lines) - 1:
+            return np.arange(lines[0], lines[-1] + 1, dtype=np.int64)
+        return np.array(lines, dtype=np.int64)
 
     @cached_property
     def header(self) -> tuple[str, ...]:

@@ -1,7 +1,7 @@
 """Delimited text of any code page, separator and quoting → rows of cells."""
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from itertools import chain
 
 from pooling.errors import InvalidInput
@@ -37,7 +37,7 @@ def read_text(data: bytes, filename: str = "") -> Sheet:
         before, cells, width = even
         first = sheet_of("", *cut(before, separator, quote)) if before else Sheet("", (), ())
         lines = (*first.lines, *range(len(before) + 1, len(before) + 1 + len(cells) // width))
-        return _within_limits(Sheet("", Rows(first.rows, cells, width), lines), cells, width)
+        return _within_limits(Sheet("", Rows(first.rows, cells, width), lines), width)
     return sheet_of("", *cut(text.split("\n"), separator, quote))
 
 
@@ -52,14 +52,13 @@ def sheet_of(name: str, numbers: Sequence[int], rows: Sequence[Row]) -> Sheet:
     kept = [k for k, row in enumerate(rows) if any(cell and not cell.isspace() for cell in row)]
     lines = tuple(numbers[k] for k in kept)
     filled = tuple(rows[k] for k in kept)
-    return _within_limits(Sheet(name, filled, lines), chain.from_iterable(filled), max(map(len, filled), default=0))
+    if max(map(len, chain.from_iterable(filled)), default=0) > MAX_CELL:
+        long = [line for line, row in zip(lines, filled, strict=True) if any(len(cell) > MAX_CELL for cell in row)]
+        raise InvalidInput(f"{named(long)}: a cell longer than {MAX_CELL:,} characters; is this the export itself?")
+    return _within_limits(Sheet(name, filled, lines), max(map(len, filled), default=0))
 
 
-def _within_limits(sheet: Sheet, cells: Iterable[str], width: int) -> Sheet:
+def _within_limits(sheet: Sheet, width: int) -> Sheet:
     refuse_above(width, MAX_COLUMNS, f"{width:,} columns", "leave out columns that are not needed")
     refuse_above(len(sheet.rows), MAX_ROWS, f"{len(sheet.rows):,} rows", "export a shorter span")
-    if max(map(len, cells), default=0) > MAX_CELL:
-        pairs = zip(sheet.lines, sheet.rows, strict=True)
-        long = [line for line, row in pairs if any(len(cell) > MAX_CELL for cell in row)]
-        raise InvalidInput(f"{named(long)}: a cell longer than {MAX_CELL:,} characters; is this the export itself?")
     return sheet
