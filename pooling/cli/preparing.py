@@ -282,4 +282,6 @@ def _show_record(place: Path, raw: bytes, terminal: Terminal) -> None:
     if not terminal.as_json:
         sys.stdout.write(raw.decode())
     terminal.say()
-    terminal.say(f"Written: {place}. Next: commonwear report {place}, or commonwear send {place}.")
+    terminal.say(f"Written: {place}")
+    terminal.say(f"Next: commonwear report {place}")
+    terminal.say(f"      commonwear send {place} --server ADDRESS")

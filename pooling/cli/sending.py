@@ -12,7 +12,7 @@ from rich.progress import Progress
 from pooling.checks import Finding
 from pooling.cli import outbox
 from pooling.cli.exits import Exit, Stop
-from pooling.cli.records import Judged, described, judge, show_fault_rows, show_findings
+from pooling.cli.records import STANDARD_INPUT, Judged, described, judge, show_fault_rows, show_findings
 from pooling.cli.service import Refused, Service, service_address
 from pooling.cli.signing import Server, token_or_stop
 from pooling.cli.terminal import Terminal, counted
@@ -86,6 +86,8 @@ def send(
     """
     terminal = Terminal(as_json=as_json)
     address = service_address(server)
+    if Path(STANDARD_INPUT) in files:
+        raise Stop(Exit.USAGE, "Only files can be sent: beside each stands a note of what was sent.")
     with Service(address, note=terminal.note) as service:
         alone = dry_run and wearer is None and not prompt
         token = "" if alone else token_or_stop(service, terminal, prompt=prompt)

@@ -210,6 +210,11 @@ def test_a_token_that_has_ended_stops_at_the_first_file(commonwear, write, wear,
     assert "2 files, worn by yourself: 1 not sent, 1 not tried" in ended.out
 
 
+def test_standard_input_is_no_file_to_send(send, line):
+    assert send("-").code == Exit.USAGE
+    assert line.requests == []
+
+
 def test_json_says_what_became_of_each_file(send, write, wear, wears_of):
     ended = send(write(wear), write(wear | {"sensor_model": "demo-unheard-of"}, "b.json"), "--json")
     assert ended.code == Exit.REFUSED
