@@ -118,6 +118,8 @@ def place_in_words(pointer: str) -> str:
 def show_faults(judged: Judged, terminal: Terminal) -> None:
     terminal.say(f"{judged.name}: not a valid wear record, {counted(len(judged.faults), 'fault')}", style="bold")
     show_fault_rows([(fault.pointer, fault.message) for fault in judged.faults], terminal)
+    if any(fault.code == "not_json" for fault in judged.faults):
+        terminal.say(f"If it is an export, make a record of it first: commonwear prepare {judged.name}", indent=2)
 
 
 def show_fault_rows(faults: Sequence[tuple[str, str]], terminal: Terminal) -> None:

@@ -75,3 +75,9 @@ def test_json_has_standard_output_to_itself(commonwear, write, wear):
     assert [(fault["pointer"], fault["code"]) for fault in checked["faults"]] == [("#/site", "enum")]
     assert ended.json["caution"]["text"] == CAUTION_TEXT
     assert "not a valid wear record" in ended.err
+
+
+def test_an_export_is_told_where_to_go(commonwear, write):
+    ended = commonwear("check", write(b"time,reading\n2031-02-10 08:30,112\n", "trace.csv"))
+    assert ended.code == 1
+    assert "make a record of it first: commonwear prepare trace.csv" in flat(ended.out)
