@@ -3,6 +3,7 @@ from typing import Any
 from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandParser
+from django.db import connections
 from granian import Granian
 from granian.constants import Interfaces
 from granian.log import LogLevels
@@ -22,6 +23,7 @@ class Command(BaseCommand):
     def handle(self, *_: Any, host: str, port: int, processes: int, **__: Any) -> None:
         if not settings.DEBUG:
             call_command("collectstatic", interactive=False, verbosity=0)
+        _let_go_of_the_database()
         Granian(
             "server.wsgi:application",
             address=host,
@@ -32,3 +34,11 @@ class Command(BaseCommand):
             respawn_failed_workers=True,
             log_level=LogLevels.warning,
         ).serve()
+
+
+def _let_go_of_the_database() -> None:
+    """Close what the checks of a start have opened: a pool has threads, and a forked process would not have them."""
+    for connection in connections.all(initialized_only=True):
+        connection.close()
+        if hasattr(connection, "close_pool"):
+            connection.close_pool()
