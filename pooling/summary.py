@@ -9,6 +9,7 @@ import numpy as np
 from msgspec import Struct
 
 from pooling.columns import NO_RATE, Ints, PairColumns, columns_from
+from pooling.crossing import PARTITIONS, Crossed, added, cell_of, crossed
 from pooling.errorgrids import ZONES, consensus_zones
 from pooling.errors import InvalidInput
 from pooling.quiet import Quiet
@@ -20,8 +21,7 @@ from pooling.vocabulary import MARKS, PROMPTS
 SUMMARY_VERSION: Literal[1] = 1
 DAY_1_END_MIN = 1_440
 WEEK_1_END_MIN = 10_080
-PHASES = ("day1", "days2_7", "day8_on")
-STRATA = ("all", "scheduled", "doubt", *PHASES, "reference_low", "reference_mid", "reference_high")
+STRATA = ("all", "scheduled", "doubt", *PARTITIONS["phase"], *PARTITIONS["range"])
 
 
 class SummaryRules(Struct, frozen=True):
@@ -61,6 +61,7 @@ class WearSummary(Quiet, frozen=True, kw_only=True):
     missed_low: int  # reference low, sensor not
     false_low: int  # sensor low, reference not
     neither: int
+    crossed: dict[int, Crossed]  # by the number of the cell
     worn_min: int
     worn_days_by_phase: tuple[float, float, float]  # day 1 is 0 where the rules leave it out
     end_reason: str
@@ -121,6 +122,7 @@ def summarise(
         missed_low=missed_low,
         false_low=false_low,
         neither=neither,
+        crossed=crossed(columns, _cells(columns), _shown_low(columns)),
         worn_min=worn_min - from_min,
         worn_days_by_phase=_days_by_phase(from_min, worn_min, rules),
         end_reason=end_reason,
@@ -191,12 +193,24 @@ def _zone_counts(columns: PairColumns) -> tuple[int, int, int, int, int]:
     return (a, b, c, d, e)
 
 
+def _shown_low(columns: PairColumns) -> Masks:
+    low = (columns.mark == 0) & _is_low(columns.sensor_hundredths, columns.glucose_unit)
+    return low | (columns.mark == 1 + MARKS.index("below"))
+
+
+def _cells(columns: PairColumns) -> Ints:
+    """The cell of each pair, from the strata that it is in."""
+    strata = dict(zip(STRATA, membership(columns), strict=True))
+    phase, reference_range = (
+        np.argmax([strata[part] for part in PARTITIONS[name]], axis=0) for name in ("phase", "range")
+    )
+    prompt = np.select([strata["scheduled"], strata["doubt"]], [0, 1], 2)
+    return cell_of(phase, reference_range, prompt)
+
+
 def _low_counts(columns: PairColumns) -> tuple[int, int, int, int]:
     """Both low, only the reference, only the sensor, neither."""
-    reference_low = _is_low(columns.reference_hundredths, columns.glucose_unit)
-    below = 1 + MARKS.index("below")
-    numbered = columns.mark == 0
-    sensor_low = (columns.mark == below) | (numbered & _is_low(columns.sensor_hundredths, columns.glucose_unit))
+    reference_low, sensor_low = _is_low(columns.reference_hundredths, columns.glucose_unit), _shown_low(columns)
     cases = (
         reference_low & sensor_low,
         reference_low & ~sensor_low,
@@ -242,6 +256,7 @@ def merge(a: WearSummary, b: WearSummary) -> WearSummary:
         missed_low=a.missed_low + b.missed_low,
         false_low=a.false_low + b.false_low,
         neither=a.neither + b.neither,
+        crossed=added(a.crossed, b.crossed),
         worn_min=a.worn_min + b.worn_min,
         worn_days_by_phase=(worn_1, worn_2, worn_3),
         end_reason=b.end_reason,

@@ -1,5 +1,6 @@
 """Who may be added up together: plans only. Identifiers go in, groups of identifiers come out."""
 
+from pooling.ledger.parts import PlannedParts, plan_parts
 from pooling.ledger.plan import (
     ANY_MODEL,
     EDITIONS_BETWEEN_ENDS,
@@ -32,10 +33,12 @@ __all__ = [
     "Level",
     "Plan",
     "PlannedBlock",
+    "PlannedParts",
     "PlannedTie",
     "Waiting",
     "end_bucket",
     "plan",
+    "plan_parts",
     "plan_ties",
     "uncovered",
 ]
