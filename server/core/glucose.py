@@ -2,8 +2,8 @@
 
 from typing import Final
 
-from pooling.units import MG_DL, MMOL_L, difference_text, glucose_text
+from pooling.units import MG_DL, MMOL_L, glucose_text
 
-__all__ = ["UNITS", "difference_text", "glucose_text"]
+__all__ = ["UNITS", "glucose_text"]
 
 UNITS: Final = (MG_DL, MMOL_L)

@@ -8,6 +8,7 @@ from pooling.columns import columns_from
 from pooling.errors import RecordInvalid
 from pooling.record import FORMAT, WearRecord, record_from
 from pooling.report import LicensedSite, in_words, wear_report
+from pooling.report.tables import measures
 from server.core.errors import Invalid
 from server.core.models import SensorModel
 from server.wears.records import faults_of
@@ -36,15 +37,17 @@ def report_of_typed(
     sensor_model: str | None = None,
     ages: str | None = None,
 ) -> dict[str, Any]:
-    """What a wear says by these pairs alone, with its sentences; faults point into the record they would make.
+    """What a wear says by these pairs alone, with its sentences and its table of measures.
 
-    Which hour of a day a pair is from is not asked: it is set at the day's beginning.
+    Faults point into the record that the pairs would make. Which hour of a day a pair is from is not asked; it is set
+    at the day's beginning.
     """
     record = _record(pairs, glucose_unit, site, sensor_model)
     report = wear_report(
         columns_from(record), record, unit=glucose_unit, licensed=_licensed_sites(sensor_model), ages=ages
     )
-    return report | {"sentences": in_words(report, glucose_unit)}
+    told = {"sentences": in_words(report, glucose_unit)}
+    return report | told | {"measures": measures(report, glucose_unit) if report["n_pairs"] else None}
 
 
 def _record(pairs: Sequence[TypedPair], glucose_unit: str, site: str, sensor_model: str | None) -> WearRecord:

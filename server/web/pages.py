@@ -1,10 +1,10 @@
 """What the pages show, drawn from an edition's document and from nothing else."""
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from server.core.glucose import difference_text, glucose_text
+from server.core.glucose import glucose_text
 
 Row = Mapping[str, Any]
 
@@ -154,32 +154,3 @@ def contrast_lines(document: Row, *, site: str | None = None) -> tuple[ContrastL
         if row["primary"]
         and (row.get("sensor_model") is None if site is None else site in (row["site_a"], row["site_b"]))
     )
-
-
-# ---- the own report of typed pairs -----------------------------------------------------------------------------------
-
-
-def own_figures(report: Row, unit: str) -> tuple[tuple[str, Figure], ...]:
-    """The measures of an own report, each with its 95 % interval where one could be worked out; none without a pair."""
-    if not report["n_pairs"]:
-        return ()
-    per_cent = {
-        "mard_pct": "Average difference from the fingerstick (MARD, %)",
-        "median_ard_pct": "Median difference (%)",
-        "relative_bias_pct": "Reads high (above 0) or low (below 0), on average (%)",
-    }
-    per_cent |= {name: f"Pairs {report['rules'][name]} (%)" for name in ("within_15_15_pct", "within_20_20_pct")}
-    intervals = report.get("intervals", {})
-    rows = [(label, _own_figure(report[name], intervals.get(name), _one_decimal)) for name, label in per_cent.items()]
-    in_glucose = _own_figure(
-        report["mad_mg_dl"], intervals.get("mad_mg_dl"), lambda value: difference_text(value, unit)
-    )
-    return (*rows, (f"Average difference in {unit}", in_glucose))
-
-
-def _one_decimal(value: float) -> str:
-    return _number(round(value, 1))
-
-
-def _own_figure(value: float, interval: Sequence[float] | None, text: Callable[[float], str]) -> Figure:
-    return Figure(text(value), f"{text(interval[0])} to {text(interval[1])}" if interval else "")

@@ -145,7 +145,7 @@ def _worked_out(request: HttpRequest, form: typed.Form) -> tuple[typed.Form, dic
 
 
 def _pairs_page(request: HttpRequest, form: typed.Form, report: dict[str, Any] | None = None) -> HttpResponse:
-    context = {"form": form, "figures": pages.own_figures(report, form.unit) if report else (), "report": report}
+    context = {"form": form, "report": report}
     return _page(request, "web/pairs.html", context | typed.choices(), status=422 if form.n_faults else 200)
 
 

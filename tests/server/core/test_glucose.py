@@ -1,6 +1,6 @@
 import pytest
 
-from server.core.glucose import difference_text, glucose_text
+from server.core.glucose import glucose_text
 
 
 # 18.0156 mg/dL per mmol/L (molar mass of glucose, 180.156 g/mol): 100 / 18.0156 = 5.5507…
@@ -10,10 +10,3 @@ from server.core.glucose import difference_text, glucose_text
 )
 def test_values_are_shown_as_displays_do(value_mg_dl, unit, text):
     assert glucose_text(value_mg_dl, unit) == text
-
-
-@pytest.mark.parametrize(
-    ("mg_dl", "unit", "text"), [(8, "mg/dL", "8.0"), (8, "mmol/L", "0.44"), (-8, "mmol/L", "-0.44")]
-)
-def test_differences_have_one_decimal_more(mg_dl, unit, text):
-    assert difference_text(mg_dl, unit) == text

@@ -21,6 +21,7 @@ def test_the_figures_are_those_of_the_pairs():
     assert (found["n_pairs"], found["mard_pct"], found["relative_bias_pct"]) == (3, 8.33, 1.67)
     assert found["site_label"] == "calf"
     assert "too few to say" in found["sentences"][0]
+    assert found["measures"].rows[0][1:] == ("8.3 %", "too few")
 
 
 def test_sentences_speak_the_unit_that_was_typed():
@@ -32,6 +33,7 @@ def test_sentences_speak_the_unit_that_was_typed():
 
 
 def test_what_calibrated_or_showed_no_number_is_counted_and_not_measured():
+    assert report(pair(prompt="calibration"))["measures"] is None
     found = report(pair(), pair(2, prompt="calibration"), pair(3, 60, None, "below"))
     assert (found["n_pairs"], found["n_calibrating"], found["n_out_of_range"]) == (1, 1, 1)
     assert found["calibrated"]

@@ -100,27 +100,3 @@ def test_only_primary_differences_of_the_site_are_shown():
     rows = [_contrast(), of_a_model, _contrast(primary=False), _contrast(site_a="buttock", site_b="chest")]
     assert len(pages.contrast_lines({"tables": {"contrasts": rows}}, site="calf")) == 2
     assert len(pages.contrast_lines({"tables": {"contrasts": rows}})) == 2
-
-
-OWN = {
-    "n_pairs": 9,
-    "mard_pct": 9.46,
-    "median_ard_pct": 8.0,
-    "relative_bias_pct": -3.26,
-    "mad_mg_dl": 12.25,
-    "within_15_15_pct": 77.78,
-    "within_20_20_pct": 100.0,
-    "rules": {"within_15_15_pct": "within 15", "within_20_20_pct": "within 20"},
-}
-
-
-def test_figures_of_an_own_report_in_the_unit_of_the_displays():
-    figures = dict(pages.own_figures(OWN | {"intervals": {"mard_pct": [6.14, 12.27]}}, "mmol/L"))
-    assert figures["Average difference from the fingerstick (MARD, %)"] == pages.Figure("9.5", "6.1 to 12.3")
-    assert figures["Pairs within 15 (%)"] == pages.Figure("77.8", "")
-    assert figures["Average difference in mmol/L"] == pages.Figure("0.68", "")  # 12.25 / 18.0156
-    assert figures["Reads high (above 0) or low (below 0), on average (%)"].number == "\N{MINUS SIGN}3.3"
-
-
-def test_without_a_pair_there_is_no_figure():
-    assert pages.own_figures({"n_pairs": 0}, "mg/dL") == ()
