@@ -29,22 +29,29 @@ def thin_differences(system: System, k: int, *, among: Ints) -> list[tuple[int, 
     are taken for equal.
     """
     matrix = system.matrix[among]
-    entries = matrix.tocoo()
-    shape = (len(among), int(system.person.max(initial=0)) + 1)
-    present = sparse.coo_array((np.ones(entries.nnz), (entries.row, system.person[entries.col])), shape=shape).tocsr()
-    present.data[:] = 1
-    n_people = np.diff(present.indptr)
-    common = sparse.triu(present @ present.T, k=1, format="coo")
-    close = n_people[common.row] + n_people[common.col] - 2 * common.data < k
-    close &= np.maximum(n_people[common.row], n_people[common.col]) > 0
-    first, second = common.row[close], common.col[close]
+    touching = sparse.triu(_marks(matrix) @ _marks(matrix).T, k=1, format="coo")
+    present = _present(matrix, system.person)
     found: list[tuple[int, int]] = []
-    for start in range(0, first.size, _AT_ONCE):
-        a, b = first[start : start + _AT_ONCE], second[start : start + _AT_ONCE]
+    for start in range(0, touching.nnz, _AT_ONCE):
+        a, b = touching.row[start : start + _AT_ONCE], touching.col[start : start + _AT_ONCE]
+        n_in_one_only = abs(present[a] - present[b]).sum(axis=1)
+        a, b = a[n_in_one_only < k], b[n_in_one_only < k]
         n_left = n_people_in(_difference(matrix[a], matrix[b]), system.person)
         thin = (n_left > 0) & (n_left < k)
         found += zip(among[a[thin]].tolist(), among[b[thin]].tolist(), strict=True)
     return found
+
+
+def _marks(matrix: sparse.csr_array) -> sparse.csr_array:
+    """The matrix with 1 for every entry."""
+    return sparse.csr_array((np.ones(matrix.nnz), matrix.indices, matrix.indptr), shape=matrix.shape)
+
+
+def _present(matrix: sparse.csr_array, person: Ints) -> sparse.csr_array:
+    """Rows x people: 1 for everybody in a row."""
+    entries = matrix.tocoo()
+    shape = (matrix.shape[0], int(person.max(initial=0)) + 1)
+    return _marks(sparse.coo_array((np.ones(entries.nnz), (entries.row, person[entries.col])), shape=shape).tocsr())
 
 
 def _difference(first: sparse.csr_array, second: sparse.csr_array) -> sparse.csr_array:
