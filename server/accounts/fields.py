@@ -3,6 +3,7 @@
 from server.core.register import DataClass, Field
 
 WHILE_OPEN = "until the account is closed"
+PROOF = "25 months after the account is closed; without its pseudonym from then on"
 UNTIL_USED = "until it is used or the account is closed"
 UNTIL_EXPIRY = "until sign-out, expiry after 90 days, recovery, or the account is closed"
 UNTIL_FORGOTTEN = "until the account forgets it or is closed"
@@ -15,6 +16,7 @@ FIELDS = {
     "Account.sign_in_name": Field("made up here; signing in", "the account", WHILE_OPEN, DataClass.IDENTIFYING),
     "Account.password": Field("argon2 hash; signing in", "the service", WHILE_OPEN, DataClass.IDENTIFYING),
     "Account.joined_on": Field("counts from the next cut-off on", "the cut-off", WHILE_OPEN, DataClass.INTERNAL),
+    "Account.pseudonym": Field("finds its consents; random", "the service", WHILE_OPEN, DataClass.IDENTIFYING),
     "Account.is_active": Field("lets the operator stop an account", "operator", WHILE_OPEN, DataClass.INTERNAL),
     "RecoveryCode.id": Field("row number, random", "the service", UNTIL_USED, DataClass.INTERNAL),
     "RecoveryCode.account": Field("whose code it is", "the service", UNTIL_USED, DataClass.IDENTIFYING),
@@ -30,13 +32,14 @@ FIELDS = {
     "Attempt.mark": Field("slows guessing; keyed, changes every hour", "the service", AN_HOUR, DataClass.INTERNAL),
     "Attempt.hour": Field("lets the sweep drop it", "sweep", AN_HOUR, DataClass.INTERNAL),
     "Attempt.n_tries": Field("slows guessing", "the service", AN_HOUR, DataClass.INTERNAL),
-    "Consent.id": Field("row number, random", "the service", WHILE_OPEN, DataClass.INTERNAL),
-    "Consent.account": Field("who agreed", "the account, operator", WHILE_OPEN, DataClass.IDENTIFYING),
-    "Consent.number": Field("order of the switches turned", "the account", WHILE_OPEN, DataClass.INTERNAL),
-    "Consent.scope": Field("what was agreed to", "the account, operator", WHILE_OPEN, DataClass.INTERNAL),
-    "Consent.text_version": Field("which text was read", "the account, operator", WHILE_OPEN, DataClass.INTERNAL),
-    "Consent.given": Field("on or off", "the account, operator", WHILE_OPEN, DataClass.INTERNAL),
-    "Consent.on": Field("when", "the account, operator", WHILE_OPEN, DataClass.INTERNAL),
+    "Consent.id": Field("row number, random", "the service", PROOF, DataClass.INTERNAL),
+    "Consent.pseudonym": Field("who agreed, as far as the account says", "the account", PROOF, DataClass.IDENTIFYING),
+    "Consent.number": Field("order of the switches turned", "the account", PROOF, DataClass.INTERNAL),
+    "Consent.scope": Field("what was agreed to", "the account, operator", PROOF, DataClass.INTERNAL),
+    "Consent.text_version": Field("which text was read", "the account, operator", PROOF, DataClass.INTERNAL),
+    "Consent.given": Field("on or off", "the account, operator", PROOF, DataClass.INTERNAL),
+    "Consent.on": Field("when", "the account, operator", PROOF, DataClass.INTERNAL),
+    "Consent.chain_hash": Field("shows a later change", "the account, operator", PROOF, DataClass.INTERNAL),
     "Wearer.id": Field("tells one account's wearers apart", "the account", WHILE_OPEN, DataClass.IDENTIFYING),
     "Wearer.account": Field("who keeps wears for them", "the account", WHILE_OPEN, DataClass.IDENTIFYING),
     "Wearer.relation": Field("self, child or other", "the account", WHILE_OPEN, DataClass.IDENTIFYING),
@@ -49,6 +52,9 @@ FIELDS = {
     "RememberedMapping.key_version": Field("which keys made the mark", "operator", UNTIL_FORGOTTEN, DataClass.INTERNAL),
     "RememberedMapping.content": Field(
         "roles of the columns, unit, order of dates", "the account", UNTIL_FORGOTTEN, DataClass.INTERNAL
+    ),
+    "Wearer.of_age_month": Field(
+        "when a guardian's word ends", "the account, giving", WHILE_OPEN, DataClass.IDENTIFYING
     ),
     "Holding.wear_id": Field("which wear is held", "the account, the cut-off", WHILE_HELD, DataClass.IDENTIFYING),
     "Holding.account": Field(

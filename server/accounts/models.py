@@ -1,7 +1,7 @@
 """Who may sign in, and the only links from a person to data. No table of wears or editions points here."""
 
 import uuid
-from typing import Any, ClassVar
+from typing import Any, ClassVar, NoReturn
 
 from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.contrib.sessions.base_session import AbstractBaseSession
@@ -14,6 +14,7 @@ class Account(AbstractBaseUser):
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
     sign_in_name = models.CharField(max_length=60, unique=True)
     joined_on = models.DateField()
+    pseudonym = models.UUIDField(default=uuid.uuid4, editable=False)
     is_active = models.BooleanField(default=True)
     last_login = None
 
@@ -79,27 +80,63 @@ class Scope(models.TextChoices):
 
     KEEP = "keep", "keep my wears for my own reports"
     POOL = "pool", "count the wears I give to a group in pooled figures"
+    GUARDIAN = "guardian", "I may decide for the children whose wears I keep"
+
+
+class ConsentIsFinalError(TypeError):
+    """Somebody tried to change or delete what was agreed to; a change of mind is a further row."""
+
+
+class ConsentQuerySet(models.QuerySet["Consent"]):
+    def update(self, **_kwargs: Any) -> NoReturn:
+        raise ConsentIsFinalError("a consent is never changed")
+
+    def delete(self) -> NoReturn:
+        raise ConsentIsFinalError("a consent is never deleted")
+
+    def bulk_update(self, *_args: Any, **_kwargs: Any) -> NoReturn:
+        raise ConsentIsFinalError("a consent is never changed")
+
+    def forget(self) -> int:
+        """Drop whole records whose time is over."""
+        return super().delete()[0]
 
 
 class Consent(models.Model):
-    """One switch turned on or off under one version of the text. Rows are added, never changed."""
+    """One switch turned on or off under one version of the text; rows are added, each chained to the one before it.
+
+    They stand under a pseudonym that only the account knows: once it is closed they say that somebody agreed, and no
+    longer who.
+    """
 
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
-    account = models.ForeignKey(Account, on_delete=models.CASCADE, related_name="consents")
+    pseudonym = models.UUIDField()
     number = models.PositiveIntegerField()
     scope = models.CharField(max_length=8, choices=Scope)
     text_version = models.PositiveSmallIntegerField()
     given = models.BooleanField()
     on = models.DateField()
+    chain_hash = models.CharField(max_length=64)
+
+    objects = ConsentQuerySet.as_manager()
 
     class Meta:
         constraints = (
-            models.UniqueConstraint(fields=("account", "number"), name="consent_numbered"),
+            models.UniqueConstraint(fields=("pseudonym", "number"), name="consent_numbered"),
+            models.CheckConstraint(condition=models.Q(number__gte=1), name="consent_numbers_from_one"),
             models.CheckConstraint(condition=models.Q(scope__in=Scope.values), name="consent_scope_known"),
         )
 
     def __str__(self) -> str:
         return f"consent {self.number} to {self.scope}"
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        if not self._state.adding:
+            raise ConsentIsFinalError("a consent is never changed")
+        super().save(*args, **{**kwargs, "force_insert": True})
+
+    def delete(self, *_args: Any, **_kwargs: Any) -> NoReturn:
+        raise ConsentIsFinalError("a consent is never deleted")
 
 
 class Relation(models.TextChoices):
@@ -120,9 +157,15 @@ class Wearer(models.Model):
     account = models.ForeignKey(Account, on_delete=models.CASCADE, related_name="wearers")
     relation = models.CharField(max_length=5, choices=Relation)
     age_class = models.CharField(max_length=5, choices=AgeClass)
+    of_age_month = models.DateField(null=True)  # from when on a child decides alone
 
     class Meta:
         constraints = (
+            models.CheckConstraint(
+                condition=models.Q(age_class=AgeClass.CHILD, of_age_month__isnull=False)
+                | models.Q(age_class=AgeClass.ADULT, of_age_month__isnull=True),
+                name="wearer_child_comes_of_age",
+            ),
             models.CheckConstraint(
                 condition=models.Q(relation__in=Relation.values, age_class__in=AgeClass.values),
                 name="wearer_words_known",

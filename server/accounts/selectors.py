@@ -7,11 +7,24 @@ from hashlib import sha256
 from typing import Any, TypedDict
 from uuid import UUID
 
-from server.accounts.models import Account, Consent, Holding, PlaceLabel, RememberedMapping, Token, Wearer
+from server.accounts.consents import CONSENT_VERSION
+from server.accounts.models import (
+    Account,
+    AgeClass,
+    Consent,
+    Holding,
+    PlaceLabel,
+    RememberedMapping,
+    Scope,
+    Token,
+    Wearer,
+)
 from server.core import clock, keys
+from server.core.chunks import chunks
 from server.core.errors import NotFound
 
 CHUNK = 500
+CHAIN_START = "0" * 64
 COLUMN_MAPPING = "column mapping"
 
 
@@ -45,12 +58,98 @@ def wearer_of(account: Account, wearer_id: UUID | None) -> Wearer:
 
 
 def consents_of(account: Account) -> list[Consent]:
-    return list(Consent.objects.filter(account=account).order_by("number"))
+    return list(Consent.objects.filter(pseudonym=account.pseudonym).order_by("number"))
+
+
+def switches_of(account: Account) -> dict[str, Consent]:
+    """The last word on each switch that was ever turned."""
+    return {consent.scope: consent for consent in consents_of(account)}
 
 
 def has_consented(account: Account, scope: str) -> bool:
-    last = Consent.objects.filter(account=account, scope=scope).order_by("-number").first()
+    """Whether a switch is on, under whichever text."""
+    last = switches_of(account).get(scope)
     return last is not None and last.given
+
+
+def consents_due(account: Account) -> list[str]:
+    """Switches that are on under an older text: nothing new is done under them until the present one is agreed to."""
+    return [scope for scope, last in switches_of(account).items() if last.given and last.text_version < CONSENT_VERSION]
+
+
+def objection(account: Account, scope: Scope, *, wearer: Wearer) -> str:
+    """Why nothing new may be done under this switch for this wearer; "" when it may."""
+    asked = [scope, Scope.GUARDIAN] if wearer.age_class == AgeClass.CHILD else [scope]
+    due = consents_due(account)
+    for each in asked:
+        if each in due:
+            return (
+                f"The text that you agreed to has changed. Read version {CONSENT_VERSION} of it at GET "
+                f"/api/v1/me/consents/ and turn on the switch {each.value} again."
+            )
+        if not has_consented(account, each):
+            return f"You have not agreed to this: {each.label}. Turn on the switch {each.value} first."
+    if has_come_of_age(wearer, today=clock.today()):
+        return "This wearer has come of age and decides alone now. Let them join, or add them as an adult who agrees."
+    return ""
+
+
+def has_come_of_age(wearer: Wearer, *, today: date) -> bool:
+    return wearer.of_age_month is not None and wearer.of_age_month <= today
+
+
+def unwilling(wear_ids: Iterable[UUID]) -> list[UUID]:
+    """Those of the wears that may be counted no longer: a switch is off, or a child has come of age."""
+    on = {
+        scope: {pseudonym for pseudonym, given in _last_words(scope) if given} for scope in (Scope.POOL, Scope.GUARDIAN)
+    }
+    return [
+        holding.wear_id
+        for chunk in chunks(wear_ids)
+        for holding in Holding.objects.filter(wear_id__in=chunk).select_related("account", "wearer").order_by("wear_id")
+        if holding.account.pseudonym not in on[Scope.POOL]
+        or (holding.wearer.age_class == AgeClass.CHILD and holding.account.pseudonym not in on[Scope.GUARDIAN])
+        or has_come_of_age(holding.wearer, today=clock.today())
+    ]
+
+
+def _last_words(scope: Scope) -> Iterable[tuple[UUID, bool]]:
+    return dict(Consent.objects.filter(scope=scope).order_by("number").values_list("pseudonym", "given")).items()
+
+
+def chained(previous_hash: str, consent: Consent) -> str:
+    """The hash of an entry over all that it says and the hash before it."""
+    content = {
+        "previous": previous_hash,
+        "pseudonym": str(consent.pseudonym),
+        "number": consent.number,
+        "scope": str(consent.scope),
+        "text_version": consent.text_version,
+        "given": consent.given,
+        "on": consent.on.isoformat(),
+    }
+    return sha256(json.dumps(content, sort_keys=True, separators=(",", ":")).encode()).hexdigest()
+
+
+def is_whole(consents: Sequence[Consent]) -> bool:
+    """Whether each entry of a record follows from the one before: none changed, left out or put in on its own.
+
+    A record cut short at its end, or written anew from some entry on, is seen by whoever kept a later hash.
+    """
+    previous = CHAIN_START
+    for number, consent in enumerate(consents, start=1):
+        previous = chained(previous, consent)
+        if consent.number != number or consent.chain_hash != previous:
+            return False
+    return True
+
+
+def broken_records() -> list[UUID]:
+    """Pseudonyms whose record of consents is not whole."""
+    records: dict[UUID, list[Consent]] = {}
+    for consent in Consent.objects.order_by("pseudonym", "number"):
+        records.setdefault(consent.pseudonym, []).append(consent)
+    return [pseudonym for pseudonym, record in records.items() if not is_whole(record)]
 
 
 def mappings_of(account: Account) -> list[RememberedMapping]:

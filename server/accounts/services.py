@@ -6,7 +6,7 @@ from datetime import date, timedelta
 from enum import StrEnum
 from functools import cache
 from hashlib import sha256
-from typing import Any, NoReturn, get_args
+from typing import Any, get_args
 from uuid import UUID
 
 from django.conf import settings
@@ -19,11 +19,12 @@ from pooling.importing.limits import MAX_COLUMNS
 from pooling.importing.types import ROLES, ColumnMapping, DateOrder
 from pooling.vocabulary import GLUCOSE_UNITS
 from server.accounts import names, signals, throttles
+from server.accounts.agreements import end_record, record_consent
+from server.accounts.agreements import refuse as _refuse
 from server.accounts.consents import CONSENT_VERSION
 from server.accounts.models import (
     Account,
     AgeClass,
-    Consent,
     PlaceLabel,
     RecoveryCode,
     Relation,
@@ -33,13 +34,14 @@ from server.accounts.models import (
     Wearer,
     WebSession,
 )
-from server.accounts.selectors import has_consented, layout_marks
+from server.accounts.selectors import consents_due, has_consented, layout_marks
 from server.core import clock, journal, keys
 from server.core.decoding import converted
-from server.core.errors import Conflict, Invalid, NotFound, Unauthorised
+from server.core.errors import Conflict, NotFound, Unauthorised
 from server.core.idempotency import forget_answers
 
 N_RECOVERY_CODES = 6
+SWITCHES_AT_JOINING = (Scope.KEEP, Scope.POOL)
 RECOVERY_CODE = "recovery code"
 
 
@@ -47,7 +49,6 @@ class Noted(StrEnum):
     """What the erasure journal says of accounts."""
 
     CLOSED_ACCOUNT = "closed-account"
-    SWITCHED_OFF = "switched-off"
 
 
 TOKEN_DAYS = 90
@@ -88,7 +89,7 @@ def _open_account(password: str | None, consent_version: int, scopes: Mapping[st
     _set_password(account, password)
     account.save()
     Wearer.objects.create(account=account, relation=Relation.SELF, age_class=AgeClass.ADULT)
-    for scope in Scope.values:
+    for scope in SWITCHES_AT_JOINING:
         record_consent(account, scope=scope, given=scopes.get(scope, False), text_version=consent_version)
     return Joined(account, _new_recovery_codes(account) if password else ())
 
@@ -98,13 +99,9 @@ def _free_name() -> str:
     return name if not Account.objects.filter(sign_in_name=name).exists() else _free_name()
 
 
-def _refuse(pointer: str, message: str) -> NoReturn:
-    raise Invalid("Nothing was done.", faults=[{"pointer": pointer, "message": message}])
-
-
 def _check_scopes(scopes: Mapping[str, bool]) -> None:
-    for scope in sorted(set(scopes) - set(Scope.values)):
-        _refuse(f"#/scopes/{scope}", f"There is no such switch. There are {', '.join(Scope.values)}.")
+    for scope in sorted(set(scopes) - set(SWITCHES_AT_JOINING)):
+        _refuse(f"#/scopes/{scope}", f"There is no such switch. There are {', '.join(SWITCHES_AT_JOINING)}.")
     if not scopes.get(Scope.KEEP, False):
         _refuse("#/scopes/keep", "Without keeping wears there is nothing the service can do for you.")
 
@@ -203,40 +200,34 @@ def drop_expired_sessions() -> None:
 
 
 @transaction.atomic
-def record_consent(account: Account, *, scope: str, given: bool, text_version: int) -> Consent:
-    """Add a row to the account's consents."""
-    if scope not in Scope.values:
-        _refuse("#/scope", f"There is no such switch. There are {', '.join(Scope.values)}.")
-    if text_version != CONSENT_VERSION:
-        _refuse("#/text_version", f"Read version {CONSENT_VERSION} of the consent text and send its number.")
-    Account.objects.select_for_update().get(pk=account.pk)
-    number, before = Consent.objects.filter(account=account).count() + 1, has_consented(account, scope)
-    consent = Consent.objects.create(
-        account=account, number=number, scope=scope, given=given, text_version=text_version, on=clock.today()
-    )
-    if scope == Scope.POOL and not given:
-        signals.pooling_ended.send(sender=Consent, account=account)
-    _journal_switch(account, scope, before=before, now=given)
-    return consent
-
-
-def _journal_switch(account: Account, scope: str, *, before: bool, now: bool) -> None:
-    """A copy of the database that is put back must turn no switch on again."""
-    switch = account.pk.bytes + scope.encode()
-    if before and not now:
-        journal.note(Noted.SWITCHED_OFF, switch)
-    elif now and not before:
-        journal.undo(Noted.SWITCHED_OFF, switch)
-
-
-def add_wearer(account: Account, *, relation: str, age_class: str) -> Wearer:
+def add_wearer(
+    account: Account, *, relation: str, age_class: str, of_age_month: date | None = None, guardian: bool = False
+) -> Wearer:
+    """Keep wears for somebody else too; for a child, with a guardian's word and the month in which that word ends."""
     if relation not in Relation.values:
         _refuse("#/relation", f"Choose one of {', '.join(Relation.values)}.")
     if age_class not in AgeClass.values:
         _refuse("#/age_class", f"Choose one of {', '.join(AgeClass.values)}.")
-    if age_class == AgeClass.CHILD and settings.OPERATOR["minors"] == "adults-only":
+    if age_class == AgeClass.CHILD:
+        of_age_month = _checked_child(relation, of_age_month, guardian)
+        if not has_consented(account, Scope.GUARDIAN) or Scope.GUARDIAN in consents_due(account):
+            record_consent(account, scope=Scope.GUARDIAN, given=True, text_version=CONSENT_VERSION)
+    elif of_age_month is not None or guardian:
+        _refuse("#/of_age_month", "An adult decides alone. Leave of_age_month and guardian out.")
+    return Wearer.objects.create(account=account, relation=relation, age_class=age_class, of_age_month=of_age_month)
+
+
+def _checked_child(relation: str, of_age_month: date | None, guardian: bool) -> date:
+    if settings.OPERATOR["minors"] == "adults-only":
         _refuse("#/age_class", "This service takes wears of adults only.")
-    return Wearer.objects.create(account=account, relation=relation, age_class=age_class)
+    if relation == Relation.SELF:
+        _refuse("#/relation", "An account is an adult's. A child's wears are kept by a parent or guardian.")
+    if not guardian:
+        _refuse("#/guardian", "Say true if you may decide for this child, as a parent or guardian; nobody else can.")
+    today = clock.today()
+    if of_age_month is None or not today < of_age_month.replace(day=1) < today.replace(year=today.year + 30, day=1):
+        _refuse("#/of_age_month", "Send the month in which the child comes of age, as a date that is still to come.")
+    return of_age_month.replace(day=1)
 
 
 @transaction.atomic
@@ -294,6 +285,7 @@ def close_account(account: Account) -> None:
     signals.account_closing.send(sender=Account, account=locked)
     forget_answers(locked.pk)
     _end_all_sign_ins(locked)
+    end_record(locked)
     journal.note(Noted.CLOSED_ACCOUNT, locked.pk.bytes)
     locked.delete()
 
@@ -306,19 +298,6 @@ def close_noted_accounts(marks: frozenset[bytes]) -> int:
     noted = [account for account in Account.objects.all() if _is_noted(Noted.CLOSED_ACCOUNT, account.pk.bytes, marks)]
     for account in noted:
         close_account(account)
-    return len(noted)
-
-
-def switch_off_noted(marks: frozenset[bytes]) -> int:
-    """Turn off again the switches that had been turned off."""
-    noted = [
-        (account, scope)
-        for account in Account.objects.all()
-        for scope in Scope.values
-        if _is_noted(Noted.SWITCHED_OFF, account.pk.bytes + scope.encode(), marks) and has_consented(account, scope)
-    ]
-    for account, scope in noted:
-        record_consent(account, scope=scope, given=False, text_version=CONSENT_VERSION)
     return len(noted)
 
 

@@ -2,7 +2,7 @@
 
 from datetime import date
 
-from server.accounts import selectors, services, throttles
+from server.accounts import agreements, selectors, services, throttles
 from server.accounts.models import RecoveryCode, RememberedMapping
 from server.core import jobs, journal, rotation
 
@@ -11,11 +11,12 @@ def drop_what_expired(today: date) -> None:
     services.drop_expired_tokens(today)
     services.drop_expired_sessions()
     throttles.drop_past_tries()
+    agreements.drop_ended_records(today)
 
 
 jobs.register_sweep("expired sign-ins dropped", drop_what_expired)
 journal.register(services.Noted.CLOSED_ACCOUNT, services.close_noted_accounts)
-journal.register(services.Noted.SWITCHED_OFF, services.switch_off_noted)
+journal.register(agreements.SWITCHED_OFF, agreements.switch_off_noted)
 journal.register("sign-ins", services.end_every_sign_in)
 rotation.register_marks(RecoveryCode, digest=services.RECOVERY_CODE)
 rotation.register_marks(RememberedMapping, mark=selectors.COLUMN_MAPPING)

@@ -12,6 +12,7 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from server.accounts import selectors, services
+from server.accounts.agreements import record_consent
 from server.accounts.consents import CONSENT_TEXT, CONSENT_VERSION
 from server.core.addresses import client_address
 from server.core.notices import all_notices, standing_notices
@@ -66,6 +67,9 @@ class NoticesSerializer(serializers.Serializer[Any]):
 
 class TokenSerializer(serializers.Serializer[Any]):
     token = serializers.CharField(help_text="Send it as Authorization: Bearer …")
+    consents_due = serializers.ListField(
+        child=serializers.CharField(), help_text="Switches to be turned on again, since their text has changed."
+    )
     notices = NoticeSerializer(many=True, help_text="What the operator has to tell everybody now.")
 
 
@@ -74,18 +78,29 @@ class ConsentSerializer(StrictSerializer):
     text_version = serializers.IntegerField()
     given = serializers.BooleanField()
     on = serializers.DateField(read_only=True)
+    chain_hash = serializers.CharField(read_only=True, help_text="Over this entry and the hash of the one before.")
 
 
 class ConsentsSerializer(serializers.Serializer[Any]):
     text = serializers.CharField()
     text_version = serializers.IntegerField()
     given = ConsentSerializer(many=True)
+    due = serializers.ListField(
+        child=serializers.CharField(), help_text="Switches to be turned on again, since the text has changed."
+    )
+    whole = serializers.BooleanField(help_text="Whether each entry follows from the one before it.")
 
 
 class WearerSerializer(StrictSerializer):
     id = serializers.UUIDField(read_only=True)
     relation = serializers.CharField(help_text="self, child or other")
     age_class = serializers.CharField(help_text="adult or child")
+    of_age_month = serializers.DateField(
+        required=False, allow_null=True, help_text="For a child: any day of the month in which it comes of age."
+    )
+    guardian = serializers.BooleanField(
+        required=False, write_only=True, help_text="For a child: true, if you may decide for it as parent or guardian."
+    )
 
 
 class WearersSerializer(serializers.Serializer[Any]):
@@ -110,7 +125,9 @@ class Members(APIView):
 
 
 def _signed_in(token: str) -> dict[str, Any]:
-    return dict(TokenSerializer({"token": token, "notices": standing_notices()}).data)
+    account = selectors.account_for_token(token)
+    due = [] if account is None else selectors.consents_due(account)
+    return dict(TokenSerializer({"token": token, "consents_due": due, "notices": standing_notices()}).data)
 
 
 class Notices(APIView):
@@ -157,17 +174,23 @@ class Consents(APIView):
     @extend_schema(operation_id="consents_read", responses=ConsentsSerializer)
     def get(self, request: Request) -> Response:
         """Read the consent text and what you have agreed to."""
+        given = selectors.consents_of(request.user)
         content = {
             "text": CONSENT_TEXT,
             "text_version": CONSENT_VERSION,
-            "given": selectors.consents_of(request.user),
+            "given": given,
+            "due": selectors.consents_due(request.user),
+            "whole": selectors.is_whole(given),
         }
         return Response(ConsentsSerializer(content).data)
 
     @extend_schema(operation_id="consent_record", request=ConsentSerializer, responses={201: ConsentSerializer})
     def post(self, request: Request) -> Response:
-        """Turn one switch on or off."""
-        consent = services.record_consent(request.user, **checked(ConsentSerializer, request))
+        """Turn one switch on or off.
+
+        Turning keep off erases every wear you hold, at once; turning guardian off erases those of your children.
+        """
+        consent = record_consent(request.user, **checked(ConsentSerializer, request))
         return Response(ConsentSerializer(consent).data, status.HTTP_201_CREATED)
 
 
@@ -179,7 +202,7 @@ class Wearers(APIView):
 
     @extend_schema(operation_id="wearer_add", request=WearerSerializer, responses={201: WearerSerializer})
     def post(self, request: Request) -> Response:
-        """Add somebody you keep wears for, such as your child."""
+        """Add somebody you keep wears for. For a child, say when it comes of age and that you may decide for it."""
         wearer = services.add_wearer(request.user, **checked(WearerSerializer, request))
         return Response(WearerSerializer(wearer).data, status.HTTP_201_CREATED)
 

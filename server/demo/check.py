@@ -14,6 +14,7 @@ import numpy as np
 from django.conf import settings
 
 from pooling.simulate import Community, single_wear
+from server.accounts.consents import CONSENT_VERSION
 from server.demo.client import Visitor
 from server.demo.play import SLOTS, Stage
 
@@ -82,7 +83,7 @@ def _has_row(document: dict[str, Any], site: str, model: str) -> bool:
 
 def _newcomer(stage: Stage) -> Visitor:
     """Somebody who joins as anybody would: a made-up name, a consent, a group."""
-    consents = {"consent_version": 1, "scopes": {"keep": True, "pool": True}}
+    consents = {"consent_version": CONSENT_VERSION, "scopes": {"keep": True, "pool": True}}
     joined = stage.visitor.post("/api/v1/members/", {"password": PASSWORD, **consents}).json
     newcomer = stage.visitor.signed_in(joined["sign_in_name"], PASSWORD)
     newcomer.call("PUT", f"/api/v1/groups/{GROUP}/membership/", {})

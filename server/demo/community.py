@@ -3,6 +3,7 @@
 import json
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
+from datetime import date
 from typing import TypeVar
 
 import numpy as np
@@ -24,6 +25,7 @@ from server.wears.services import accept_upload, give_to_group
 
 Progress = Callable[[str], None]
 CONSENT = {"keep": True, "pool": True}
+CHILD = {"relation": "child", "age_class": "child", "of_age_month": date(2045, 1, 1), "guardian": True}
 EVERYONE = "everyone"
 BATCH = 25
 Item = TypeVar("Item")
@@ -103,9 +105,7 @@ def _load_person(loaded: Loaded, person: str, wearers: tuple[str, ...], slug: st
     loaded.accounts[person] = account
     for name in wearers:
         child = name.endswith("/child")
-        loaded.wearers[name] = (
-            add_wearer(account, relation="child", age_class="child") if child else wearer_of(account, None)
-        )
+        loaded.wearers[name] = add_wearer(account, **CHILD) if child else wearer_of(account, None)
     group = loaded.groups[slug]
     invitation = None if group.public else make_invitation(group, by=loaded.curators[slug])
     join_group(group, account=account, invitation=invitation)

@@ -6,8 +6,7 @@ from uuid import UUID
 from django.db import transaction
 from django.db.models import F, Q
 
-from server.accounts.models import Consent, Scope
-from server.accounts.selectors import owners_of
+from server.accounts.selectors import unwilling
 from server.core.chunks import chunks
 from server.core.errors import Conflict
 from server.core.outcomes import Family
@@ -50,12 +49,10 @@ def families_of(wear: Wear) -> list[Family]:
 
 
 def _take_back_without_consent() -> None:
-    """Make private what waits for somebody who no longer wants wears to be counted; of what counts, count no more."""
+    """Make private what waits for somebody who no longer agrees, or decides no more; of what counts, count no more."""
     waits = Q(state=State.APPROVED) | Q(awaited__isnull=False)
     waiting = list(Wear.objects.filter(waits).distinct().values_list("id", flat=True))
-    willing = dict(Consent.objects.filter(scope=Scope.POOL).order_by("number").values_list("account_id", "given"))
-    unwilling = [wear_id for wear_id, owner in owners_of(waiting).items() if not willing.get(owner["account_id"])]
-    for chunk in chunks(unwilling):
+    for chunk in chunks(unwilling(waiting)):
         for wear in Wear.objects.filter(id__in=chunk, state=State.APPROVED).order_by("id"):
             services.back_to_private(wear)
         Awaited.objects.filter(wear_id__in=chunk).delete()

@@ -14,8 +14,8 @@ from pooling.checks import find
 from pooling.columns import PairColumns, columns_from, pack
 from pooling.record import WearRecord, from_header, header_of
 from pooling.summary import SummaryRules
-from server.accounts.models import Account, Holding, Scope, Wearer
-from server.accounts.selectors import has_consented, holding_of, wears_held_by
+from server.accounts.models import Account, AgeClass, Holding, Scope, Wearer
+from server.accounts.selectors import holding_of, objection, wears_held_by
 from server.core import clock, journal, keys
 from server.core.chunks import chunks
 from server.core.errors import Conflict, NotFound
@@ -50,7 +50,7 @@ class UploadResult:
 @transaction.atomic
 def accept_upload(raw: bytes, *, account: Account, wearer: Wearer) -> UploadResult:
     """Take a wear record as it came, or refuse it with every fault in it; of a refused one nothing is kept."""
-    _require_consent(account, Scope.KEEP)
+    _require_consent(account, Scope.KEEP, wearer)
     record = read_record(raw)
     columns = columns_from(record)
     wear = Wear(
@@ -66,9 +66,9 @@ def accept_upload(raw: bytes, *, account: Account, wearer: Wearer) -> UploadResu
     return UploadResult(wear=wear, report=report_of(wear, columns, account=account))
 
 
-def _require_consent(account: Account, scope: Scope) -> None:
-    if not has_consented(account, scope):
-        raise Conflict(f"You have not agreed to this: {scope.label}. Turn on the switch {scope.value} first.")
+def _require_consent(account: Account, scope: Scope, wearer: Wearer) -> None:
+    if refusal := objection(account, scope, wearer=wearer):
+        raise Conflict(refusal)
 
 
 def _header_at_rest(record: WearRecord, wear_id: UUID) -> dict[str, Any]:
@@ -165,7 +165,7 @@ def give_to_group(wear_id: UUID, *, account: Account, group: Group) -> Wear:
         raise Conflict("This wear is counted already and can enter no group again.")
     if wear.group_id == group.id:
         return wear
-    _require_consent(account, Scope.POOL)
+    _require_consent(account, Scope.POOL, holding.wearer)
     _check_welcome(wear, holding, group)
     if wear.state != State.PRIVATE:
         back_to_private(wear)
@@ -262,6 +262,14 @@ def erase_wears_of(account: Account) -> None:
     """Erase every wear of an account that closes; its holdings go with the account."""
     for chunk in chunks(wears_held_by(account)):
         Wear.objects.filter(id__in=chunk).delete()
+
+
+@transaction.atomic
+def erase_held_wears(account: Account, *, children_only: bool = False) -> None:
+    """Erase every wear of an account that stays open, or every one of its children's."""
+    held = Holding.objects.filter(account=account)
+    for holding in held.filter(wearer__age_class=AgeClass.CHILD) if children_only else held:
+        _erase(_locked(holding.wear_id), holding)
 
 
 @transaction.atomic

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import json
+from datetime import date
 from typing import Any
 
 import numpy as np
 
 SENSOR_MODEL = "demo-a14"
+A_CHILD = {"relation": "child", "age_class": "child", "of_age_month": date(2040, 5, 1), "guardian": True}
+CHILD = A_CHILD | {"of_age_month": "2040-05-01"}
 
 
 def pairs(n_pairs: int = 20, *, seed: int = 1, worn_min: int = 20_000) -> list[dict[str, Any]]:

@@ -12,6 +12,7 @@ from pooling.cli.exits import Exit
 from pooling.cli.tokens import KEPT_AS
 from tests.house.tree import ROOT
 from tests.pooling.cli.conftest import SERVER
+from tests.server.records import CHILD
 
 LOST = httpx.ReadError("the line broke")
 AWAY = httpx.ConnectError("no route")
@@ -151,7 +152,7 @@ def test_a_changed_record_is_not_sent_beside_the_first_by_mistake(send, write, w
 
 
 def test_a_childs_wear_is_the_childs(send, write, wear, member, line):
-    child = member.api.post("/api/v1/me/wearers/", {"relation": "child", "age_class": "child"}, format="json").json()
+    child = member.api.post("/api/v1/me/wearers/", CHILD, format="json").json()
     ended = send(write(wear), "--wearer", "child")
     assert ended.code == 0
     assert line.posted()[0].headers["Wearer"] == child["id"]
@@ -164,7 +165,7 @@ def test_a_childs_wear_is_the_childs(send, write, wear, member, line):
 @pytest.mark.parametrize(("relations", "who"), [((), "child"), (("child", "child"), "child")], ids=["none", "two"])
 def test_who_is_meant_must_be_clear(send, write, wear, member, line, relations, who):
     ids = [
-        member.api.post("/api/v1/me/wearers/", {"relation": relation, "age_class": "child"}, format="json").json()["id"]
+        member.api.post("/api/v1/me/wearers/", CHILD | {"relation": relation}, format="json").json()["id"]
         for relation in relations
     ]
     ended = send(write(wear), "--wearer", who)

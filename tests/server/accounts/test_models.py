@@ -1,7 +1,7 @@
 import pytest
 from django.db import IntegrityError, transaction
 
-from server.accounts.models import Account, Consent, Wearer
+from server.accounts.models import Account, Consent, ConsentIsFinalError, Wearer
 from server.core import clock as clocks
 
 pytestmark = pytest.mark.django_db
@@ -9,7 +9,7 @@ pytestmark = pytest.mark.django_db
 
 def test_an_account_keeps_no_address_and_no_time():
     names = {field.name for field in Account._meta.concrete_fields}
-    assert names == {"id", "sign_in_name", "password", "joined_on", "is_active"}
+    assert names == {"id", "sign_in_name", "password", "joined_on", "pseudonym", "is_active"}
 
 
 @pytest.mark.parametrize("odd", [{"relation": "cat"}, {"age_class": "old"}])
@@ -19,9 +19,30 @@ def test_the_database_knows_the_words_for_wearers(stranger, odd):
 
 
 def test_two_consents_of_an_account_never_share_a_number(stranger):
-    row = {"account": stranger.account, "scope": "pool", "text_version": 1, "given": True, "on": clocks.today()}
+    row = {"pseudonym": stranger.account.pseudonym, "text_version": 1, "given": True, "on": clocks.today()}
     with pytest.raises(IntegrityError), transaction.atomic():
-        Consent.objects.create(number=1, **row)
+        Consent.objects.create(number=1, scope="pool", **row)
+
+
+def test_a_consent_is_never_changed_or_deleted(stranger):
+    row = Consent.objects.filter(pseudonym=stranger.account.pseudonym).first()
+    for change in (
+        row.save,
+        row.delete,
+        Consent.objects.all().delete,
+        lambda: Consent.objects.update(given=True),
+        lambda: Consent.objects.bulk_update([row], ["given"]),
+    ):
+        with pytest.raises(ConsentIsFinalError):
+            change()
+
+
+@pytest.mark.parametrize(
+    "odd", [{"age_class": "child"}, {"age_class": "adult", "of_age_month": "2040-01-01"}], ids=["child", "adult"]
+)
+def test_the_database_knows_that_children_and_no_others_come_of_age(stranger, odd):
+    with pytest.raises(IntegrityError), transaction.atomic():
+        Wearer.objects.create(account=stranger.account, relation="other", **odd)
 
 
 def test_nothing_prints_a_name_or_a_secret(stranger):

@@ -7,6 +7,7 @@ from server.accounts import selectors, services
 from server.accounts.consents import CONSENT_VERSION
 from server.accounts.models import Holding
 from server.core.errors import NotFound
+from tests.server.records import A_CHILD
 
 pytestmark = pytest.mark.django_db
 
@@ -64,7 +65,7 @@ def test_the_last_turn_of_a_switch_counts(stranger):
 
 def test_another_accounts_wearer_is_not_found(new_member):
     one, other = new_member(), new_member()
-    child = services.add_wearer(other.account, relation="child", age_class="child")
+    child = services.add_wearer(other.account, **A_CHILD)
     assert selectors.wearer_of(other.account, child.pk) == child
     assert selectors.wearer_of(other.account, None).relation == "self"
     with pytest.raises(NotFound):

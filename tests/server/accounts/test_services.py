@@ -1,4 +1,4 @@
-from datetime import timedelta
+from datetime import date, timedelta
 from uuid import uuid4
 
 import pytest
@@ -23,6 +23,7 @@ from server.core import clock as clocks
 from server.core.errors import Invalid, NotFound, Unauthorised
 from server.core.idempotency import answer_once
 from server.core.models import IdempotencyKey
+from tests.server.records import A_CHILD
 
 pytestmark = pytest.mark.django_db
 PASSWORD = "four ordinary words here"
@@ -128,7 +129,7 @@ def test_a_refused_new_password_uses_no_code_up(new_member):
 
 def test_consents_are_added_and_never_changed(stranger):
     services.record_consent(stranger.account, scope="pool", given=False, text_version=CONSENT_VERSION)
-    rows = Consent.objects.filter(account=stranger.account).order_by("number")
+    rows = Consent.objects.filter(pseudonym=stranger.account.pseudonym).order_by("number")
     assert [(row.number, row.scope, row.given) for row in rows] == [
         (1, "keep", True),
         (2, "pool", True),
@@ -140,13 +141,22 @@ def test_consents_are_added_and_never_changed(stranger):
 def test_consent_to_what_is_not_there_is_refused(stranger, scope, version):
     with pytest.raises(Invalid):
         services.record_consent(stranger.account, scope=scope, given=True, text_version=version)
-    assert Consent.objects.filter(account=stranger.account).count() == 2
+    assert Consent.objects.filter(pseudonym=stranger.account.pseudonym).count() == 2
 
 
 def test_a_child_is_kept_as_a_wearer_and_odd_words_are_refused(stranger):
-    child = services.add_wearer(stranger.account, relation="child", age_class="child")
+    child = services.add_wearer(stranger.account, **A_CHILD)
     assert child in wearers_of(stranger.account)
-    for odd in ({"relation": "pet", "age_class": "adult"}, {"relation": "other", "age_class": "dog"}):
+    for odd in (
+        {"relation": "pet", "age_class": "adult"},
+        {"relation": "other", "age_class": "dog"},
+        {"relation": "other", "age_class": "adult", "guardian": True},
+        A_CHILD | {"relation": "self"},
+        A_CHILD | {"guardian": False},
+        A_CHILD | {"of_age_month": None},
+        A_CHILD | {"of_age_month": clocks.today()},
+        A_CHILD | {"of_age_month": date(2099, 1, 1)},
+    ):
         with pytest.raises(Invalid):
             services.add_wearer(stranger.account, **odd)
 
@@ -160,7 +170,7 @@ def test_closing_erases_everything_of_the_account_and_nothing_of_others(new_memb
         services.link_labels([(uuid4(), member.account.pk, wearer.pk)])
         answer_once("a key", account_id=member.account.pk, body=b"", act=lambda: (201, {}))
     services.close_account(leaving.account)
-    for model in (RecoveryCode, Token, Consent, Wearer, Holding, PlaceLabel):
+    for model in (RecoveryCode, Token, Wearer, Holding, PlaceLabel):
         assert set(model.objects.values_list("account", flat=True)) == {staying.account.pk}
     assert IdempotencyKey.objects.count() == 1
     assert answer_once("a key", account_id=staying.account.pk, body=b"", act=lambda: (500, {})) == (201, {})
@@ -214,7 +224,7 @@ def test_where_only_adults_may_take_part_nobody_keeps_a_child(settings):
     settings.OPERATOR = settings.OPERATOR | {"minors": "adults-only"}
     account = services.join(**joining()).account
     with pytest.raises(Invalid) as refused:
-        services.add_wearer(account, relation="child", age_class="child")
+        services.add_wearer(account, **A_CHILD)
     assert [fault["pointer"] for fault in refused.value.faults] == ["#/age_class"]
     assert services.add_wearer(account, relation="other", age_class="adult").age_class == "adult"
 

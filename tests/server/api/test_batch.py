@@ -7,7 +7,7 @@ from server.accounts.models import Holding
 from server.api.batch import MOST_AT_ONCE
 from server.core.models import IdempotencyKey
 from server.wears.models import Wear, WearPairs, WearSummary
-from tests.server.records import record
+from tests.server.records import CHILD, record
 
 pytestmark = pytest.mark.django_db
 
@@ -81,7 +81,7 @@ def test_one_key_for_two_records_of_a_batch_is_a_fault_of_the_second(contributor
 
 
 def test_each_item_may_be_about_somebody_else(contributor, catalogue):
-    child = contributor.api.post("/api/v1/me/wearers/", {"relation": "child", "age_class": "child"}).json()["id"]
+    child = contributor.api.post("/api/v1/me/wearers/", CHILD).json()["id"]
     answer = post(contributor, item("1"), item("2", seed=2) | {"wearer": str(uuid.uuid4())}, HTTP_WEARER=child)
     assert verdicts(answer) == ["stored", "refused"]
     assert answer.json()["verdicts"][1]["status"] == 404

@@ -18,7 +18,7 @@ from tests.server.exports import (
     sensor_export,
     trace,
 )
-from tests.server.records import raw, record
+from tests.server.records import CHILD, raw, record
 
 pytestmark = pytest.mark.django_db
 
@@ -204,7 +204,7 @@ def test_a_bad_record_gets_the_answer_that_the_upload_would_give(contributor, ca
 
 def test_whose_wear_it_is_decides_whether_the_site_is_off_label(contributor, catalogue):
     list_model("demo-a14", rated_life_days=14, licensed={"thigh.front": "adult"})
-    child = contributor.api.post("/api/v1/me/wearers/", {"relation": "child", "age_class": "child"}).json()["id"]
+    child = contributor.api.post("/api/v1/me/wearers/", CHILD).json()["id"]
     said = [
         content(look_at(contributor, raw(), **more))["wears"][0]["report"]["licence"]["status"]
         for more in ({}, {"HTTP_WEARER": child})

@@ -6,9 +6,10 @@ from uuid import UUID
 import pytest
 from django.apps import apps
 
+from server.accounts.consents import CONSENT_VERSION
 from server.groups.selectors import everyone
-from server.wears import services
-from tests.server.records import pairs, record
+from server.wears import cutoff, services
+from tests.server.records import CHILD, pairs, record
 
 pytestmark = pytest.mark.django_db
 
@@ -138,9 +139,9 @@ def _count(member, wear):
     """Let a wear be approved and counted, as far as its own row shows that."""
     services.give_to_group(UUID(wear), account=member.account, group=everyone())
     services.approve(UUID(wear), group=everyone())
-    services.mark_waiting_slot(slot=1)
-    services.mark_admitted([UUID(wear)], end_bucket=24)
-    services.show_states()
+    cutoff.mark_waiting_slot(slot=1)
+    cutoff.mark_admitted([UUID(wear)], family="accuracy", end_bucket=24)
+    cutoff.show_states()
 
 
 def test_a_wear_is_given_and_taken_back(contributor, group, catalogue):
@@ -171,7 +172,7 @@ def test_giving_asks_for_the_switch_pool_and_says_so(contributor, group, catalog
     answer = contributor.api.put(f"{WEARS}{wear}/group/", {"group": "harbour"})
     assert answer.status_code == 409
     assert "switch pool" in answer.json()["detail"]
-    contributor.api.post("/api/v1/me/consents/", {"scope": "pool", "given": True, "text_version": 1})
+    contributor.api.post("/api/v1/me/consents/", {"scope": "pool", "given": True, "text_version": CONSENT_VERSION})
     assert contributor.api.put(f"{WEARS}{wear}/group/", {"group": "harbour"}).status_code == 200
 
 
@@ -285,7 +286,7 @@ def test_the_catalogue_and_the_schema_are_open_to_all(api, catalogue):
 
 @pytest.mark.parametrize(("named", "status"), [("child", 201), ("nobody", 404), ("nonsense", 422)])
 def test_an_upload_may_be_about_a_child(contributor, catalogue, named, status):
-    child = contributor.api.post("/api/v1/me/wearers/", {"relation": "child", "age_class": "child"}).json()["id"]
+    child = contributor.api.post("/api/v1/me/wearers/", CHILD).json()["id"]
     wearer = {"child": child, "nobody": str(uuid.uuid4())}.get(named, named)
     answer = _post(contributor, record(), HTTP_WEARER=wearer)
     assert answer.status_code == status

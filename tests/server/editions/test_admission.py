@@ -22,6 +22,7 @@ from server.wears.models import Awaited, Wear, WearPairs, WearSummary
 from server.wears.services import erase_wear, take_back
 from server.wears.transitions import State
 from tests.server.editions.conftest import ARM, FIRST, FLANK, THIGH
+from tests.server.records import A_CHILD
 
 K = 5
 N_BANDS = TIMED_BANDS + UNTIMED_BANDS
@@ -102,7 +103,7 @@ def test_fewer_than_k_people_wait(pool):
     members = pool.members(4)
     wears = pool.wears(members, THIGH)
     # A second body of one account does not make a fifth person.
-    child = add_wearer(members[0].account, relation="child", age_class="child")
+    child = add_wearer(members[0].account, **A_CHILD)
     wears.append(pool.wear(members[0], wearer=child))
     pool.cut_off(1)
     assert states(wears) == {State.APPROVED: 5}
@@ -124,7 +125,7 @@ def test_a_group_that_asks_for_more_people_waits_for_more(pool):
 def test_two_bodies_of_one_account_have_a_place_each_and_count_as_one_person(pool):
     members = pool.members(5)
     pool.wears(members, THIGH)
-    child = add_wearer(members[0].account, relation="child", age_class="child")
+    child = add_wearer(members[0].account, **A_CHILD)
     pool.wear(members[0], wearer=child)
     pool.cut_off(1)
     assert blocks().get().payload["n_people"] == 5

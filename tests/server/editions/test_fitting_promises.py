@@ -18,6 +18,7 @@ from server.wears.services import take_back
 from server.wears.transitions import State
 from tests.server.editions.conftest import THIGH
 from tests.server.editions.test_fitting import parts_of
+from tests.server.records import A_CHILD
 
 
 def built(village, run_due_jobs):
@@ -121,7 +122,7 @@ def test_the_auditor_counts_two_bodies_of_one_account_as_one_person(pool):
     members = pool.members(5)
     pool.wears(members, THIGH)
     for member in members[:2]:
-        pool.wear(member, wearer=add_wearer(member.account, relation="child", age_class="child"))
+        pool.wear(member, wearer=add_wearer(member.account, **A_CHILD))
     pool.cut_off(1)
     block = SealedRecord.objects.get(kind=RecordKind.BLOCK, family="accuracy")
     assert block.places.count() == 7

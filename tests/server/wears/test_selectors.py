@@ -9,6 +9,7 @@ from server.wears import selectors
 from server.wears.cutoff import mark_waiting_slot
 from server.wears.models import WearPairs
 from server.wears.services import give_to_group
+from tests.server.records import A_CHILD
 
 pytestmark = pytest.mark.django_db
 
@@ -47,7 +48,7 @@ def test_the_report_is_there_as_long_as_the_readings_are(upload, contributor):
 def test_the_report_says_what_the_catalogue_knows_of_the_site(upload, contributor, licensed, relation, status):
     wearer = None
     if relation == "child":
-        wearer = add_wearer(contributor.account, relation="child", age_class="child")
+        wearer = add_wearer(contributor.account, **A_CHILD)
     wear = upload(contributor, wearer=wearer)
     SensorModel.objects.filter(slug=wear.header["sensor_model"]).update(licensed_sites=licensed)
     report = selectors.report_for_owner(wear.id, account=contributor.account)

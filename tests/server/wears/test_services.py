@@ -20,7 +20,7 @@ from server.groups.services import found_group, leave_group
 from server.wears import cutoff, services
 from server.wears.models import Wear, WearPairs, WearSummary
 from server.wears.transitions import State
-from tests.server.records import pairs, raw, record
+from tests.server.records import A_CHILD, pairs, raw, record
 
 pytestmark = pytest.mark.django_db
 
@@ -224,7 +224,7 @@ def test_a_waiting_wear_moves_to_another_group_and_belongs_to_one(approve, membe
 
 
 def test_a_wear_on_a_child_does_not_go_into_a_group_of_adults(upload, contributor):
-    child = add_wearer(contributor.account, relation="child", age_class="child")
+    child = add_wearer(contributor.account, **A_CHILD)
     adults = found_group(
         founder=contributor.account, slug="adults", name="Adults", feeds_everyone=False, wearers="adult"
     )
