@@ -13,7 +13,7 @@ from rest_framework.views import APIView
 from server.accounts.throttles import count_try
 from server.api.parsing import FilesParser
 from server.api.wears import WEARER, RawJSONParser, named_wearer
-from server.core.errors import Invalid
+from server.core.errors import Fault, Invalid
 from server.wears import previews
 
 PARTS = ("file", "told")
@@ -85,7 +85,7 @@ class Preview(APIView):
             return Response(previews.preview_of_record(request.data or b"", wearer=wearer))
         unknown = sorted(set(request.data) - set(PARTS))
         if unknown:
-            faults = [{"pointer": f"#/{name}", "message": "There is no such part."} for name in unknown]
+            faults = [Fault(pointer=f"#/{name}", message="There is no such part.") for name in unknown]
             raise Invalid("Nothing was done.", faults=faults)
         files = [previews.File(part.read(), part.name) for part in request.FILES.getlist("file")]
         told = str(request.data.get("told", "{}")).encode()

@@ -146,8 +146,10 @@ def _remembered(exports: Sequence[Export], account: Account) -> dict[int, Known]
 
 def _known(export: Export, account: Account) -> Known | None:
     proposal = _proposal(export)
-    kept = proposal and mapping_for_words(account, proposal.mapping.header_hash_input)
-    if proposal is None or kept is None or len(kept["roles"]) != len(proposal.mapping.roles):
+    if proposal is None:
+        return None
+    kept = mapping_for_words(account, proposal.mapping.header_hash_input)
+    if kept is None or len(kept["roles"]) != len(proposal.mapping.roles):
         return None
     told = {name: value for name, value in kept.items() if value is not None}
     mapping = struct_with(proposal.mapping, **told | {"roles": tuple(kept["roles"])})
@@ -168,7 +170,9 @@ def _proposal(export: Export) -> Proposal | None:
 
 def _as_read(proposal: Proposal | None, known: Known | None) -> Content | None:
     """How an export is read; None where it is not known yet which of its sheets is meant."""
-    return proposal and {
+    if proposal is None:
+        return None
+    return {
         "mapping": msgspec.to_builtins(proposal.mapping),
         "remembered": known is not None,
         "preview": known.preview if known else proposal.preview,

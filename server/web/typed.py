@@ -67,14 +67,20 @@ def refused(form: Form, why: str) -> Form:
 
 def read_form(sent: Mapping[str, str], *, unit: str) -> Form:
     """The form as sent; `unit` is the reader's own where it names none."""
-    told = {name: sent.get(name, "").strip()[:LONGEST_TEXT] for name in ("unit", "site", "sensor_model", "ages")}
     asked = sent.get("rows", "")
     n_rows = min(int(asked), MOST_ROWS) if asked.isdecimal() else FIRST_ROWS
-    rows = (
-        Row(n + 1, {name: sent.get(f"{name}-{n + 1}", "").strip()[:LONGEST_TEXT] for name in COLUMNS})
-        for n in range(n_rows)
+    named = _told(sent, "unit")
+    return Form(
+        unit=named if named in UNITS else unit,
+        rows=tuple(Row(n, {name: _told(sent, f"{name}-{n}") for name in COLUMNS}) for n in range(1, n_rows + 1)),
+        site=_told(sent, "site"),
+        sensor_model=_told(sent, "sensor_model"),
+        ages=_told(sent, "ages"),
     )
-    return Form(**told | {"unit": told["unit"] if told["unit"] in UNITS else unit}, rows=tuple(rows))
+
+
+def _told(sent: Mapping[str, str], name: str) -> str:
+    return sent.get(name, "").strip()[:LONGEST_TEXT]
 
 
 def work_out(form: Form) -> tuple[Form, dict[str, Any] | None]:
