@@ -6,7 +6,7 @@ import pytest
 from pooling.audit import AuditRow, audit
 from pooling.ledger import Waiting, plan
 from tests.pooling.audit.faults import PLANTS, cut, edited_in_place, tied, two_groups_and_everyone
-from tests.pooling.audit.sums import FIRST, PEOPLE, SECOND, K, block, owners, union, verdict_on
+from tests.pooling.audit.sums import FIRST, PEOPLE, SECOND, K, block, fewest_left, owners, union, verdict_on
 from tests.pooling.audit.worlds import World
 
 
@@ -46,6 +46,36 @@ class TestWithoutTheFault:
         assert verdict.passed, verdict.reasons
         assert verdict.n_rows_proved == verdict.n_rows
         assert {row.kind for row in rows} == {"block", "tie", "part"}
+
+
+class TestRandomTiesAndParts:
+    """Small systems of blocks with ties or parts, some careful and some not: against trying all sets below k."""
+
+    @staticmethod
+    def ties(rng):
+        """Linkers of two cells or of four, so that their weights are exact in binary."""
+        chances = [(("w", "x"), 0.6), (("x", "y"), 0.3), (("w", "x", "y", "z"), 0.1)]
+        worn = [chances[rng.choice(3, p=[share for _, share in chances])][0] for _ in range(9)]
+        return tied({f"p{n:02d}": held for n, held in enumerate(worn)}, int(rng.integers(0, 4)))
+
+    @staticmethod
+    def parts(rng):
+        share = rng.uniform(0.1, 0.6)
+        crossed = [["eh", *(at for at in ("el", "lh", "ll") if rng.random() < share)] for _ in range(10)]
+        held = [dict(zip(people, crossed[n:], strict=False)) for n, people in ((0, PEOPLE[:5]), (5, PEOPLE[5:10]))]
+        return cut({"a": held[0], "b": held[1]}, ["el", "hl"])
+
+    @pytest.mark.parametrize("kind", ["ties", "parts"])
+    def test_agrees_with_trying_all_sets(self, kind):
+        outcomes = set()
+        for seed in range(25):
+            rows = getattr(self, kind)(np.random.default_rng(seed))
+            expected = fewest_left(rows, owners(*rows), 4)
+            found = [verdict.fewest_left for verdict in verdict_on(*rows, k=4).components.values()]
+            assert min((n for n in found if n), default=None) == expected, seed
+            outcomes.add(expected)
+        assert None in outcomes
+        assert len(outcomes) > 1
 
 
 class TestPlantedFaults:
