@@ -1,6 +1,6 @@
 """Who may be added up together: plans only. Identifiers go in, groups of identifiers come out."""
 
-from pooling.ledger.parts import PlannedParts, plan_parts
+from pooling.ledger.parts import Crossing, PlannedParts, bundles_to_try, plan_parts
 from pooling.ledger.plan import (
     ANY_MODEL,
     EDITIONS_BETWEEN_ENDS,
@@ -17,6 +17,7 @@ from pooling.ledger.plan import (
     Waiting,
     end_bucket,
     plan,
+    ways_in,
 )
 from pooling.ledger.ties import PlannedTie, plan_ties, uncovered
 
@@ -30,15 +31,18 @@ __all__ = [
     "OPEN_WEARS_CAP",
     "OTHER_SITES",
     "CellKey",
+    "Crossing",
     "Level",
     "Plan",
     "PlannedBlock",
     "PlannedParts",
     "PlannedTie",
     "Waiting",
+    "bundles_to_try",
     "end_bucket",
     "plan",
     "plan_parts",
     "plan_ties",
     "uncovered",
+    "ways_in",
 ]

@@ -78,6 +78,22 @@ def plan_parts(
     return tuple(planned)
 
 
+def bundles_to_try(cells: Collection[Any]) -> list[list[Any]]:
+    """Within each scope all cells of one place together, then all that is left.
+
+    >>> from pooling.ledger import CellKey
+    >>> cells = [CellKey("everyone", place, model) for place, model in (("calf", "a"), ("calf", "b"), ("chest", "a"))]
+    >>> [[cell.place for cell in bundle] for bundle in bundles_to_try(cells)]
+    [['calf', 'calf'], ['chest'], ['calf', 'calf', 'chest']]
+    """
+    tried = []
+    for scope in sorted({cell.scope for cell in cells}):
+        inside = sorted(cell for cell in cells if cell.scope == scope)
+        tried += [[cell for cell in inside if cell.place == place] for place in sorted({cell.place for cell in inside})]
+        tried.append(inside)
+    return tried
+
+
 def _safe(wears: Sequence[tuple[str, Collection[Crossing]]], k: int) -> tuple[int, ...]:
     """The largest choice of partitions that is safe, the first ones preferred; none is no choice."""
     n_partitions = next((len(crossing) for _, crossings in wears for crossing in crossings), 0)

@@ -198,6 +198,20 @@ def plan(
     return Plan(tuple(blocks), ties, tuple(wear.wear for wear in ordered if wear.wear not in placed))
 
 
+def ways_in(
+    group: str, *, feeds_everyone: bool, site: str, sensor_model: str, levels: Sequence[Level] = LEVELS
+) -> tuple[tuple[Level, CellKey], ...]:
+    """Where a wear may come to be counted: each level that is for it, in the order tried, with the cell there.
+
+    Raises InvalidInput for an unknown site.
+
+    >>> [cell.text for _, cell in ways_in("harbour", feeds_everyone=False, site="calf", sensor_model="demo-a14")]
+    ['harbour|calf|demo-a14', 'harbour|calf|*']
+    """
+    tried = ((level, _cell_at(level, group, feeds_everyone, site, sensor_model)) for level in levels)
+    return tuple((level, cell) for level, cell in tried if cell is not None)
+
+
 def end_bucket(slot: int) -> int:
     """The slot from which a block admitted at `slot` counts no more.
 
@@ -273,25 +287,31 @@ def _pools(ordered: Iterable[Waiting], level: Level) -> dict[CellKey, list[Waiti
 
 def _cell(wear: Waiting, level: Level) -> CellKey | None:
     """The cell that would hold the wear at this level, or None where the level is not for it (yet)."""
-    scope, place = _scope(wear, level), _place(wear, level)
-    if wear.waited < level.wait or scope is None or place is None:
+    if wear.waited < level.wait:
         return None
-    return CellKey(scope, place, wear.sensor_model if level.model else None)
+    return _cell_at(level, wear.group, wear.feeds_everyone, wear.site, wear.sensor_model)
 
 
-def _scope(wear: Waiting, level: Level) -> str | None:
+def _cell_at(level: Level, group: str, feeds_everyone: bool, site: str, sensor_model: str) -> CellKey | None:
+    scope, place = _scope(group, feeds_everyone, level), _place(site, level)
+    if scope is None or place is None:
+        return None
+    return CellKey(scope, place, sensor_model if level.model else None)
+
+
+def _scope(group: str, feeds_everyone: bool, level: Level) -> str | None:
     if level.scope == "everyone":
-        return EVERYONE if wear.feeds_everyone or wear.group == EVERYONE else None
+        return EVERYONE if feeds_everyone or group == EVERYONE else None
     # A wear given straight to everyone has no peer group: it meets the others at everyone's own levels.
-    return None if wear.group == EVERYONE else wear.group
+    return None if group == EVERYONE else group
 
 
-def _place(wear: Waiting, level: Level) -> str | None:
+def _place(site: str, level: Level) -> str | None:
     if level.place == "site":
-        return wear.site
+        return site
     if level.place == "other":
         return OTHER_SITES
-    region = region_of(wear.site)
+    region = region_of(site)
     return region if region in REGIONS_WITH_ROW else None
 
 

@@ -1,8 +1,9 @@
 """A planned block of wear summaries becomes sums over at least k people; nothing else of it is kept for the pool."""
 
 from pooling.sealing.outcomes import has_value
+from pooling.sealing.parts import SealedParts
+from pooling.sealing.record import Cell
 from pooling.sealing.records import (
-    Cell,
     SealedBlock,
     SealedBundle,
     SealedOverlap,
@@ -37,6 +38,7 @@ __all__ = [
     "SealedBlock",
     "SealedBundle",
     "SealedOverlap",
+    "SealedParts",
     "SealedRecord",
     "SealedRecords",
     "SealedTie",

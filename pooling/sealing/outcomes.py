@@ -1,7 +1,9 @@
 """What a wear says in each family of outcomes: the values that sealing adds up."""
 
+from collections.abc import Mapping
 from typing import Protocol
 
+from pooling.crossing import Crossed
 from pooling.sealing.version import DAYS_ON, FAMILIES, SealVersion
 from pooling.sealing.wear import StratumLike, WearValue, has_accuracy, wear_values
 
@@ -31,6 +33,8 @@ class SummaryLike(Protocol):
 
     @property
     def strata(self) -> dict[str, StratumLike]: ...
+    @property
+    def crossed(self) -> Mapping[int, Crossed]: ...
     @property
     def zones(self) -> tuple[int, ...]: ...
     @property

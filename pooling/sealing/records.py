@@ -3,9 +3,11 @@
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import reduce
-from typing import Any, Self, TypeVar
+from typing import Any, TypeVar
 
 from pooling.errors import InvalidInput
+from pooling.sealing.parts import SealedParts
+from pooling.sealing.record import Cell, Record, cell_payload, read_cell, read_common
 
 BLOCK_SUMS = (
     "weight",  # q over units; a unit is one wearer in one block
@@ -22,92 +24,9 @@ BLOCK_SUMS = (
 WITHIN_SUMS = ("squares", "freedom", "wear", "noise")  # om (z-x)^2; wears - 1; om (1-f); om (1-f) v
 KURTOSIS_SUMS = ("cumulant", "pairs", "pairs_ratio", "wears")  # n k4/k2^2; n; n/(n-1); count
 
-Sums = Mapping[str, tuple[int, ...]]
-"""Per channel, integers in units of the version's grid."""
-
-
-@dataclass(frozen=True, slots=True, order=True)
-class Cell:
-    """Where a record counts: scope ("everyone" or a group), place, and sensor model ("" = not resolved)."""
-
-    scope: str
-    place: str
-    model: str = ""
-
-    @classmethod
-    def of(cls, key: Any) -> "Cell":
-        """Read a cell off anything that has scope, place and sensor_model."""
-        return cls(key.scope, key.place, key.sensor_model or "")
-
-    @property
-    def sensor_model(self) -> str | None:
-        """Slug of the sensor model, or None where the record does not resolve it."""
-        return self.model or None
-
-
-def _added(a: Sums, b: Sums) -> Sums:
-    if a.keys() != b.keys():
-        raise InvalidInput("only sums of the same channels add up")
-    return {name: tuple(x + y for x, y in zip(a[name], b[name], strict=True)) for name in a}
-
-
-def _sums(payload: Mapping[str, Any]) -> Sums:
-    return {name: tuple(int(unit) for unit in units) for name, units in payload.items()}
-
 
 @dataclass(frozen=True)
-class _Record:
-    """What every sealed record carries."""
-
-    end_bucket: int
-    seal_version: int
-    n_people: int
-    sums: Sums
-    family: str = field(default="accuracy", kw_only=True)
-    """Which outcomes are summed: one of FAMILIES."""
-
-    @property
-    def key(self) -> tuple[Any, ...]:
-        """Records of equal key add up to one."""
-        raise NotImplementedError
-
-    def _plus(self, other: Self) -> dict[str, Any]:
-        if type(self) is not type(other) or self.key != other.key:
-            raise InvalidInput("only records of the same kind, cell, end and seal version add up")
-        summed = _added(self.sums, other.sums)
-        return {"n_people": self.n_people + other.n_people, "sums": summed, "family": self.family}
-
-    def _common(self, kind: str) -> dict[str, Any]:
-        return {
-            "kind": kind,
-            "family": self.family,
-            "end_bucket": self.end_bucket,
-            "seal_version": self.seal_version,
-            "n_people": self.n_people,
-            "sums": {name: list(units) for name, units in self.sums.items()},
-        }
-
-
-def _read_common(payload: Mapping[str, Any]) -> dict[str, Any]:
-    return {
-        "end_bucket": int(payload["end_bucket"]),
-        "seal_version": int(payload["seal_version"]),
-        "n_people": int(payload["n_people"]),
-        "sums": _sums(payload["sums"]),
-        "family": payload["family"],
-    }
-
-
-def _cell_payload(cell: Cell) -> dict[str, Any]:
-    return {"scope": cell.scope, "place": cell.place, "sensor_model": cell.sensor_model}
-
-
-def _read_cell(payload: Mapping[str, Any]) -> Cell:
-    return Cell(payload["scope"], payload["place"], payload["sensor_model"] or "")
-
-
-@dataclass(frozen=True)
-class SealedBlock(_Record):
+class SealedBlock(Record):
     """Sums over one block: k or more people (accounts) at one cell. n_people counts accounts, n_wearers persons."""
 
     cell: Cell = field(kw_only=True)
@@ -140,14 +59,14 @@ class SealedBlock(_Record):
     def to_payload(self) -> dict[str, Any]:
         """Plain mapping of strings and integers."""
         counts = {"n_wearers": self.n_wearers, "n_wears": self.n_wears, "n_pairs": self.n_pairs}
-        return self._common("block") | _cell_payload(self.cell) | counts
+        return self._common("block") | cell_payload(self.cell) | counts
 
     @classmethod
     def from_payload(cls, payload: Mapping[str, Any]) -> "SealedBlock":
         """Inverse of to_payload."""
         return cls(
-            **_read_common(payload),
-            cell=_read_cell(payload),
+            **read_common(payload),
+            cell=read_cell(payload),
             n_wearers=int(payload["n_wearers"]),
             n_wears=int(payload["n_wears"]),
             n_pairs=int(payload["n_pairs"]),
@@ -155,7 +74,7 @@ class SealedBlock(_Record):
 
 
 @dataclass(frozen=True)
-class SealedOverlap(_Record):
+class SealedOverlap(Record):
     """How much two cells (or one cell with itself) share wearers: sums of q q' over pairs of units of one wearer.
 
     Holds no value of anybody. Its n_people counts pairs of units; its end is the earlier end of the two.
@@ -180,16 +99,16 @@ class SealedOverlap(_Record):
 
     def to_payload(self) -> dict[str, Any]:
         """Plain mapping of strings and integers."""
-        return self._common("overlap") | _cell_payload(self.cell) | {"other": _cell_payload(self.other)}
+        return self._common("overlap") | cell_payload(self.cell) | {"other": cell_payload(self.other)}
 
     @classmethod
     def from_payload(cls, payload: Mapping[str, Any]) -> "SealedOverlap":
         """Inverse of to_payload."""
-        return cls(**_read_common(payload), cell=_read_cell(payload), other=_read_cell(payload["other"]))
+        return cls(**read_common(payload), cell=read_cell(payload), other=read_cell(payload["other"]))
 
 
 @dataclass(frozen=True)
-class SealedBundle(_Record):
+class SealedBundle(Record):
     """Sums over a whole scope and slot that fewer than k people of a single block would carry.
 
     kind "within": squares between wears of one wearer at one cell. kind "kurtosis": shape of the readings.
@@ -213,11 +132,11 @@ class SealedBundle(_Record):
     @classmethod
     def from_payload(cls, payload: Mapping[str, Any]) -> "SealedBundle":
         """Inverse of to_payload."""
-        return cls(**_read_common(payload), scope=payload["scope"], kind=payload["kind"])
+        return cls(**read_common(payload), scope=payload["scope"], kind=payload["kind"])
 
 
 @dataclass(frozen=True)
-class SealedTie(_Record):
+class SealedTie(Record):
     """Differences of the same wearers between the cells of one tie component, as Laplacian sums.
 
     Per channel, with c cells: right-hand side and its rounding variance (c numbers each); Laplacian, squared
@@ -242,17 +161,17 @@ class SealedTie(_Record):
 
     def to_payload(self) -> dict[str, Any]:
         """Plain mapping of strings and integers."""
-        return self._common("tie") | {"cells": [_cell_payload(cell) for cell in self.cells]}
+        return self._common("tie") | {"cells": [cell_payload(cell) for cell in self.cells]}
 
     @classmethod
     def from_payload(cls, payload: Mapping[str, Any]) -> "SealedTie":
         """Inverse of to_payload."""
-        return cls(**_read_common(payload), cells=tuple(_read_cell(cell) for cell in payload["cells"]))
+        return cls(**read_common(payload), cells=tuple(read_cell(cell) for cell in payload["cells"]))
 
 
-SealedRecord = SealedBlock | SealedOverlap | SealedBundle | SealedTie
+SealedRecord = SealedBlock | SealedOverlap | SealedBundle | SealedTie | SealedParts
 
-R = TypeVar("R", SealedBlock, SealedOverlap, SealedBundle, SealedTie)
+R = TypeVar("R", SealedBlock, SealedOverlap, SealedBundle, SealedTie, SealedParts)
 
 _READERS: Mapping[str, Callable[[Mapping[str, Any]], SealedRecord]] = {
     "block": SealedBlock.from_payload,
@@ -260,6 +179,7 @@ _READERS: Mapping[str, Callable[[Mapping[str, Any]], SealedRecord]] = {
     "within": SealedBundle.from_payload,
     "kurtosis": SealedBundle.from_payload,
     "tie": SealedTie.from_payload,
+    "parts": SealedParts.from_payload,
 }
 
 
@@ -292,50 +212,52 @@ class SealedRecords:
     overlaps: tuple[SealedOverlap, ...] = ()
     bundles: tuple[SealedBundle, ...] = ()
     ties: tuple[SealedTie, ...] = ()
+    parts: tuple[SealedParts, ...] = ()
 
     def __add__(self, other: "SealedRecords") -> "SealedRecords":
-        return SealedRecords(
-            self.blocks + other.blocks,
-            self.overlaps + other.overlaps,
-            self.bundles + other.bundles,
-            self.ties + other.ties,
-        )
+        return SealedRecords.of((*self.records, *other.records))
+
+    @property
+    def records(self) -> tuple[SealedRecord, ...]:
+        """All of them, kind by kind."""
+        return (*self.blocks, *self.overlaps, *self.bundles, *self.ties, *self.parts)
 
     @classmethod
     def of(cls, records: Iterable[SealedRecord]) -> "SealedRecords":
         """Sort loose records by kind."""
-        kinds: dict[type, list[Any]] = {SealedBlock: [], SealedOverlap: [], SealedBundle: [], SealedTie: []}
+        kinds: dict[type, list[Any]] = {
+            kind: [] for kind in (SealedBlock, SealedOverlap, SealedBundle, SealedTie, SealedParts)
+        }
         for record in records:
             kinds[type(record)].append(record)
         return cls(*(tuple(found) for found in kinds.values()))
 
     def merged(self) -> "SealedRecords":
         """Add up all records of equal key. Integers, so any order of adding gives the same result."""
-        return SealedRecords(_merged(self.blocks), _merged(self.overlaps), _merged(self.bundles), _merged(self.ties))
+        return SealedRecords(
+            _merged(self.blocks),
+            _merged(self.overlaps),
+            _merged(self.bundles),
+            _merged(self.ties),
+            _merged(self.parts),
+        )
 
     def of_family(self, family: str) -> "SealedRecords":
         """Keep the records of one family of outcomes."""
-        return SealedRecords(
-            *(
-                tuple(record for record in records if record.family == family)
-                for records in (self.blocks, self.overlaps, self.bundles, self.ties)
-            )
-        )
+        return SealedRecords.of(record for record in self.records if record.family == family)
 
     def within(self, scopes: Iterable[str]) -> "SealedRecords":
         """Keep what lies inside the scopes; an overlap needs both of its cells there."""
         kept = frozenset(scopes)
-        return SealedRecords(
-            tuple(block for block in self.blocks if block.scope in kept),
-            tuple(pair for pair in self.overlaps if pair.cell.scope in kept and pair.other.scope in kept),
-            tuple(bundle for bundle in self.bundles if bundle.scope in kept),
-            tuple(tie for tie in self.ties if tie.scope in kept),
+        return SealedRecords.of(
+            record
+            for record in self.records
+            if record.scope in kept and not (isinstance(record, SealedOverlap) and record.other.scope not in kept)
         )
 
     def to_payload(self) -> list[dict[str, Any]]:
         """Payloads of all records."""
-        records: tuple[SealedRecord, ...] = (*self.blocks, *self.overlaps, *self.bundles, *self.ties)
-        return [record.to_payload() for record in records]
+        return [record.to_payload() for record in self.records]
 
     @classmethod
     def from_payload(cls, payload: Iterable[Mapping[str, Any]]) -> "SealedRecords":

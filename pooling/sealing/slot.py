@@ -6,8 +6,11 @@ from itertools import combinations
 from typing import Any
 
 from pooling.errors import InvalidInput, TooFewPeople
+from pooling.ledger.parts import PlannedParts
 from pooling.ledger.ties import PlannedTie
-from pooling.sealing.records import Cell, SealedBlock, SealedBundle, SealedOverlap, SealedRecords, SealedTie, Sums
+from pooling.sealing.parts import SealedParts, seal_parts
+from pooling.sealing.record import Cell, Sums
+from pooling.sealing.records import SealedBlock, SealedBundle, SealedOverlap, SealedRecords, SealedTie
 from pooling.sealing.ties import rounded_ratio, seal_tie
 from pooling.sealing.unit import Member, Unit, UnitValue, channels_of_all, units_of
 from pooling.sealing.version import FAMILIES, SealVersion
@@ -43,29 +46,33 @@ class SlotSeal:
     overlaps: tuple[SealedOverlap, ...]
     bundles: tuple[SealedBundle, ...]
     ties: tuple[SealedTie, ...]
+    parts: tuple[SealedParts, ...]
     places: tuple[Place, ...]
     bundle_people: tuple[tuple[str, ...], ...]
     """Per bundle the wearers in it, for the auditor."""
     tie_places: tuple[tuple[tuple[int, ...], ...], ...]
     """Per tie and linker the linker's places (positions in `places`), for the auditor."""
+    part_people: tuple[tuple[str, ...], ...]
+    """Per record of parts the wearers in it, for the auditor."""
 
     @property
     def records(self) -> SealedRecords:
         """The sums alone."""
-        return SealedRecords(self.blocks, self.overlaps, self.bundles, self.ties)
+        return SealedRecords(self.blocks, self.overlaps, self.bundles, self.ties, self.parts)
 
 
 def seal_slot(
     blocks: Sequence[tuple[Any, Sequence[Member]]],
     *,
     ties: Sequence[PlannedTie] = (),
+    parts: Sequence[PlannedParts] = (),
     open_places: Iterable[Place],
     end_bucket: int,
     version: SealVersion,
     k: int | Callable[[str], int],
     family: str = "accuracy",
 ) -> SlotSeal:
-    """Reduce planned blocks, and the planned ties between them, to sums of integers.
+    """Reduce planned blocks, the ties between them and the parts of them that were planned, to sums of integers.
 
     Every sum that holds values is formed over at least k accounts; what fewer share within one block (squares between
     wears of one wearer, the shape of the readings) is summed over the scope and slot, and dropped if even there fewer
@@ -77,6 +84,8 @@ def seal_slot(
         cell has scope, place and sensor_model; members are all wears of the block. No cell comes twice.
     ties : sequence of PlannedTie
         Between cells of these blocks.
+    parts : sequence of PlannedParts
+        Bundles of these blocks, each of one scope.
     open_places : iterable of Place
         Places of the same wearers in blocks of the family that have not ended; others are ignored.
     end_bucket : int
@@ -120,12 +129,15 @@ def seal_slot(
     )
     bundles = _seal_bundles(cells, units, k_of, **shared)
     tied = [tuple(Cell.of(cell) for cell in tie.cells) for tie in ties]
+    bundled = [_seal_parts(planned, blocks, units, k_of, end_bucket, version) for planned in parts]
     seat = {(place.person, place.cell): index for index, place in enumerate(places)}
     return SlotSeal(
         blocks=sealed,
         overlaps=_seal_overlaps(places, open_places, version, family),
         bundles=tuple(bundle for bundle, _ in bundles),
         ties=tuple(seal_tie(tie, dict(zip(cells, units, strict=True)), k=k_of, **shared) for tie in ties),
+        parts=tuple(record for record, _ in bundled),
+        part_people=tuple(people for _, people in bundled),
         places=places,
         bundle_people=tuple(people for _, people in bundles),
         tie_places=tuple(
@@ -133,6 +145,30 @@ def seal_slot(
             for tie, own in zip(ties, tied, strict=True)
         ),
     )
+
+
+def _seal_parts(
+    planned: PlannedParts,
+    blocks: Sequence[tuple[Any, Sequence[Member]]],
+    units: Sequence[Sequence[Unit]],
+    k_of: Callable[[str], int],
+    end_bucket: int,
+    version: SealVersion,
+) -> tuple[SealedParts, tuple[str, ...]]:
+    """One bundle, and the wearers in it."""
+    cells = {Cell.of(cell) for cell in planned.cells}
+    inside = [(members, found) for (cell, members), found in zip(blocks, units, strict=True) if Cell.of(cell) in cells]
+    (scope,), places = {cell.scope for cell in cells}, {cell.place for cell in cells}
+    record = seal_parts(
+        inside,
+        planned.partitions,
+        scope=scope,
+        place=places.pop() if len(places) == 1 else "",
+        end_bucket=end_bucket,
+        version=version,
+        k=k_of(scope),
+    )
+    return record, tuple(sorted({unit.person for _, found in inside for unit in found}))
 
 
 def _seal_block(

@@ -29,6 +29,8 @@ class UnitValue:
     """
 
     value: float
+    shares: tuple[float, ...]
+    """Share of each wear in the unit, in the order in which the members came."""
     share: float
     noise: float
     assumed: float
@@ -63,6 +65,7 @@ def _unit_value(channel: str, wears: Sequence[WearValue], assumed: Sequence[floa
     inner = [wear.weight * (1.0 - share) for share, wear in zip(shares, wears, strict=True)]
     return UnitValue(
         value=value,
+        shares=tuple(shares),
         share=fsum(share * share for share in shares),
         noise=fsum(share * share * wear.noise for share, wear in zip(shares, wears, strict=True)),
         assumed=fsum(share * share * noise for share, noise in zip(shares, assumed, strict=True)),

@@ -80,6 +80,11 @@ class ChannelConstants:
         """Rounding step of one entry of a tie, per unit of mean weight."""
         return 1.75 * (self.person_cell_sd**2 + self.wear_sd**2) ** 0.5 if self.step else 0.0
 
+    @property
+    def part_step(self) -> float:
+        """Rounding step of the sum over a part, per unit of mean weight: as for a block, whatever its size."""
+        return STEP_PEOPLE * self.step
+
 
 @dataclass(frozen=True, slots=True)
 class SealVersion:

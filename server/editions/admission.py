@@ -18,6 +18,7 @@ from django.db import transaction
 from django.db.models import Model
 
 from pooling import ledger, sealing
+from pooling.crossing import CROSSED
 from pooling.summary import WearSummary
 from server.accounts.selectors import accounts_behind_labels, open_labels_of, owners_of
 from server.accounts.services import link_labels
@@ -150,6 +151,7 @@ def _admit(slot: int, family: Family, entrants: Sequence[Entrant], slot_key: byt
             for block, inside in zip(plan.blocks, blocks, strict=True)
         ],
         ties=plan.ties,
+        parts=_parts(plan, blocks, k_of) if family is Family.ACCURACY else (),
         open_places=[place.sealed for place in open_places],
         end_bucket=end_bucket,
         version=SEAL_VERSION,
@@ -160,6 +162,29 @@ def _admit(slot: int, family: Family, entrants: Sequence[Entrant], slot_key: byt
     admitted = [entrant for inside in blocks for entrant in inside]
     spend((entrant.bands for entrant in admitted), family=family)
     mark_admitted(sorted(entrant.wear.wear_id for entrant in admitted), family=family, end_bucket=end_bucket)
+
+
+def _parts(
+    plan: ledger.Plan, blocks: Sequence[Sequence[Entrant]], k_of: Mapping[str, int]
+) -> list[ledger.PlannedParts]:
+    """Bundles of blocks whose wears may be summed part by part."""
+    wears = {
+        block.cell: [(entrant.person.account, _crossings(entrant.summary)) for entrant in inside]
+        for block, inside in zip(plan.blocks, blocks, strict=True)
+    }
+    return [
+        parts
+        for scope in sorted({cell.scope for cell in wears})
+        for parts in ledger.plan_parts(
+            {cell: found for cell, found in wears.items() if cell.scope == scope},
+            k_of[scope],
+            together=ledger.bundles_to_try([cell for cell in wears if cell.scope == scope]),
+        )
+    ]
+
+
+def _crossings(summary: WearSummary) -> list[ledger.Crossing]:
+    return [CROSSED[index] for index, own in summary.crossed.items() if own.n_pairs]
 
 
 def _open_places(entrants: Sequence[Entrant], slot: int, family: Family) -> list[OpenPlace]:
@@ -223,11 +248,11 @@ def _member(entrant: Entrant, lives: Mapping[str, int]) -> sealing.Member:
 
 def _store(sealed: sealing.SlotSeal, blocks: Sequence[Sequence[Entrant]], k_of: Mapping[str, int]) -> None:
     """Write the sums and the places, each table in the order of its random ids."""
-    block_rows, bundle_rows, overlap_rows, tie_rows = (
+    block_rows, bundle_rows, part_rows, overlap_rows, tie_rows = (
         [_row(record, k_of[record.scope]) for record in records]
-        for records in (sealed.blocks, sealed.bundles, sealed.overlaps, sealed.ties)
+        for records in (sealed.blocks, sealed.bundles, sealed.parts, sealed.overlaps, sealed.ties)
     )
-    _create(SealedRecord, [*block_rows, *bundle_rows, *overlap_rows, *tie_rows])
+    _create(SealedRecord, [*block_rows, *bundle_rows, *part_rows, *overlap_rows, *tie_rows])
 
     people = {entrant.person.wearer: entrant.person for inside in blocks for entrant in inside}
     n_wears = [Counter(entrant.person.wearer for entrant in inside) for inside in blocks]
@@ -236,7 +261,8 @@ def _store(sealed: sealing.SlotSeal, blocks: Sequence[Sequence[Entrant]], k_of: 
         for place in sealed.places
     ]
     owners = [(place.label, own.person) for place, own in zip(seated, sealed.places, strict=True)]
-    for row, wearers in zip(bundle_rows, sealed.bundle_people, strict=True):
+    people_of = (*sealed.bundle_people, *sealed.part_people)
+    for row, wearers in zip([*bundle_rows, *part_rows], people_of, strict=True):
         inside = [Place(record=row) for _ in wearers]
         owners += zip((place.label for place in inside), wearers, strict=True)
         seated += inside

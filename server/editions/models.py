@@ -14,13 +14,14 @@ from server.groups.models import Group
 
 
 class RecordKind(models.TextChoices):
-    """What a record sums; `within` and `kurtosis` are the two bundles of a scope and slot."""
+    """What a record sums; `within` and `kurtosis` are bundles of a scope and slot, `parts` of whole blocks."""
 
     BLOCK = "block"
     OVERLAP = "overlap"
     WITHIN = "within"
     KURTOSIS = "kurtosis"
     TIE = "tie"
+    PARTS = "parts"
 
 
 class DraftState(models.TextChoices):

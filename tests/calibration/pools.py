@@ -53,6 +53,7 @@ class Summary:
 
     strata: dict[str, Stratum]
     zones: tuple[int, ...] = (0, 0, 0, 0, 0)
+    crossed: dict[int, object] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
