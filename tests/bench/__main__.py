@@ -6,15 +6,16 @@ One thread of BLAS, whatever the environment says: ratios of several threads say
 import argparse
 import os
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 for variable in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ[variable] = "1"
 
-from tests.bench.runner import BENCHES, as_json, load, run  # noqa: E402
+from tests.bench.runner import BENCHES, Bench, as_json, in_own_process, load, run  # noqa: E402
 
 
-def main(arguments: list[str]) -> int:
+def main(arguments: list[str], *, measured: Callable[[Bench], float] = in_own_process) -> int:
     """Run the benches named, or all of them."""
     load()
     parser = argparse.ArgumentParser(prog="deploy/bench", description=__doc__)
@@ -24,7 +25,7 @@ def main(arguments: list[str]) -> int:
     if unknown := set(told.names) - set(BENCHES):
         parser.error(f"no such bench: {', '.join(sorted(unknown))}")
     chosen = [BENCHES[name] for name in sorted(told.names or BENCHES)]
-    results = run(chosen, lambda line: print(line, flush=True))  # noqa: T201
+    results = run(chosen, lambda line: print(line, flush=True), measured=measured)  # noqa: T201
     if told.json is not None:
         told.json.write_text(as_json(results), encoding="utf-8")
     return 0 if all(result.is_within for result in results) else 1

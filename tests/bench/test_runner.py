@@ -48,7 +48,7 @@ def test_twice_the_work_is_about_twice_the_ratio():
 @pytest.mark.parametrize(("measured", "verdict"), [(3.0, "within"), (3.01, "MISSED"), (float("nan"), "MISSED")])
 def test_a_bound_is_kept_up_to_its_own_value(measured, verdict):
     lines = []
-    (result,) = run([Bench("walk", "a claim", 3.0, lambda: measured)], lines.append)
+    (result,) = run([Bench("walk", "a claim", 3.0, lambda: measured)], lines.append, measured=lambda one: one.measure())
     assert result.is_within == (verdict == "within")
     assert verdict in lines[0]
     assert "a claim" in lines[0]
@@ -82,7 +82,7 @@ def test_the_exit_code_is_that_of_the_worst_bench(monkeypatch, tmp_path, capsys,
     monkeypatch.setattr(command, "BENCHES", benches)
     monkeypatch.setattr(command, "load", lambda: None)
     written = tmp_path / "results.json"
-    assert command.main(["--json", str(written)]) == code
+    assert command.main(["--json", str(written)], measured=lambda one: one.measure()) == code
     assert [one["ratio"] for one in json.loads(written.read_text())] == [1.5, measured]
     assert capsys.readouterr().out.count("\n") == 2
 
@@ -91,3 +91,8 @@ def test_a_bench_that_is_not_there_is_named(capsys):
     with pytest.raises(SystemExit):
         command.main(["somersault"])
     assert "somersault" in capsys.readouterr().err
+
+
+def test_a_bench_is_measured_in_a_process_of_its_own():
+    seen = Bench("margins_of_a_wear", "a claim", 2.0, lambda: pytest.fail("measured here"))
+    assert runner.in_own_process(seen) > 0
