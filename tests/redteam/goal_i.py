@@ -50,14 +50,11 @@ class Evidence:
 
 
 def plant(scene: Scene, rng: np.random.Generator, member: Member) -> Planted:
-    """Upload a wear of readings that nobody else has, and a plan token of the same kind."""
+    """Upload a wear of readings that nobody else has."""
     hundredths = 100 * rng.permutation(np.arange(70, 300))[:N_PAIRS] + rng.integers(11, 99, N_PAIRS)
     values = [float(value) / 100 for value in hundredths]
-    token = rng.bytes(12).hex()
     rows = [{**pair, "reference": value} for pair, value in zip(pairs(N_PAIRS), values, strict=True)]
-    wear = member.upload(pairs=rows, plan=token)
-    canaries = (*map(reading, values), Canary("plan", (Form("plan text", token.encode(), strong=True),)))
-    return Planted(member, wear, canaries)
+    return Planted(member, member.upload(pairs=rows), tuple(map(reading, values)))
 
 
 def with_summaries(scene: Scene, everybody: Sequence[Planted]) -> None:
@@ -74,8 +71,8 @@ def with_summaries(scene: Scene, everybody: Sequence[Planted]) -> None:
 
 
 def is_found_whole(findings: list[str]) -> bool:
-    """Whether text, packed readings and packed statistics were all found: nobody believes a searcher that sees less."""
-    return all(any(what in finding for finding in findings) for what in ("plan", "hundredths I little", "statistics"))
+    """Whether packed readings and packed statistics were both found: nobody believes a searcher that sees less."""
+    return all(any(what in finding for finding in findings) for what in ("hundredths I little", "statistics"))
 
 
 def run(effort: Effort) -> Iterator[Line]:
