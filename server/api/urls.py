@@ -1,10 +1,11 @@
 from django.urls import URLPattern, URLResolver, re_path
 
-from server.api import batch, curation, editions, groups, mappings, members, previews, wears
+from server.api import batch, curation, editions, export, groups, mappings, members, previews, wears
 from server.api.problems import Nothing
 
 urlpatterns: list[URLPattern | URLResolver] = [
     *members.urlpatterns,
+    *export.urlpatterns,
     *mappings.urlpatterns,
     *wears.urlpatterns,
     *batch.urlpatterns,

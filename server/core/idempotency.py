@@ -7,6 +7,7 @@ kept answer names nobody: keyed marks find it, and it can be read only with the 
 import hashlib
 import json
 from collections.abc import Callable
+from datetime import date
 from typing import Any, NamedTuple
 from uuid import UUID
 
@@ -80,6 +81,12 @@ def _act(request: _Request, act: Callable[[], Answer]) -> Answer:
         answered_on=clock.today(),
     )
     return answer
+
+
+def answers_kept(account_id: UUID) -> list[date]:
+    """On which days answers were given that are still kept for a repetition; what they say nobody can read."""
+    marks = keys.written_marks(BY_ACCOUNT, account_id.bytes)
+    return sorted(IdempotencyKey.objects.filter(account_mark__in=marks).values_list("answered_on", flat=True))
 
 
 def forget_answers(account_id: UUID) -> None:

@@ -9,6 +9,7 @@ from uuid import UUID
 from server.accounts.models import Account
 from server.accounts.selectors import wears_held_by
 from server.core import keys
+from server.core.chunks import chunks
 from server.curation.models import Decision
 from server.curation.permissions import require_curator, require_not_own
 from server.groups.models import Group
@@ -38,6 +39,31 @@ def record_of(group: Group, *, account: Account) -> list[Decision]:
     """Every decision taken in the group, the first one first."""
     require(Permission.RECORD_READ, group=group, account=account)
     return list(Decision.objects.filter(group=group).order_by("number"))
+
+
+def decisions_about_wears_of(account: Account) -> list[dict[str, Any]]:
+    """What was decided about an account's wears, for its owner; who decided is not told."""
+    groups = list(Group.objects.order_by("slug"))
+    marks = {
+        mark: wear_id for wear_id in wears_held_by(account) for group in groups for mark in wear_marks(group, wear_id)
+    }
+    decisions = [
+        decision
+        for chunk in chunks(marks)
+        for decision in Decision.objects.filter(wear_mark__in=chunk).select_related("group")
+    ]
+    decisions.sort(key=lambda decision: (decision.group.slug, decision.number))
+    return [
+        {
+            "wear": marks[decision.wear_mark],
+            "group": decision.group.slug,
+            "action": decision.action,
+            "code": decision.code,
+            "group_rules": decision.protocol_version,
+            "month": decision.on_month,
+        }
+        for decision in decisions
+    ]
 
 
 def moderator_mark(account: Account) -> str:

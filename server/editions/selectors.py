@@ -1,7 +1,8 @@
 """Reads of editions and drafts. What is hidden, what is not there and what is not yours look alike."""
 
 import json
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
@@ -10,9 +11,10 @@ from uuid import UUID
 
 from django.conf import settings
 
+from server.core.chunks import chunks
 from server.core.errors import NotFound
 from server.editions import calendar
-from server.editions.models import Draft, DraftState, Edition, PartState, Slot
+from server.editions.models import Draft, DraftState, Edition, PartState, Place, Slot, TieSeat
 from server.editions.permissions import Permission, require
 from server.groups.models import Group
 from server.groups.selectors import group_for_reader
@@ -141,3 +143,32 @@ def _draft_view(draft: Draft) -> DraftView:
         reasons=tuple(draft.reasons),
         document=None if draft.document is None else json.loads(bytes(draft.document)),
     )
+
+
+def places_under(labels: Iterable[UUID]) -> list[dict[str, Any]]:
+    """What stands in the pool under these labels: for which sums they count places, and nothing of what these say."""
+    places = [
+        place
+        for chunk in chunks(labels)
+        for place in Place.objects.filter(label__in=chunk).select_related("record").order_by("label")
+    ]
+    ties = Counter(
+        seat
+        for chunk in chunks(labels)
+        for seat in TieSeat.objects.filter(place__in=chunk).values_list("place", flat=True)
+    )
+    return [
+        {
+            "label": place.label,
+            "sums_of": place.record.kind,
+            "outcome": place.record.family,
+            "scope": place.record.scope,
+            "place": place.record.place,
+            "sensor_model": place.record.sensor_model,
+            "sums_end_at_cut_off": place.record.end_bucket,
+            "n_wears": place.n_wears,
+            "weights": {"q1": place.q1, "q2": place.q2},
+            "n_ties": ties[place.label],
+        }
+        for place in places
+    ]

@@ -26,6 +26,12 @@ def groups_of(account: Account) -> QuerySet[Group]:
     return Group.objects.filter(memberships__account=account).order_by("slug")
 
 
+def memberships_of(account: Account) -> list[dict[str, str]]:
+    """What an account belongs to, for its owner."""
+    rows = Membership.objects.filter(account=account).select_related("group").order_by("group__slug")
+    return [{"group": row.group.slug, "pseudonym": str(row.pk), "role": row.role} for row in rows]
+
+
 def role_of(account: Account | None, group: Group) -> str | None:
     """The account's role in the group; None for somebody outside it."""
     if account is None:

@@ -1,0 +1,80 @@
+"""Everything held about the member who asks: one document, and the readings as a table."""
+
+from typing import Any
+
+from django.http import HttpResponse
+from django.urls import URLPattern, path
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import OpenApiParameter, extend_schema
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.views import APIView
+
+from server.accounts.holdings import held_about, labels_of
+from server.core.errors import NotFound
+from server.core.idempotency import answers_kept
+from server.curation.selectors import decisions_about_wears_of
+from server.editions.selectors import places_under
+from server.groups.selectors import memberships_of
+from server.wears.holdings import readings_csv, wears_held
+
+LISTS = {
+    "consents": "Each switch turned, in order.",
+    "wearers": "The people you keep wears for.",
+    "column_mappings": "What is remembered about the columns of your exports.",
+    "groups": "What you belong to, and the pseudonym under which moderators see you there.",
+    "wears": "Each wear with its record, its readings as long as they are kept, and what was worked out from them.",
+    "decisions": "What moderators decided about your wears.",
+    "places": "For which sums it stays noted that you have a place in them; no value of theirs.",
+    "answers_kept": "Days of uploads whose answer is kept for a repetition.",
+}
+ExportSerializer = type(
+    "ExportSerializer",
+    (serializers.Serializer,),
+    {"account": serializers.DictField()}
+    | {name: serializers.ListField(help_text=words) for name, words in LISTS.items()},
+)
+
+
+def everything_about(account: Any) -> dict[str, Any]:
+    wearers = labels_of(account)
+    return held_about(account) | {
+        "groups": memberships_of(account),
+        "wears": wears_held(account),
+        "decisions": decisions_about_wears_of(account),
+        "places": [place | {"wearer": wearers[place["label"]]} for place in places_under(wearers)],
+        "answers_kept": answers_kept(account.pk),
+    }
+
+
+class Export(APIView):
+    @extend_schema(operation_id="member_export", responses=ExportSerializer)
+    def get(self, request: Request) -> Response:
+        """Take along everything that is held about you."""
+        return Response(
+            everything_about(request.user), headers={"Content-Disposition": 'attachment; filename="mine.json"'}
+        )
+
+
+class ExportTable(APIView):
+    @extend_schema(
+        operation_id="member_export_table",
+        parameters=[OpenApiParameter("table", enum=["readings"], location="path")],
+        responses={(200, "text/csv"): OpenApiTypes.STR},
+    )
+    def get(self, request: Request, table: str) -> HttpResponse:
+        """Take along your readings as CSV; the caution stands on every line."""
+        if table != "readings":
+            raise NotFound("There is one table: readings.csv.")
+        return HttpResponse(
+            readings_csv(request.user),
+            content_type="text/csv; charset=utf-8",
+            headers={"Content-Disposition": 'attachment; filename="readings.csv"'},
+        )
+
+
+urlpatterns: list[URLPattern] = [
+    path("me/export/", Export.as_view(), name="export"),
+    path("me/export/<slug:table>.csv", ExportTable.as_view(), name="export-table"),
+]
