@@ -6,8 +6,7 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
-from pooling.accuracy import within_rule
-from pooling.columns import PairColumns
+from pooling.accuracy import Floats, within_rule
 
 Ints = NDArray[np.int64]
 
@@ -58,13 +57,17 @@ def cell_of(phase: Ints, reference_range: Ints, prompt: Ints) -> Ints:
     return (phase * len(PARTITIONS["range"]) + reference_range) * len(PARTITIONS["prompt"]) + prompt
 
 
-def crossed(columns: PairColumns, cell: Ints, shown_low: NDArray[np.bool_]) -> dict[int, Crossed]:
+def crossed(
+    reference: Floats, sensor: Floats, *, numbered: NDArray[np.bool_], cell: Ints, shown_low: NDArray[np.bool_]
+) -> dict[int, Crossed]:
     """Sums of every cell that has a pair.
 
     Parameters
     ----------
-    columns : PairColumns
+    reference, sensor : ndarray, shape (n_pairs,), mg/dL
         Pairs that count; marked ones among them.
+    numbered : ndarray of bool, shape (n_pairs,)
+        Whether the sensor showed a number and no mark.
     cell : ndarray of int, shape (n_pairs,)
         The number of each pair's cell.
     shown_low : ndarray of bool, shape (n_pairs,)
@@ -74,8 +77,7 @@ def crossed(columns: PairColumns, cell: Ints, shown_low: NDArray[np.bool_]) -> d
     -------
     dict from cell number to Crossed, ascending
     """
-    numbered = columns.mark == 0
-    reference, sensor = columns.reference_mg_dl[numbered], columns.sensor_mg_dl[numbered]
+    reference, sensor = reference[numbered], sensor[numbered]
     values = (
         np.ones(reference.size),
         np.log(sensor / reference),

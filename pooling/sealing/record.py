@@ -29,7 +29,8 @@ class Cell:
         return self.model or None
 
 
-def _added(a: Sums, b: Sums) -> Sums:
+def added(a: Sums, b: Sums) -> Sums:
+    """Two records' sums, number by number."""
     if a.keys() != b.keys():
         raise InvalidInput("only sums of the same channels add up")
     return {name: tuple(x + y for x, y in zip(a[name], b[name], strict=True)) for name in a}
@@ -58,7 +59,7 @@ class Record:
     def _plus(self, other: Self) -> dict[str, Any]:
         if type(self) is not type(other) or self.key != other.key:
             raise InvalidInput("only records of the same kind, cell, end and seal version add up")
-        summed = _added(self.sums, other.sums)
+        summed = added(self.sums, other.sums)
         return {"n_people": self.n_people + other.n_people, "sums": summed, "family": self.family}
 
     def _common(self, kind: str) -> dict[str, Any]:

@@ -18,7 +18,6 @@ from django.db import transaction
 from django.db.models import Model
 
 from pooling import ledger, sealing
-from pooling.crossing import CROSSED
 from pooling.summary import WearSummary
 from server.accounts.selectors import accounts_behind_labels, open_labels_of, owners_of
 from server.accounts.services import link_labels
@@ -30,6 +29,7 @@ from server.core.outcomes import Family
 from server.core.selectors import sensor_models
 from server.editions.calendar import cut_off_of
 from server.editions.models import Place, RecordKind, SealedRecord, Slot, TieSeat
+from server.editions.parts import parts_to_seal
 from server.editions.spent import spend, unspent
 from server.groups.selectors import k_by_scope
 from server.wears.copies import bands_for
@@ -151,7 +151,7 @@ def _admit(slot: int, family: Family, entrants: Sequence[Entrant], slot_key: byt
             for block, inside in zip(plan.blocks, blocks, strict=True)
         ],
         ties=plan.ties,
-        parts=_parts(plan, blocks, k_of) if family is Family.ACCURACY else (),
+        parts=parts_to_seal(plan, blocks, k_of) if family is Family.ACCURACY else (),
         open_places=[place.sealed for place in open_places],
         end_bucket=end_bucket,
         version=SEAL_VERSION,
@@ -162,29 +162,6 @@ def _admit(slot: int, family: Family, entrants: Sequence[Entrant], slot_key: byt
     admitted = [entrant for inside in blocks for entrant in inside]
     spend((entrant.bands for entrant in admitted), family=family)
     mark_admitted(sorted(entrant.wear.wear_id for entrant in admitted), family=family, end_bucket=end_bucket)
-
-
-def _parts(
-    plan: ledger.Plan, blocks: Sequence[Sequence[Entrant]], k_of: Mapping[str, int]
-) -> list[ledger.PlannedParts]:
-    """Bundles of blocks whose wears may be summed part by part."""
-    wears = {
-        block.cell: [(entrant.person.account, _crossings(entrant.summary)) for entrant in inside]
-        for block, inside in zip(plan.blocks, blocks, strict=True)
-    }
-    return [
-        parts
-        for scope in sorted({cell.scope for cell in wears})
-        for parts in ledger.plan_parts(
-            {cell: found for cell, found in wears.items() if cell.scope == scope},
-            k_of[scope],
-            together=ledger.bundles_to_try([cell for cell in wears if cell.scope == scope]),
-        )
-    ]
-
-
-def _crossings(summary: WearSummary) -> list[ledger.Crossing]:
-    return [CROSSED[index] for index, own in summary.crossed.items() if own.n_pairs]
 
 
 def _open_places(entrants: Sequence[Entrant], slot: int, family: Family) -> list[OpenPlace]:

@@ -149,27 +149,6 @@ def test_a_wear_with_too_few_pairs_waits(pool):
     assert (still_wait(wears), still_wait([short])) == (0, 1)
 
 
-def test_a_wear_without_a_pair_counts_for_the_time_on_the_skin(pool):
-    wears = [*pool.wears(pool.members(4), THIGH), pool.wear(pool.members(1)[0], pairs=[])]
-    pool.cut_off(1)
-    assert states(wears) == {State.ADMITTED: 5}
-    assert (still_wait(wears, Family.SURVIVAL), still_wait(wears)) == (0, 5)
-    assert records(RecordKind.BLOCK, Family.SURVIVAL).get().payload["n_people"] == 5
-
-
-def test_skin_waits_for_ten_people_and_counts_everybody_once(pool):
-    members = pool.members(9)
-    wears = [pool.wear(member, skin={"grade": 1}) for member in members for _ in range(2)]
-    pool.cut_off(1)
-    assert (still_wait(wears), still_wait(wears, Family.SKIN)) == (0, 18)
-    wears.append(pool.wear(pool.members(1)[0], skin={"grade": 3}))
-    pool.cut_off(2)
-    skin = records(RecordKind.BLOCK, Family.SKIN).get()
-    assert (skin.payload["n_people"], skin.payload["n_wears"], skin.k) == (10, 10, 10)
-    assert still_wait(wears, Family.SKIN) == 9
-    assert set(Wear.objects.filter(id__in=[w.pk for w in wears]).values_list("state", flat=True)) == {State.ADMITTED}
-
-
 def test_a_wear_must_meet_the_rules_of_every_pool_that_would_count_it(pool):
     members = pool.members(5)
     short = [pool.wear(member, n_pairs=12) for member in members]
@@ -356,31 +335,6 @@ def test_the_key_is_fresh_for_every_cut_off_and_derived_only_where_a_file_says_s
     assert len(set(keys)) == 4
     assert keys[3] == keys[4]
     assert {len(key) for key in keys} == {32}
-
-
-def test_the_key_decides_who_is_held_back_from_a_tie(pool):
-    pool.wears(pool.members(14), THIGH, FLANK)
-    found = set()
-    for slot_key in (b"one", b"two", b"three", b"one"):
-        savepoint = transaction.savepoint()
-        pool.cut_off(1, slot_key=slot_key)
-        assert records(RecordKind.TIE).get().payload["n_people"] == 9
-        found.add(tuple(sums()))
-        transaction.savepoint_rollback(savepoint)
-    assert len(found) == 3
-
-
-def test_a_tie_is_seated_on_the_places_of_its_linkers(pool):
-    pool.wears(pool.members(8), THIGH, FLANK)
-    pool.wears(pool.members(5), THIGH)
-    pool.cut_off(1)
-    tie = records(RecordKind.TIE).get()
-    seats = list(tie.seats.select_related("place__record"))
-    assert tie.payload["n_people"] == len({seat.linker for seat in seats}) == 8
-    assert {seat.place.record.place for seat in seats} == {THIGH, FLANK}
-    owners = {label.label: label.account_id for label in PlaceLabel.objects.all()}
-    for linker in {seat.linker for seat in seats}:
-        assert len({owners[seat.place_id] for seat in seats if seat.linker == linker}) == 1
 
 
 def test_what_waits_changes_nothing_in_the_sums_whatever_it_says(pool):

@@ -1,0 +1,103 @@
+"""Parts of blocks at a cut-off: planned, and looked at by the auditor while it is still known which pairs are whose.
+
+What parts rest on (who has pairs in which phase, range and prompt) is forgotten with the cut-off. So the auditor sees
+them here, once, with the blocks and ties that hold the same pairs; parts that it does not pass are not sealed.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Protocol
+
+from pooling import audit, ledger
+from pooling.crossing import CROSSED
+from pooling.summary import WearSummary
+
+Crossings = list[ledger.Crossing]
+
+
+class PersonLike(Protocol):
+    @property
+    def account(self) -> str: ...
+    @property
+    def wearer(self) -> str: ...
+
+
+class EntrantLike(Protocol):
+    @property
+    def person(self) -> PersonLike: ...
+    @property
+    def summary(self) -> WearSummary: ...
+
+
+Inside = Mapping[ledger.CellKey, Sequence[EntrantLike]]
+
+
+def parts_to_seal(
+    plan: ledger.Plan, blocks: Sequence[Sequence[EntrantLike]], k_of: Mapping[str, int]
+) -> list[ledger.PlannedParts]:
+    """Bundles of blocks whose wears may be summed part by part, and in which partitions."""
+    inside = {block.cell: found for block, found in zip(plan.blocks, blocks, strict=True)}
+    planned = [
+        parts
+        for scope in sorted({cell.scope for cell in inside})
+        for parts in _planned([cell for cell in inside if cell.scope == scope], inside, k_of[scope])
+    ]
+    return [parts for parts in planned if _passes(parts, plan.ties, inside, k_of[parts.cells[0].scope])]
+
+
+def _planned(cells: Sequence[ledger.CellKey], inside: Inside, k: int) -> tuple[ledger.PlannedParts, ...]:
+    wears = {cell: [(one.person.account, _crossings(one.summary)) for one in inside[cell]] for cell in cells}
+    return ledger.plan_parts(wears, k, together=ledger.bundles_to_try(cells))
+
+
+def _crossings(summary: WearSummary) -> Crossings:
+    return [CROSSED[index] for index, own in summary.crossed.items() if own.n_pairs]
+
+
+def _passes(parts: ledger.PlannedParts, ties: Sequence[ledger.PlannedTie], inside: Inside, k: int) -> bool:
+    atoms = _Atoms(parts, inside)
+    rows = [*atoms.blocks(), *atoms.parts(parts), *atoms.ties(ties)]
+    return audit.audit(rows, atoms.account_of, k=k).passed
+
+
+class _Atoms:
+    """The pairs of a bundle's wears: one atom for each wear and crossing, all with weight 1."""
+
+    def __init__(self, parts: ledger.PlannedParts, inside: Inside) -> None:
+        self.account_of: dict[str, str] = {}
+        self.at: dict[ledger.CellKey, list[tuple[str, str, ledger.Crossing]]] = {}
+        for cell in parts.cells:
+            own = self.at.setdefault(cell, [])
+            for index, one in enumerate(inside[cell]):
+                for crossing in _crossings(one.summary):
+                    atom = f"{cell.text}/{index}/{'/'.join(crossing)}"
+                    self.account_of[atom] = one.person.account
+                    own.append((atom, one.person.wearer, crossing))
+
+    def blocks(self) -> Iterator[audit.AuditRow]:
+        for cell, own in self.at.items():
+            yield audit.AuditRow(cell.text, "block", tuple(atom for atom, _, _ in own))
+
+    def parts(self, parts: ledger.PlannedParts) -> Iterator[audit.AuditRow]:
+        everything = [found for own in self.at.values() for found in own]
+        for place in parts.partitions:
+            for part in sorted({crossing[place] for _, _, crossing in everything}):
+                atoms = tuple(atom for atom, _, crossing in everything if crossing[place] == part)
+                yield audit.AuditRow("parts", "part", atoms)
+
+    def ties(self, ties: Sequence[ledger.PlannedTie]) -> Iterator[audit.AuditRow]:
+        """A tie counts as far as it lies in the bundle; cells outside of it hold other pairs and hide no one here."""
+        for number, tie in enumerate(ties):
+            if set(tie.cells) <= set(self.at):
+                for entry in tie.cells:
+                    row = dict(self._linkers_at(tie, entry))
+                    yield audit.AuditRow(f"tie {number}", "tie", tuple(row), tuple(row.values()))
+
+    def _linkers_at(self, tie: ledger.PlannedTie, entry: ledger.CellKey) -> Iterator[tuple[str, float]]:
+        at = {
+            linker: [cell for cell in tie.cells if any(wearer == linker for _, wearer, _ in self.at[cell])]
+            for linker in tie.linkers
+        }
+        for cell in tie.cells:
+            for atom, wearer, _ in self.at[cell]:
+                if entry in at.get(wearer, ()):
+                    yield atom, float(cell == entry) - 1 / len(at[wearer])
