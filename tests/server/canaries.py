@@ -142,14 +142,15 @@ def _wrapped(data: bytes) -> Iterator[bytes]:
 
 
 def found_in_files(place: Path, canaries: Iterable[Canary]) -> list[str]:
-    """Every file below a folder, whatever it is: databases with their journals, logs, queues, leftovers."""
+    """Every file below a folder, whatever it is: databases with their journals, logs, queues, leftovers.
+
+    All are read before any is searched, and a database's journal before the database that it is written into:
+    what moves from the one to the other meanwhile is seen in one of them.
+    """
     canaries = tuple(canaries)
-    return [
-        f"{path.relative_to(place)}: {finding}"
-        for path in sorted(place.rglob("*"))
-        if path.is_file()
-        for finding in found_in(path.read_bytes(), canaries)
-    ]
+    found = sorted((path for path in place.rglob("*") if path.is_file()), reverse=True)
+    contents = [(path.relative_to(place), path.read_bytes()) for path in found]
+    return [f"{name}: {finding}" for name, content in reversed(contents) for finding in found_in(content, canaries)]
 
 
 def database_bytes() -> bytes:

@@ -7,6 +7,7 @@ import random
 import struct
 import zlib
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -93,6 +94,16 @@ def test_files_are_searched_by_their_bytes(tmp_path):
     (tmp_path / "inner" / "leftover.bin").write_bytes(planted(b"217.31"))
     (tmp_path / "clean.log").write_bytes(hay(1000))
     assert found_in_files(tmp_path, CANARIES) == ["inner/leftover.bin: reading 217.31: reading text"]
+
+
+def test_a_journal_is_read_before_the_database_that_it_is_written_into(tmp_path, monkeypatch):
+    order = []
+    for name in ("data.sqlite3", "data.sqlite3-shm", "data.sqlite3-wal"):
+        (tmp_path / name).write_bytes(b"")
+    read = Path.read_bytes
+    monkeypatch.setattr(Path, "read_bytes", lambda path: order.append(path.name) or read(path))
+    found_in_files(tmp_path, CANARIES)
+    assert order.index("data.sqlite3-wal") < order.index("data.sqlite3")
 
 
 @pytest.mark.django_db
