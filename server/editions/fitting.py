@@ -17,6 +17,7 @@ from pooling import audit, edition
 from pooling.errors import PoolingError
 from pooling.hierarchy import CHANNELS, ChannelFit, FitRules, PooledFit, combine, fit_channel
 from pooling.sealing import SEAL_VERSION_1, SealedRecords, record_from_payload
+from server.core.outcomes import Family
 from server.core.selectors import sensor_models
 from server.core.services import enqueue
 from server.editions import calendar
@@ -52,7 +53,7 @@ def seed_for(draft: Draft, part: str) -> np.random.Generator:
 
 def write_parts(draft: Draft) -> list[FitPart]:
     """The pieces of work of a draft; none where nothing has been sealed that could be fitted."""
-    channels = CHANNELS if sealed_records_for(draft.group).blocks else ()
+    channels = CHANNELS if sealed_records_for(draft.group).of_family(Family.ACCURACY).blocks else ()
     return FitPart.objects.bulk_create([FitPart(draft=draft, channel=channel) for channel in channels])
 
 
