@@ -11,7 +11,7 @@ from pooling.errors import InvalidInput
 from pooling.hierarchy.criterion import Criterion
 from pooling.hierarchy.integration import Nodes, integrate
 from pooling.hierarchy.pool import ChannelPool, Where, channel_pool
-from pooling.hierarchy.rules import CHANNELS, FitRules
+from pooling.hierarchy.rules import CHANNELS, FAMILY_OF, LIMITS, FitRules
 from pooling.sealing import SealedRecords
 
 Floats = NDArray[np.float64]
@@ -128,7 +128,7 @@ def fit_channel(sealed_records: SealedRecords, channel: str, rules: FitRules, rn
     sealed_records : SealedRecords
         All records that the fit may read; the order and how they are split do not matter.
     channel : str
-        One of CHANNELS.
+        A channel of any family: one of FAMILY_OF.
     rules : FitRules
     rng : numpy.random.Generator
         Same state, same records: same bytes.
@@ -142,23 +142,25 @@ def fit_channel(sealed_records: SealedRecords, channel: str, rules: FitRules, rn
     InvalidInput
         There is no such channel.
     TooFewPeople
-        There is no block.
+        No block holds the channel.
     NoConvergence
         The spreads could not be integrated to the demanded effective number.
     """
-    if channel not in CHANNELS:
-        raise InvalidInput(f"there is no channel {channel!r}; there are {', '.join(CHANNELS)}")
+    if channel not in FAMILY_OF:
+        raise InvalidInput(f"there is no channel {channel!r}; there are {', '.join(FAMILY_OF)}")
     pool = channel_pool(sealed_records, channel, rules.versions)
     scale = rules.prior_scales[channel]
     criterion = Criterion.of(pool, scale=scale, who_chose=rules.who_chose)
     nodes = integrate(criterion, rules, rng)
     levels, chosen = _draw_levels(criterion, nodes, rng)
     levels_within = levels
-    if pool.components:
+    # Only rows of accuracy set sites against each other; elsewhere the ties have their say in the one fit.
+    if pool.components and channel in CHANNELS:
         within = Criterion.of(pool, scale=scale, who_chose=0.0, hold_who_chose=_HELD_WIDE)
         own, _ = _draw_levels(within, integrate(within, rules, rng), rng, held=(_HELD_WIDE * scale) ** 2)
         levels_within = _recentred(own, levels, pool)
     variance = _weighted_variance(chosen, pool.counts.people_share)
+    low, high = LIMITS.get(channel, (-np.inf, np.inf))
     return ChannelFit(
         channel=channel,
         cells=pool.counts.cells,
@@ -168,8 +170,8 @@ def fit_channel(sealed_records: SealedRecords, channel: str, rules: FitRules, rn
         effective=nodes.effective,
         n_evaluated=nodes.n_evaluated,
         squares=_square_ratios(criterion, nodes),
-        levels=levels * pool.scale,
-        levels_within=levels_within * pool.scale,
+        levels=np.clip(levels * pool.scale, low, high),
+        levels_within=np.clip(levels_within * pool.scale, low, high),
         sds=np.exp(nodes.draws) * pool.scale,
         chosen_variance=variance * pool.scale**2,
     )

@@ -1,13 +1,15 @@
 """Sealed records added up: cells, their counts, and for one channel the Gaussian data that the model explains."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pooling.errors import TooFewPeople
+from pooling.hierarchy.noise import NoiseFactors, factors_of
+from pooling.hierarchy.rules import FAMILY_OF, YES_NO
 from pooling.hierarchy.ties import TieData, tie_data
 from pooling.sealing import Cell, SealedRecords, SealVersion
 from pooling.sealing.records import BLOCK_SUMS, SealedBlock, SealedOverlap
@@ -166,6 +168,12 @@ def count(records: SealedRecords) -> Counts:
     return Counts(cells, accounts, wearers, wears, pairs, _shared_pairs(records.overlaps, position))
 
 
+def holding(records: SealedRecords, channel: str) -> SealedRecords:
+    """Keep the records of the channel's family that hold it: not all sensors are rated to last to day 14."""
+    kept = (record for record in records.records if record.family == FAMILY_OF[channel] and channel in record.sums)
+    return SealedRecords.of(kept).merged()
+
+
 def channel_pool(records: SealedRecords, channel: str, versions: Mapping[int, SealVersion]) -> ChannelPool:
     """Add up one channel of all records.
 
@@ -174,16 +182,16 @@ def channel_pool(records: SealedRecords, channel: str, versions: Mapping[int, Se
     records : SealedRecords
         Blocks, overlaps, bundles and ties, of any number of scopes and slots.
     channel : str
-        One of CHANNELS.
+        One of FAMILY_OF.
     versions : mapping
         Seal versions by number.
 
     Raises
     ------
     TooFewPeople
-        There is no block at all.
+        No block holds the channel.
     """
-    records = records.of_family("accuracy").merged()
+    records = holding(records, channel)
     counts = count(records)
     position = _position(counts.cells)
     numbers = sorted({block.seal_version for block in records.blocks})
@@ -194,10 +202,15 @@ def channel_pool(records: SealedRecords, channel: str, versions: Mapping[int, Se
         for number, total in by_version.items()
     )
     means = first / weight
-    tie = tie_data(records.ties, channel, versions, position, where)
+    factors = NoiseFactors.none(len(means), numbers)
+    if channel in YES_NO:
+        n_units = _sum(total.n_units for total in by_version.values())
+        factors = factors_of(means, n_units, {number: versions[number].channels[channel] for number in numbers})
+        by_version = {number: _renoised(total, factors.cells[number]) for number, total in by_version.items()}
+    tie = tie_data(records.ties, channel, versions, position, where, noise_factors=factors.pool)
     scale = max(float(counts.people_share @ means), 1e-3) if channel == "direct" else 1.0
     squares = [_between_squares(total, number) for number, total in by_version.items()]
-    squares += _within_squares(records, channel, versions)
+    squares += _within_squares(records, channel, versions, factors.pool)
     squares += [SquaresTerm("tie", tie.squares, tie.expected, tie.freedom)] if tie.freedom > 0 else []
     errors, fixed = _error_patterns(by_version.values(), weight, tie)
     designs = _designs(counts.cells)
@@ -253,6 +266,12 @@ def _totals(records: SealedRecords, channel: str, version: SealVersion, position
     return _Totals(columns, overlap, n_units, n_distinct)
 
 
+def _renoised(total: _Totals, factors: Floats) -> _Totals:
+    """The same sums with the sampling variances of each cell multiplied by a factor."""
+    noise = {name: total.columns[name] * factors for name in ("weight_noise", "weight_sq_noise")}
+    return replace(total, columns={**total.columns, **noise})
+
+
 def _between_squares(total: _Totals, number: int) -> SquaresTerm:
     """Squares of units about their cell's mean, with expectation and effective degrees of freedom."""
     column = {name: values[total.n_units > 0] for name, values in total.columns.items()}
@@ -276,13 +295,16 @@ def _between_squares(total: _Totals, number: int) -> SquaresTerm:
     )
 
 
-def _within_squares(records: SealedRecords, channel: str, versions: Mapping[int, SealVersion]) -> list[SquaresTerm]:
+def _within_squares(
+    records: SealedRecords, channel: str, versions: Mapping[int, SealVersion], noise_factors: Mapping[int, float]
+) -> list[SquaresTerm]:
     """Squares between wears of one wearer at one cell, one term a version."""
     terms = []
     bundles = [bundle for bundle in records.bundles if bundle.kind == "within"]
     for number in sorted({bundle.seal_version for bundle in bundles}):
         sums = [bundle.sums[channel] for bundle in bundles if bundle.seal_version == number]
         squares, freedom, wear, noise = (versions[number].from_grid(sum(column)) for column in zip(*sums, strict=True))
+        noise *= noise_factors.get(number, 1.0)
         terms.append(SquaresTerm(f"within, version {number}", squares, np.array([0.0, 0.0, wear, noise]), freedom))
     return terms
 

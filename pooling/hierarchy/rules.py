@@ -4,11 +4,27 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
 
-from pooling.sealing import VERSIONS, SealVersion
+from pooling.sealing import FAMILIES, VERSIONS, SealVersion
 
 CHANNELS = ("location", "dispersion", "direct", "rate15", "rate20")
-"""What is fitted, in this order."""
-_SCALES = MappingProxyType({"location": 0.05, "dispersion": 0.5, "direct": 0.4, "rate15": 0.1, "rate20": 0.1})
+"""What rows of accuracy are put together from, in this order."""
+FAMILY_OF: Mapping[str, str] = MappingProxyType(
+    {channel: family for family, channels in FAMILIES.items() for channel in channels}
+)
+"""Every channel that can be fitted, with its family."""
+YES_NO = frozenset((*FAMILIES["survival"], *FAMILIES["skin"]))
+"""Channels in which a wear is 0 or 1: the noise of one wear follows from the share itself."""
+RATINGS = ("ease", "comfort", "discretion")
+LIMITS: Mapping[str, tuple[float, float]] = MappingProxyType(
+    dict.fromkeys((*sorted(YES_NO), "tail"), (0.0, 1.0)) | dict.fromkeys(RATINGS, (0.0, 10.0))
+)
+"""Where levels of channels that are published as they are fitted must lie."""
+_SCALES = MappingProxyType(
+    {"location": 0.05, "dispersion": 0.5, "direct": 0.4, "rate15": 0.1, "rate20": 0.1, "tail": 0.005}
+    | dict.fromkeys(sorted(YES_NO), 0.1)
+    | {"on3": 0.05, "off_device": 0.05, "off_body": 0.05}
+    | dict.fromkeys(RATINGS, 1.0)
+)
 
 
 @dataclass(frozen=True)
@@ -16,7 +32,8 @@ class FitRules:
     """Rules of a fit.
 
     prior_scales are the scales of the half-t priors (4 degrees of freedom) on every standard deviation: log units for
-    location, log variance units for dispersion, a share of the pool's own level for direct, a fraction for the rates.
+    location, log variance units for dispersion, a share of the pool's own level for direct, points of the scale from
+    0 to 10 for ratings, a fraction for all shares of readings, wears and people.
     """
 
     version: int = 1

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
@@ -48,8 +49,11 @@ def tie_data(
     versions: Mapping[int, SealVersion],
     position: Mapping[tuple[str, str | None], int],
     where: Callable[[Cell], tuple[str, str | None]],
+    noise_factors: Mapping[int, float] = MappingProxyType({}),
 ) -> TieData:
     """Add up the ties whose cells are all in the pool and turn them into independent contrasts.
+
+    noise_factors multiply the sampling variances that each seal version assumed.
 
     The right-hand side r has covariance proportional to nothing simple, but lies in the range of the summed Laplacian;
     its coordinates along the Laplacian's eigenvectors are the contrasts.
@@ -60,7 +64,8 @@ def tie_data(
         return no_ties(n_cells)
     sums = _TieSums(n_cells)
     for tie in inside:
-        sums.add(tie, channel, versions[tie.seal_version], [position[where(cell)] for cell in tie.cells])
+        index = [position[where(cell)] for cell in tie.cells]
+        sums.add(tie, channel, versions[tie.seal_version], index, noise_factors.get(tie.seal_version, 1.0))
     values, vectors = np.linalg.eigh(sums.laplacian)
     kept = values > _RANK_TOLERANCE * values[-1]
     basis = vectors[:, kept]
@@ -93,7 +98,9 @@ class _TieSums:
         self.laplacian, self.squared, self.cross = (np.zeros((n_cells, n_cells)) for _ in range(3))
         self.total = self.degrees = self.share = self.noise = 0.0
 
-    def add(self, tie: SealedTie, channel: str, version: SealVersion, index: Sequence[int]) -> None:
+    def add(
+        self, tie: SealedTie, channel: str, version: SealVersion, index: Sequence[int], noise_factor: float
+    ) -> None:
         """Add one record; index says which of the fit's cells its cells are."""
         size = len(index)
         numbers = np.array([version.from_grid(unit) for unit in tie.sums[channel]])
@@ -109,7 +116,7 @@ class _TieSums:
         self.total += total
         self.degrees += degrees
         self.share += share
-        self.noise += noise
+        self.noise += noise_factor * noise
 
 
 def _connected(laplacian: Floats) -> tuple[tuple[int, ...], ...]:
