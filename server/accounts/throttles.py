@@ -20,6 +20,7 @@ MOST_TRIES_PER_HOUR = {
     "recovery name": 10,
     "preview": 120,
     "typed pairs": 240,
+    "odds": 120,
 }
 BY_ADDRESS = frozenset({"join", "sign-in", "typed pairs"})
 HOUR_S = 3600

@@ -1,6 +1,6 @@
 from django.urls import URLPattern, URLResolver, re_path
 
-from server.api import batch, curation, editions, export, groups, mappings, members, previews, wears
+from server.api import batch, curation, disclosures, editions, export, groups, mappings, members, previews, wears
 from server.api.problems import Nothing
 
 urlpatterns: list[URLPattern | URLResolver] = [
@@ -10,6 +10,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *wears.urlpatterns,
     *batch.urlpatterns,
     *previews.urlpatterns,
+    *disclosures.urlpatterns,
     *groups.urlpatterns,
     *curation.urlpatterns,
     *editions.urlpatterns,

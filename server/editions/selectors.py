@@ -108,6 +108,20 @@ def latest_sealed_slot() -> Slot | None:
     return Slot.objects.order_by("-number").first()
 
 
+def next_to_seal() -> int:
+    """The number of the next edition date at which wears are counted."""
+    latest = latest_sealed_slot()
+    return 1 if latest is None else latest.number + 1
+
+
+def date_of(slot: int) -> date:
+    return calendar.cut_off_of(slot, first=settings.FIRST_CUT_OFF)
+
+
+def has_published(slug: str) -> bool:
+    return Edition.objects.filter(group__slug=slug).exists()
+
+
 def next_cut_off(today: date) -> date:
     return calendar.next_cut_off_after(today, first=settings.FIRST_CUT_OFF)
 

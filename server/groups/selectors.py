@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from django.db.models import QuerySet
 
+from pooling.disclosure import Members, band_of_members
 from pooling.summary import SummaryRules
 from server.accounts.models import Account
 from server.core.errors import Conflict, Forbidden, NotFound
@@ -102,6 +103,11 @@ def highest_feeder_k() -> int | None:
     """The highest k among the groups that feed everyone; None while none does."""
     feeders = [protocol.k for group, protocol in protocols_now().items() if group.feeds_everyone and not group.reserved]
     return max(feeders, default=None)
+
+
+def band_of(group: Group) -> Members:
+    """How many members a group has, in bands alone."""
+    return band_of_members(Membership.objects.filter(group=group).count())
 
 
 def members_of(group: Group, *, account: Account) -> Sequence[Membership]:

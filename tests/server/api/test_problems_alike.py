@@ -43,6 +43,7 @@ WEAR_CALLS = [
     ("GET", "", None),
     ("DELETE", "", None),
     ("GET", "report/", None),
+    ("GET", "disclosure/?group=everyone", None),
     ("PUT", "group/", '{"group": "everyone"}'),
     ("DELETE", "group/", None),
 ]

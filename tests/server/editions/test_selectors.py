@@ -9,12 +9,15 @@ import pytest
 
 from server.core.errors import Forbidden, NotFound
 from server.editions.selectors import (
+    date_of,
     draft_for_moderator,
     drafts_list,
     edition_for_reader,
     editions_list,
+    has_published,
     latest_sealed_slot,
     next_cut_off,
+    next_to_seal,
 )
 from server.editions.services import publish_draft, start_draft
 from server.groups.models import Group
@@ -40,6 +43,8 @@ def test_anybody_reads_a_public_group_newest_first(published):
     assert first.sha256 == hashlib.sha256(first.content).hexdigest()
     assert first.document == json.loads(first.content)
     assert first.document["number"] == 1
+    assert has_published("harbour")
+    assert not has_published("everyone")
 
 
 def test_hidden_missing_and_foreign_are_answered_alike(published):
@@ -101,3 +106,4 @@ def test_dates_of_cut_offs(sealed):
     assert latest_sealed_slot().number == 1
     assert next_cut_off(date(2031, 3, 1)) == date(2031, 4, 1)
     assert next_cut_off(date(2030, 1, 1)) == date(2031, 3, 1)
+    assert date_of(next_to_seal()) == date(2031, 4, 1)

@@ -127,3 +127,10 @@ def test_wears_can_be_given_where_one_belongs_and_to_everyone(group, cellar, con
     for slug in ("cellar", "no-such-group"):
         with pytest.raises(NotFound):
             selectors.group_for_giving(slug, stranger.account)
+
+
+def test_how_many_belong_is_told_in_bands(group, new_member):
+    assert selectors.band_of(group) == "under_25"
+    for _ in range(25):
+        Membership.objects.create(group=group, account=new_member().account)
+    assert selectors.band_of(group) == "25_to_99"
