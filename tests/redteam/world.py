@@ -45,7 +45,7 @@ def fresh_world() -> Iterator[Path]:
         from server.core.catalogue import list_model
         from server.worker import app
 
-        app.conf.broker_url = "memory://"
+        app.conf.broker_url = "memory://localhost/"
         call_command("migrate", interactive=False, verbosity=0)
         for slug in (SENSOR_MODEL, "demo-b10"):
             list_model(slug, rated_life_days=Decimal(14), licensed={})
