@@ -67,8 +67,9 @@ class ExportTable(APIView):
         """Take along your readings as CSV; the caution stands on every line."""
         if table != "readings":
             raise NotFound("There is one table: readings.csv.")
+        account: Any = request.user
         return HttpResponse(
-            readings_csv(request.user),
+            readings_csv(account),
             content_type="text/csv; charset=utf-8",
             headers={"Content-Disposition": 'attachment; filename="readings.csv"'},
         )
