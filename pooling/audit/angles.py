@@ -18,7 +18,8 @@ def basis(matrix: sparse.csr_array) -> Floats:
     """Orthonormal columns that span the row space, by QR with pivoting on rows of unit length."""
     dense = matrix.toarray()
     dense = dense[dense.any(axis=1)]
-    dense = np.unique(dense / np.linalg.norm(dense, axis=1)[:, None], axis=0)
+    dense /= np.linalg.norm(dense, axis=1)[:, None]
+    dense = dense[list({row.tobytes(): place for place, row in enumerate(dense)}.values())]
     q, r, _ = linalg.qr(dense.T, mode="economic", pivoting=True, check_finite=False)
     return np.ascontiguousarray(q[:, np.abs(r.diagonal()) > _RANK_TOLERANCE])
 

@@ -5,6 +5,7 @@ No rule of a planner is assumed: only the rows are looked at. What cannot be pro
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from scipy import linalg, sparse
@@ -15,6 +16,7 @@ from pooling.audit.trackers import Carriers, lightest
 _ZERO = 1e-9
 _SHORT = 1e-6
 _MOST_ROWS = 400
+_MOST_COMPARED = 40
 _MOST_ROWS_OF_A_PROGRAM = 120
 _MOST_TARGETS = 400
 _CLEARLY = 1e-3
@@ -138,17 +140,60 @@ def far_apart(columns: Floats, person: Ints, k: int) -> bool:
 
     Notes
     -----
-    True if the people can be shared out into k sets of full rank: a combination that is not empty is not empty on any
-    of them. Otherwise if, for every column, the least sum over people of the largest amount of each, among combinations
-    that are 1 there and at most 1 elsewhere, exceeds k - 1: scale any combination so that its largest amount is 1; the
-    number of people is at least the sum of their largest amounts. The second is a linear program for each direction and
-    exact where the rows are differences of cells (least cut and greatest flow). False says that nothing was proved.
+    First, directions that k people or more have by themselves, as one of their columns or as the difference of two,
+    must be zero in a combination with fewer; they are taken out of all columns, which gives others the same direction,
+    and so on. Nothing may be left, or what is left must pass one of two tests. Either the people can be shared out into
+    k sets of full rank: a combination that is not empty is not empty on any of them. Or, for every column, the least
+    sum over people of the largest amount of each, among combinations that are 1 there and at most 1 elsewhere, exceeds
+    k - 1: scale any combination so that its largest amount is 1; the number of people is at least the sum of their
+    largest amounts. This is a linear program for each direction, and exact where rows are differences of cells (least
+    cut and greatest flow). False says that nothing was proved.
     """
     if np.unique(person).size < k:
         return False
-    directions = columns / np.linalg.norm(columns, axis=0)
-    own = np.split(directions, np.flatnonzero(np.diff(person)) + 1, axis=1)
+    left, people = _without_shared_directions(columns / np.linalg.norm(columns, axis=0), person, k)
+    if not people.size:
+        return True
+    own = np.split(left, np.flatnonzero(np.diff(people)) + 1, axis=1)
     return _shared_out(own, k) or (len(columns) <= _MOST_ROWS_OF_A_PROGRAM and _weighed(own, k))
+
+
+def _without_shared_directions(columns: Floats, person: Ints, k: int) -> tuple[Floats, Ints]:
+    """Columns less what lies in directions that k people have, round by round; those that vanish are left out."""
+    while columns.size:
+        shared = _shared_by(*_simple_directions(columns, person), k)
+        if not shared.size:
+            break
+        columns = _beside(columns, _span(shared.T))
+        length = np.linalg.norm(columns, axis=0)
+        columns, person = columns[:, length > _ZERO] / length[length > _ZERO], person[length > _ZERO]
+    return columns, person
+
+
+def _simple_directions(columns: Floats, person: Ints) -> tuple[Floats, Ints]:
+    """Columns, and differences of two of a person that are in two rows at most, one a row; and whose each is."""
+    directions, people = [columns.T], [person]
+    for start, end in pairwise([*np.flatnonzero(np.diff(person, prepend=-1)).tolist(), person.size]):
+        own = columns[:, start : min(end, start + _MOST_COMPARED)].T
+        first, second = np.triu_indices(len(own), k=1)
+        between = own[first] - own[second]
+        simple = between[np.isin((np.abs(between) > _ZERO).sum(axis=1), (1, 2))]
+        directions.append(simple)
+        people.append(np.full(len(simple), person[start]))
+    return np.vstack(directions), np.concatenate(people)
+
+
+def _shared_by(directions: Floats, people: Ints, k: int) -> Floats:
+    """Directions, one a row, that k people or more have; those alike to 9 digits are the same."""
+    directions = directions / np.linalg.norm(directions, axis=1)[:, None]
+    leading = np.take_along_axis(directions, np.abs(directions).argmax(axis=1)[:, None], axis=1)
+    alike: dict[bytes, set[int]] = {}
+    place: dict[bytes, int] = {}
+    for number, (rounded, who) in enumerate(zip(np.round(directions / leading, 9) + 0.0, people.tolist(), strict=True)):
+        key = rounded.tobytes()
+        alike.setdefault(key, set()).add(who)
+        place.setdefault(key, number)
+    return directions[[place[key] for key, who in alike.items() if len(who) >= k]]
 
 
 def _shared_out(own: Sequence[Floats], k: int) -> bool:

@@ -12,6 +12,7 @@ from pooling.audit.rows import Floats, Ints, System
 from pooling.audit.trackers import Carriers, sparsest
 
 _MOST_ROWS = 2_500
+_MOST_ENTRIES = 30_000_000
 _MOST_SETS = 20_000
 _N_SAMPLED_SETS = 2_000
 _N_FURTHEST = 40
@@ -46,7 +47,7 @@ def search(system: System, k: int, rng: np.random.Generator) -> Search:
     k - 1 people (a smaller set lies in one of these), else 2,000 drawn ones around whoever reaches furthest; and for
     up to 60 directions the lightest combination is computed, whose carriers are then tested by their angle.
     """
-    if system.n_rows > _MOST_ROWS:
+    if system.n_rows > _MOST_ROWS or system.n_rows * system.person.size > _MOST_ENTRIES:
         return Search(complete=False, too_large=True)
     own = np.split(basis(system.matrix), system.starts()[1:])
     reaches = np.array([reach(part) for part in own])
