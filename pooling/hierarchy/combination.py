@@ -83,8 +83,8 @@ def combine(
         for index, cell in enumerate(counts.cells)
     )
     sites = tuple(
-        _row((place, None), list(members), _shares(counts, members), counts, draws, people[members], half_widths)
-        for place, members in _site_members(counts).items()
+        _row((place, None), list(members), counts.share_among(members), counts, draws, people[members], half_widths)
+        for place, members in counts.members_by_place().items()
     )
     return PooledFit(
         cells=cells,
@@ -177,18 +177,6 @@ def shifted_to_level(shares: Floats, level: Floats, weights: Floats) -> Floats:
     return expit(base + ((low + high) / 2)[:, None])
 
 
-def _site_members(counts: Counts) -> dict[str, tuple[int, ...]]:
-    members: dict[str, tuple[int, ...]] = {}
-    for index, (place, _) in enumerate(counts.cells):
-        members[place] = (*members.get(place, ()), index)
-    return members
-
-
-def _shares(counts: Counts, members: Sequence[int]) -> Floats:
-    people = np.array([counts.n_people[index] for index in members], dtype=np.float64)
-    return people / people.sum()
-
-
 def _people_ranges(
     mixture: Mixture,
     draws: _Draws,
@@ -216,10 +204,10 @@ def _people_ranges(
         kurtosis=mixture.kurtosis,
     ).mean_relative_difference()
     people *= (draws.mard[kept] / draws.composite[kept])[:, :, None]
-    groups = {(index,) for index in range(len(counts.cells))} | set(_site_members(counts).values())
+    groups = {(index,) for index in range(len(counts.cells))} | set(counts.members_by_place().values())
     ranges = {}
     for members in sorted(groups):
-        weights = np.repeat(_shares(counts, members) / _N_PEOPLE, _N_PEOPLE)
+        weights = np.repeat(counts.share_among(members) / _N_PEOPLE, _N_PEOPLE)
         flat = people[:, list(members), :].reshape(len(kept), -1)
         low, high = (np.median(_weighted_quantile(flat, weights, level)) for level in (0.1, 0.9))
         ranges[members] = (100 * float(low), 100 * float(high))
@@ -282,13 +270,13 @@ def _contrasts(counts: Counts, draws: _Draws, components: tuple[tuple[int, ...],
     component_of = {index: number for number, members in enumerate(components) for index in members}
 
     def contrast(kind: str, a: Where, b: Where, in_a: Sequence[int], in_b: Sequence[int]) -> Contrast:
-        first, second = (draws.mard[:, list(inside)] @ _shares(counts, inside) for inside in (in_a, in_b))
+        first, second = (draws.mard[:, list(inside)] @ counts.share_among(inside) for inside in (in_a, in_b))
         linked = {component_of.get(index, -1 - index) for index in (*in_a, *in_b)}
         return Contrast(
             kind, a, b, Estimate.of(100 * (first - second)), float((first < second).mean()), len(linked) == 1
         )
 
-    sites = _site_members(counts)
+    sites = counts.members_by_place()
     found = [contrast("sites", (a, None), (b, None), sites[a], sites[b]) for a, b in combinations(sites, 2)]
     for i, j in combinations(range(len(counts.cells)), 2):
         a, b = counts.cells[i], counts.cells[j]

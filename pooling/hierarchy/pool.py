@@ -58,8 +58,20 @@ class Counts:
     @property
     def people_share(self) -> Floats:
         """Share of people per cell: the weights of every average over cells."""
-        people = np.array(self.n_people, dtype=np.float64)
+        return self.share_among(range(len(self.cells)))
+
+    def share_among(self, members: Sequence[int]) -> Floats:
+        """Share of people of each of some cells."""
+        n_people = self.n_people
+        people = np.array([n_people[index] for index in members], dtype=np.float64)
         return people / people.sum()
+
+    def members_by_place(self) -> dict[str, tuple[int, ...]]:
+        """Positions of the cells of each place: what its row over sensor models is averaged from."""
+        members: dict[str, tuple[int, ...]] = {}
+        for index, (place, _) in enumerate(self.cells):
+            members[place] = (*members.get(place, ()), index)
+        return members
 
 
 @dataclass(frozen=True)
