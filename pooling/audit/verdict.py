@@ -133,6 +133,8 @@ def _lines(verdict: Verdict) -> Iterable[str]:
         f"{verdict.n_people_tested} people, held to {thresholds} people. They fall into {verdict.n_components} sets "
         f"that share no contribution; {verdict.n_components_known} of these are unchanged and were tested before."
     )
+    if len(verdict.k) > 1:
+        yield "Sums made for more people than others were looked at once more among their like, and count again below."
     yield (
         f"Proved: {verdict.n_rows_proved} sums cannot be used in any combination that speaks of somebody but of fewer "
         "people than that, whatever their number and whoever they are."

@@ -71,6 +71,20 @@ class TestFarApart:
         pairs = [(n, (n + 1) % 6) for n in range(6) for _ in range(3)]
         assert far_apart(*self.columns(*pairs, n_cells=6), K)
 
+    def test_people_in_several_rows_are_nobody_elses_company(self):
+        """Three rows, each of two of three people: no two separate sets of people have all three rows."""
+        columns = np.eye(3)[:, [0, 2, 0, 1, 1, 2]]
+        assert far_apart(columns, np.array([0, 0, 1, 1, 2, 2]), 2)
+        assert not far_apart(columns, np.array([0, 0, 1, 1, 2, 2]), 3)
+
+    def test_a_difference_that_five_have(self):
+        """Parts of one block: five have both, so the two go together, and then all eight have one direction."""
+        both, early = np.array([[1, 1], [1, 0], [0, 1.0]]), np.array([[1], [1], [0.0]])
+        columns = np.hstack([both] * 5 + [early] * 3)
+        person = np.repeat(np.arange(8), [2] * 5 + [1] * 3)
+        assert far_apart(columns, person, K)
+        assert not far_apart(columns[:, 2:], person[2:], K)
+
     def test_a_cut_of_four(self):
         pairs = [(0, 1)] * 9 + [(1, 2)] * 4
         assert not far_apart(*self.columns(*pairs, n_cells=3), K)

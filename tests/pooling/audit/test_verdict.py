@@ -73,6 +73,12 @@ class TestCertificate:
             "- sums can be combined so that one person is left.\n"
         )
 
+    def test_of_two_thresholds(self):
+        text = verdict_on(FIRST, replace(block("r", PEOPLE[:10]), k=10)).certificate()
+        assert "held to 5 and 10 people" in text
+        assert "looked at once more" in text
+        assert "Proved: 3 sums" in text
+
     def test_of_nothing(self):
         assert audit([], {}, K).certificate().startswith("Passed.\nLooked at: 0 sums")
 
