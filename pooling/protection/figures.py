@@ -1,8 +1,4 @@
-"""The last door before print: only here does a computed figure become `Published`, and everything else is `WITHHELD`.
-
-The first wall is elsewhere: figures come from sums over at least k people. Rounding is the second. Its step depends
-on the band of people alone, never on the figure, and after it the rounded number is the only one that exists.
-"""
+"""How a single figure is rounded, and when it is withheld."""
 
 import math
 from dataclasses import InitVar, dataclass
@@ -97,6 +93,8 @@ SHARE_PCT = Scale(Decimal(20), lowest=Decimal(0), highest=Decimal(100))
 DIFFERENCE_POINTS = Scale(Decimal(5))
 LOCATION_LOG = Scale(Decimal("0.125"))
 LOG_VARIANCE = Scale(Decimal(1))
+RATING_POINTS = Scale(Decimal("2.5"), lowest=Decimal(0), highest=Decimal(10))
+FAR_PER_1000 = Scale(Decimal(8), lowest=Decimal(0), highest=Decimal(1000))
 GLUCOSE_MG_DL = Scale(Decimal(10), lowest=Decimal(0))
 READING_SD_LOG = Scale(Decimal("0.06"), lowest=Decimal(0))
 
@@ -251,13 +249,36 @@ def publish_rate(n_with: int, *, n_people: int, k: int) -> Published | Withheld:
     if n_people < 2 * _checked_k(k) or band_people(n_people).at_least < 2 * k:
         return WITHHELD
     band = band_people(n_people)
-    step = step_of(SHARE_PCT, band)
-    few_pct = _to_step(100 * k / band.at_least, step, ROUND_CEILING)
+    few_pct = few_of(band, k)
     if n_with < k:
         return Published(value=few_pct, bound="at_most", made_by=_MAKER)
     if n_people - n_with < k:
         return Published(value=100 - few_pct, bound="at_least", made_by=_MAKER)
     return publish_value(100 * n_with / n_people, n_people=n_people, k=k, scale=SHARE_PCT)
+
+
+def few_of(band: Band, k: int) -> Decimal:
+    """The share, in per cent, that fewer than k of a band of people stay under; it depends on nothing else."""
+    return _to_step(100 * k / band.at_least, step_of(SHARE_PCT, band), ROUND_CEILING)
+
+
+def bounded(value: Decimal, bound: Bound) -> Published:
+    """A bound made of numbers that are public anyway."""
+    return Published(value=value, bound=bound, made_by=_MAKER)
+
+
+def publish_highest(upper: float, *, n_people: int, k: int, scale: Scale) -> Published | Withheld:
+    """Only the upper end of an interval, rounded outward: "at most".
+
+    Examples
+    --------
+    >>> publish_highest(3.21, n_people=120, k=5, scale=FAR_PER_1000).value
+    Decimal('3.3')
+    """
+    if n_people < _checked_k(k):
+        return WITHHELD
+    step = step_of(scale, band_people(n_people))
+    return bounded(_within(scale, _to_step(upper, step, ROUND_CEILING)), "at_most")
 
 
 def publish_probability(frac: float, *, n_people: int, k: int) -> Published | Withheld:
