@@ -79,7 +79,7 @@ def test_a_tracker_finds_the_one_who_is_in_neither_half():
 
 
 def test_intervals_of_the_handbooks_table_of_three_by_two():
-    """Rows 7, 3, 6 and columns 9, 7, of which the last row is shown: the others' cells lie in [3, 6] [1, 4] [0, 3] [0, 3].
+    """Rows 7, 3, 6 and columns 9, 7, the last row's cells shown: the hidden ones lie in [3, 6] [1, 4] [0, 3] [0, 3].
 
     Handbook on Statistical Disclosure Control, 2nd ed., ch. 4.2.
     """
