@@ -9,7 +9,7 @@ import msgspec.structs
 from pooling.cli.exits import Exit, Stop
 from pooling.cli.records import read_bytes
 from pooling.cli.terminal import Terminal
-from pooling.errors import InvalidInput
+from pooling.errors import FileInvalid, InvalidInput
 from pooling.importing import ROLES, ColumnMapping, Kind, Proposal, Question
 from pooling.importing.clock import zone_of
 from pooling.preparation import Answers, Export, Prepared, prepare
@@ -111,12 +111,10 @@ def prepared_from(sources: Sequence[Source], answers: Answers) -> Prepared:
     """
     try:
         return prepare([source.export for source in sources], answers)
+    except FileInvalid as error:
+        raise Stop(Exit.UNREADABLE, f"{sources[error.place].name}: {error.reason}.") from None
     except InvalidInput as error:
-        message, code = str(error), Exit.USAGE
-        for place, source in enumerate(sources, start=1):
-            if message.startswith(f"file {place}: "):
-                message, code = f"{source.name}: {message.partition(': ')[2]}", Exit.UNREADABLE
-        raise Stop(code, f"{message[0].upper()}{message[1:]}." if code == Exit.USAGE else f"{message}.") from None
+        raise Stop(Exit.USAGE, f"{str(error)[0].upper()}{str(error)[1:]}.") from None
 
 
 def _questions(prepared: Prepared, place: int) -> list[Question]:

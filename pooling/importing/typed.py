@@ -153,7 +153,7 @@ def _check_elapsed(elapsed: NDArray[np.int64], lines: NDArray[np.int64]) -> None
     if (before := lines[elapsed < 0]).size:
         raise InvalidInput(f"{named(before)}: before the sensor was inserted; correct the time or that of insertion")
     if (after := lines[elapsed > LONGEST_WEAR_MIN]).size:
-        raise InvalidInput(f"{named(after)}: more than thirty days after insertion; is another wear meant?")
+        raise InvalidInput(f"{named(after)}: more than thirty days after insertion; correct the time, or give them a wear of their own")
 
 
 def _site(table: Table, places: NDArray[np.intp]) -> str | None:

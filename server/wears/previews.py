@@ -1,6 +1,5 @@
 """What a person's exports would become, shown to them before anything is kept. Nothing is stored and nothing logged."""
 
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, Final
@@ -11,7 +10,7 @@ from msgspec.structs import replace as struct_with
 
 from pooling.checks import find
 from pooling.columns import columns_from
-from pooling.errors import InvalidInput, RecordInvalid
+from pooling.errors import FileInvalid, InvalidInput, RecordInvalid
 from pooling.importing import ColumnMapping, Proposal, open_file, propose
 from pooling.pairing import REASONS
 from pooling.preparation import Answers, Export, Prepared, PreparedWear, draft_record, prepare
@@ -25,7 +24,6 @@ from server.core.selectors import licensed_sites
 from server.wears.records import faults_of, faults_of_model, read_record
 
 MOST_FILES: Final = 4
-NUMBERED: Final = re.compile(r"file (\d+): (.*)", re.DOTALL)
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,12 +115,15 @@ def _exports(files: Sequence[File], told: Sequence[OfExport]) -> list[Export]:
 def _prepared(exports: Sequence[Export], answers: Answers) -> Prepared:
     try:
         return prepare(exports, answers)
+    except FileInvalid as error:
+        raise _refusal(f"#/file/{error.place}", error.reason) from None
     except InvalidInput as error:
-        numbered = NUMBERED.fullmatch(str(error))
-        pointer = f"#/file/{int(numbered[1]) - 1}" if numbered else "#/told/answers"
-        message = numbered[2] if numbered else str(error)
-        fault = Fault(pointer=pointer, message=f"{message[0].upper()}{message[1:]}.")
-        raise Invalid("The exports cannot be read so; nothing of them was kept.", faults=[fault]) from None
+        raise _refusal("#/told/answers", str(error)) from None
+
+
+def _refusal(pointer: str, reason: str) -> Invalid:
+    fault = Fault(pointer=pointer, message=f"{reason[0].upper()}{reason[1:]}.")
+    return Invalid("The exports cannot be read so; nothing of them was kept.", faults=[fault])
 
 
 # ---- what is remembered ----------------------------------------------------------------------------------------------
