@@ -9,9 +9,10 @@ from dataclasses import replace
 
 import numpy as np
 
-from pooling.ledger import PlannedTie, plan, ties
+from pooling.ledger import PlannedTie, plan, plan_parts, ties
 from tests.redteam.algebra import Told, total
 from tests.redteam.ledgers import NEVER, Given, Ledger, drawn_weights, ours, owners_of, slot_key
+from tests.redteam.parts import PlanParts, crossings, none_or_k, split
 from tests.redteam.registry import Effort, Goal, Line
 
 SITES = ("upper_arm.back", "upper_arm.outer", "calf")
@@ -33,6 +34,34 @@ def run(effort: Effort) -> Iterator[Line]:
             f"{n_broken} broken",
             n_broken == 0 and sum(naive) > len(naive) // 2 and any(tied) and n_ties > n_histories // 20,
         )
+        yield _in_parts(effort, k)
+
+
+def _in_parts(effort: Effort, k: int) -> Line:
+    """With the sums of parts, whose blocks and ties are the same."""
+    n_histories, n_naive = effort.pick(1000, 12), effort.pick(100, 8)
+    found = [_split(effort.seed, number, k) for number in range(n_histories)]
+    naive = [_split(effort.seed, number, k, none_or_k)[1] for number in range(n_naive)]
+    n_parts, n_broken = sum(n for n, _ in found), sum(broken for _, broken in found)
+    return Line(
+        f"k = {k}: {n_histories:,} histories, {n_parts:,} parts of blocks",
+        f"{sum(naive)} of {n_naive}",
+        f"{n_broken} broken",
+        n_broken == 0 and any(naive) and n_parts > n_histories,
+    )
+
+
+def _split(seed: int, number: int, k: int, planner: PlanParts = plan_parts) -> tuple[int, bool]:
+    rng = np.random.default_rng([seed, number, k, 7])
+    ledger = ours(history(seed, number), n_slots=N_SLOTS, k=k, seed=number)
+    pairs_in = crossings(rng, ledger)
+    n_parts = 0
+    for kinds in (1, 3):
+        weights = {"u": drawn_weights(rng, kinds), "w": drawn_weights(rng, kinds)}
+        sums, owner, n_parts = split(ledger, pairs_in, k, planner=planner, **weights)
+        if Told(sums, owner).isolated(k - 1):
+            return n_parts, True
+    return n_parts, False
 
 
 def history(seed: int, number: int, *, busy: float | None = None) -> list[Given]:
