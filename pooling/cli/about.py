@@ -152,9 +152,20 @@ def gather(said: Said, fields: Collection[str], terminal: Terminal, *, offered: 
     still_open = [asked for asked in ASKED if asked.field in fields and asked.field not in said]
     if terminal.can_ask:
         return _asked(said, still_open, terminal, offered)
-    if missing := [asked.option for asked in still_open if asked.required]:
-        raise Stop(Exit.USAGE, f"Still to be said, since there is no terminal to ask at: {', '.join(missing)}")
+    if missing := [_how_to_say(asked, offered.get(asked.field)) for asked in still_open if asked.required]:
+        raise Stop(Exit.USAGE, "\n".join(["Still to be said, since there is no terminal to ask at:", *missing]))
     return said
+
+
+def _how_to_say(asked: Asked, offer: Question | None) -> str:
+    """An option with its question and what may be answered."""
+    if offer and offer.options:
+        return f"{asked.option}: {offer.text} {', '.join(map(_as_read, offer.options))}"
+    return f"{asked.option}: {asked.question}? {', '.join(asked.choices or ())}".rstrip()
+
+
+def _as_read(time: str) -> str:
+    return time.replace("T", " ")
 
 
 def _asked(said: Said, still_open: Sequence[Asked], terminal: Terminal, offered: Mapping[str, Question]) -> Said:
@@ -180,8 +191,8 @@ def _ask(asked: Asked, terminal: Terminal, offer: Question | None) -> str:
     terminal.note()
     terminal.note(offer.text if offer else f"{asked.question}?")
     for number, time in offers.items():
-        terminal.note(f"  {number:>2}  {time.replace('T', ' ')}")
-    hint = f"Number, or another time such as {MOMENT_FORM}" if offers else "Answer"
+        terminal.note(f"  {number:>2}  {_as_read(time)}")
+    hint = _hint(asked.field, offers)
     while True:
         typed = terminal.ask(hint)
         answer = offers.get(typed, typed)
@@ -189,6 +200,14 @@ def _ask(asked: Asked, terminal: Terminal, offer: Question | None) -> str:
         if fault is None:
             return answer
         terminal.note(f"Please {fault}.")
+
+
+def _hint(field: str, offers: Collection[str]) -> str:
+    if offers:
+        return f"Number, or another time such as {MOMENT_FORM}"
+    if field == "inserted":
+        return f"Date and time such as {MOMENT_FORM}; of several wears, with commas between them"
+    return f"Date and time such as {MOMENT_FORM}" if field == "ended" else "Answer"
 
 
 # ---- into the record -------------------------------------------------------------------------------------------------

@@ -262,11 +262,16 @@ def _show(name: str, mapping: ColumnMapping, proposal: Proposal, terminal: Termi
     read_as = [
         KIND_WORDS[mapping.kind],
         mapping.glucose_unit,
-        ORDER_WORDS.get(mapping.date_order or ""),
+        _order(mapping),
         mapping.time_zone,
     ]
     terminal.say(f"{name}: {', '.join(filter(None, read_as))}", style="bold")
     _show_columns(mapping, proposal, terminal)
+
+
+def _order(mapping: ColumnMapping) -> str | None:
+    """Which number of a date is the day, where the column does not show it by itself."""
+    return None if mapping.date_order in (None, "year_first") else ORDER_WORDS[mapping.date_order]
 
 
 def _show_columns(mapping: ColumnMapping, proposal: Proposal, terminal: Terminal) -> None:

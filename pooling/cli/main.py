@@ -3,21 +3,49 @@
 import sys
 import traceback
 from collections.abc import Sequence
+from importlib import import_module
+from typing import Any
 
 import typer
+from typer.core import TyperGroup
 
-from pooling.cli.checking import check
 from pooling.cli.exits import MEANING, Exit, Stop
-from pooling.cli.preparing import prepare
-from pooling.cli.reporting import report
-from pooling.cli.sending import send
-from pooling.cli.signing import sign_out
 from pooling.cli.terminal import Terminal
+
+COMMANDS = {
+    "prepare": ("pooling.cli.preparing", "Make a wear record from exports."),
+    "check": ("pooling.cli.checking", "Check wear records before they are sent."),
+    "report": ("pooling.cli.reporting", "Say what a wear shows."),
+    "send": ("pooling.cli.sending", "Send wear records to a server."),
+    "sign-out": ("pooling.cli.signing", "End the sign-in of this device."),
+}
+"""Each command, where its function of that name lies, and the first sentence of its help."""
 
 _CODES = "\n".join(f"  {code:>3}  {meaning}" for code, meaning in MEANING.items())
 
+
+class Commands(TyperGroup):
+    """Loads the module of one command, and only when that command is meant: the others' work takes seconds to load."""
+
+    def list_commands(self, ctx: Any) -> list[str]:  # noqa: ARG002
+        return list(COMMANDS)
+
+    def get_command(self, ctx: Any, cmd_name: str) -> Any:  # noqa: ARG002
+        if cmd_name not in COMMANDS:
+            return None
+        module, _ = COMMANDS[cmd_name]
+        alone = typer.Typer(add_completion=False, rich_markup_mode=None, pretty_exceptions_enable=False)
+        alone.command(cmd_name)(getattr(import_module(module), cmd_name.replace("-", "_")))
+        return typer.main.get_command(alone)
+
+    def format_commands(self, ctx: Any, formatter: Any) -> None:  # noqa: ARG002
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, says) for name, (_, says) in COMMANDS.items()])
+
+
 app = typer.Typer(
     name="commonwear",
+    cls=Commands,
     help="Make, check, read and send records of finished sensor wears. Everything but `send` stays on this device.",
     epilog=f"\b\nExit codes:\n{_CODES}",
     no_args_is_help=True,
@@ -25,11 +53,11 @@ app = typer.Typer(
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
-app.command()(prepare)
-app.command()(check)
-app.command()(report)
-app.command()(send)
-app.command()(sign_out)
+
+
+@app.callback()
+def _commonwear() -> None:
+    """What is said here stands in `app`."""
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

@@ -34,8 +34,9 @@ class Terminal:
         self.results.print(Text(self._filled(text, indent), style))
 
     def note(self, text: str = "") -> None:
-        """Something that is no result: what is being done, or what went wrong."""
-        self.notes.print(Text(self._filled(text, 0)))
+        """Something that is no result: what is being done, or what went wrong; each line a paragraph."""
+        for paragraph in text.split("\n"):
+            self.notes.print(Text(self._filled(paragraph, 0)))
 
     @property
     def can_ask(self) -> bool:

@@ -8,7 +8,7 @@ from pooling.importing.opening import open_file
 from pooling.importing.proposal import propose
 from pooling.importing.remarks import remarks
 from pooling.importing.series import kinds_of, read_series
-from pooling.importing.typed import read_typed
+from pooling.importing.typed import read_typed, start_asked
 from pooling.importing.types import (
     ROLES,
     ColumnMapping,
@@ -35,4 +35,5 @@ __all__ = [
     "read_series",
     "read_typed",
     "remarks",
+    "start_asked",
 ]

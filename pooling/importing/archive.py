@@ -78,7 +78,7 @@ def _check_reach(parts: dict[str, bytes]) -> None:
         if name.startswith("xl/"):
             longest = max(longest, *map(len, _SHARED.findall(content)), 0)
     if longest > _MARKUP_A_LETTER * MAX_CELL:
-        raise InvalidInput(f"a cell is longer than {MAX_CELL:,} characters; is this a table of readings?")
+        raise InvalidInput(f"a cell is longer than {MAX_CELL:,} characters; give a table of readings")
     for name, content in parts.items():
         if name.startswith("xl/") and (places := set(_CELL_PLACE.findall(content))):
             n_rows = max(int(digits[:9]) for _, digits in places)

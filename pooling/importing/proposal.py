@@ -16,6 +16,7 @@ from pooling.importing.moments import orders_left
 from pooling.importing.remarks import remarks
 from pooling.importing.rows import Rows
 from pooling.importing.table import Table, column_of
+from pooling.importing.typed import start_asked
 from pooling.importing.types import NUMBER, ColumnMapping, Proposal, Question, Sheet
 from pooling.importing.units import BOUNDS, outside, unit_of
 from pooling.importing.values import has_decimal_comma
@@ -205,9 +206,8 @@ def _usual_step_min(table: Table) -> float | None:
 
 def _clock_questions(table: Table) -> list[Question]:
     mapping = table.mapping
-    if mapping.kind == "typed" and not {"elapsed", "inserted"} & set(mapping.roles):
-        text = "When was the sensor inserted? The table does not say. Give one time for each wear in it."
-        return [Question("inserted", text, (), ())]
+    if asked := start_asked(mapping):
+        return list(asked)
     column = table.place("sensor", "glucose")
     if mapping.kind != "sensor" or column is None:
         return []

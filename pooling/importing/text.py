@@ -54,7 +54,7 @@ def sheet_of(name: str, numbers: Sequence[int], rows: Sequence[Row]) -> Sheet:
     filled = tuple(rows[k] for k in kept)
     if max(map(len, chain.from_iterable(filled)), default=0) > MAX_CELL:
         long = [line for line, row in zip(lines, filled, strict=True) if any(len(cell) > MAX_CELL for cell in row)]
-        raise InvalidInput(f"{named(long)}: a cell longer than {MAX_CELL:,} characters; is this the export itself?")
+        raise InvalidInput(f"{named(long)}: a cell longer than {MAX_CELL:,} characters; send the export as it was made")
     return _within_limits(Sheet(name, filled, lines), max(map(len, filled), default=0))
 
 

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from pooling.errors import InvalidInput
 from pooling.importing.limits import named
 from pooling.importing.table import NOT_A_TIME, Table, no_time, refuse
-from pooling.importing.types import BELOW, INSERTION, NUMBER, ColumnMapping, Sheet, TypedWear
+from pooling.importing.types import BELOW, INSERTION, NUMBER, ColumnMapping, Question, Sheet, TypedWear
 from pooling.importing.units import check_magnitudes
 from pooling.importing.values import UNREADABLE, Values
 from pooling.importing.words import PROMPTED, plain, says
@@ -17,6 +17,14 @@ from pooling.vocabulary import SITES, Prompt, label
 
 _SITE_OF = {plain(name): site for site in SITES for name in (site, site.replace(".", " "), label(site))}
 _MINUTE = np.timedelta64(60, "s")
+
+
+def start_asked(mapping: ColumnMapping) -> tuple[Question, ...]:
+    """The question for times of insertion, where a table of typed pairs has no column that could tell them."""
+    if mapping.kind != "typed" or {"elapsed", "inserted"} & set(mapping.roles):
+        return ()
+    text = "When was the sensor inserted? The table does not say. Give one time for each wear in it."
+    return (Question("inserted", text, (), ()),)
 
 
 def read_typed(
@@ -153,7 +161,9 @@ def _check_elapsed(elapsed: NDArray[np.int64], lines: NDArray[np.int64]) -> None
     if (before := lines[elapsed < 0]).size:
         raise InvalidInput(f"{named(before)}: before the sensor was inserted; correct the time or that of insertion")
     if (after := lines[elapsed > LONGEST_WEAR_MIN]).size:
-        raise InvalidInput(f"{named(after)}: more than thirty days after insertion; correct the time, or give them a wear of their own")
+        raise InvalidInput(
+            f"{named(after)}: more than thirty days after insertion; correct the time, or give them a wear of their own"
+        )
 
 
 def _site(table: Table, places: NDArray[np.intp]) -> str | None:

@@ -161,7 +161,7 @@ PROMPT = _stems(
     "anledning orsak varför",
 )
 INSERTED = _stems(
-    "inserted insertion applied placed start started",
+    "inserted insertion applied placed put start started",
     "gesetzt eingesetzt setzen setzzeit angelegt beginn",
     "pose posé insertion début",
     "inserción insertado colocación colocado inicio",

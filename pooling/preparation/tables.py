@@ -20,6 +20,7 @@ from pooling.importing import (
     propose,
     read_series,
     remarks,
+    start_asked,
 )
 from pooling.importing.clock import in_utc, zone_of
 from pooling.preparation.given import Export
@@ -68,7 +69,8 @@ def opened(place: int, export: Export) -> tuple[Table | None, Proposal | None, t
         if export.mapping is None:
             proposal = propose(sheet)
         else:
-            proposal = Proposal(export.mapping, remarks(sheet, export.mapping), ())
+            asked = (*start_asked(export.mapping), *remarks(sheet, export.mapping))
+            proposal = Proposal(export.mapping, asked, ())
     return Table(place, sheet, proposal.mapping), proposal, proposal.questions
 
 

@@ -45,8 +45,10 @@ def test_all_that_is_missing_is_named_at_once(terminal):
     with pytest.raises(Stop) as stopped:
         gather({"site": "calf"}, [field for field in ALL if field != "assignment"], terminal, offered={})
     assert stopped.value.code == Exit.USAGE
-    missing = str(stopped.value).partition(": ")[2].split(", ")
-    assert missing == ["--inserted", "--ended", "--worn", "--calibrated", "--prompt", "--sensor-model", "--end-reason"]
+    _, *missing = str(stopped.value).splitlines()
+    options = ["--inserted", "--ended", "--worn", "--calibrated", "--prompt", "--sensor-model", "--end-reason"]
+    assert [line.partition(":")[0] for line in missing] == options
+    assert "--calibrated: Was the sensor calibrated with fingersticks? yes, no" in missing
 
 
 @pytest.mark.parametrize(

@@ -49,9 +49,14 @@ def test_which_sheet_is_asked_or_the_choice_is_named(exports, terminal, typed):
 def test_how_a_file_is_read_is_shown(exports, terminal, capsys):
     settled(exports("deutsch.csv"), {}, terminal)
     shown = capsys.readouterr().out
-    assert "deutsch.csv: the sensor's readings, mmol/L, year first" in shown
+    assert "deutsch.csv: the sensor's readings, mmol/L\n" in shown
     assert "  4  Sensorglukose  sensor reading  15,1  16,0  16,9" in shown
     assert max(map(len, shown.splitlines())) <= 80
+
+
+def test_which_number_is_the_day_is_said_where_dates_do_not_show_it(exports, terminal, capsys):
+    settled(exports("typed-by-label.csv"), {}, terminal)
+    assert "typed-by-label.csv: typed pairs, mg/dL, day before month\n" in capsys.readouterr().out
 
 
 def test_every_role_has_words():

@@ -119,6 +119,15 @@ def test_typed_pairs_make_a_record_a_wear(prepare, name):
 # ---- what the person sees --------------------------------------------------------------------------------------------
 
 
+def test_typed_pairs_whose_insertion_is_told(commonwear, write):
+    write(b"day;fingerstick mg/dL;sensor mg/dL\n02.03.2031 12:00;121;122\n03.03.2031 12:00;125;126\n", "typed.csv")
+    said = [*ABOUT, *OF_PAIRS, "--worn", "5d", "--inserted", "2031-03-01 12:00"]
+    assert commonwear("prepare", "typed.csv", *said).code == 0
+    found, record = pairs_of(Path("wear.json"))
+    assert [elapsed for elapsed, _, _ in found] == [1440, 2880]
+    assert record.worn_min == 7200
+
+
 def test_the_record_is_shown_byte_for_byte_and_holds_no_clock_time(prepare):
     ended = prepare("plain.csv", "fingersticks.csv", *SAID)
     raw = prepare.out.read_bytes()
@@ -195,7 +204,9 @@ def test_all_that_is_missing_is_named_at_once(prepare):
     ended = prepare("plain.csv", "fingersticks.csv")
     assert ended.code == Exit.USAGE
     options = ["--inserted", "--ended", "--calibrated", "--prompt", "--sensor-model", "--site", "--end-reason"]
-    assert f"{', '.join(options)}, --assignment" in flat(ended.err)
+    said = [line.partition(":")[0] for line in ended.err.splitlines() if line.startswith("--")]
+    assert said == [*options, "--assignment"]
+    assert "at these times. 2031-10-25 07:00:00" in flat(ended.err)
     assert not prepare.out.exists()
 
 

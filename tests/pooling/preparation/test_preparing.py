@@ -1,3 +1,5 @@
+from datetime import datetime
+
 import pytest
 
 from pooling.errors import InvalidInput, RecordInvalid
@@ -42,6 +44,15 @@ def test_questions_of_a_table_come_before_any_wear():
     assert {code for _, code in codes(prepared)} >= {"glucose_unit", "date_order", "inserted"}
     assert prepared.wears == ()
     assert prepared.proposals[0].mapping.glucose_unit is None
+
+
+def test_an_insertion_that_no_column_tells_is_asked_for_until_it_is_told():
+    pairs = b"day;fingerstick mg/dL;sensor mg/dL\n02.03.2031 12:00;121;122\n03.03.2031 12:00;125;126\n"
+    first = prepare([Export(pairs)])
+    confirmed = Export(pairs, mapping=first.proposals[0].mapping)
+    assert codes(first) == codes(prepare([confirmed])) == [(0, "inserted")]
+    (wear,) = prepare([confirmed], Answers(inserted=datetime(2031, 3, 1, 12))).wears  # noqa: DTZ001
+    assert [pair.elapsed_min for pair in wear.pairs] == [1440, 2880]
 
 
 def test_nothing_in_nothing_out():
