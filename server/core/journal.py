@@ -147,13 +147,23 @@ def _carried(kind: str, mark: bytes, version: int) -> bytes:
 
 def is_ahead() -> bool:
     """Whether the journal knows of more than the database: the database is an older copy."""
-    lines = _content().splitlines()
+    content = _content()
+    while not _follows(content):
+        # Somebody may have written on since; what stands still and is not known is ahead.
+        if content == (content := _content()):
+            return True
+    return False
+
+
+def _follows(content: bytes) -> bool:
+    """Whether the database knows the last line of the journal; in one query, so that no row is between two states."""
+    lines = content.splitlines()
     if not lines:
-        return False
+        return True
     last = lines[-1].decode("ascii", "replace")
-    newest = Erasure.objects.filter(written=True).exclude(line="").order_by("-number").first()
-    unwritten = Erasure.objects.filter(written=False)
-    return not (newest is not None and newest.line == last) and not unwritten.filter(line=last).exists()
+    rows = list(Erasure.objects.exclude(line="").order_by("-number").values_list("line", "written"))
+    newest = next((line for line, written in rows if written), None)
+    return last == newest or any(line == last for line, written in rows if not written)
 
 
 def replay() -> dict[str, int]:

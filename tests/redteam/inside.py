@@ -5,6 +5,7 @@ import json
 import sys
 
 import django
+from django.apps import apps
 from django.db import connection
 
 django.setup()
@@ -30,6 +31,20 @@ def pool() -> str:
         assert rows or model is TieSeat
         digest.update(repr([[bytes(c) if isinstance(c, memoryview) else c for c in row] for row in rows]).encode())
     return digest.hexdigest()
+
+
+def tables() -> dict[str, tuple[int, int, str]]:
+    """Of every table with rows: how many, how long they are written down, and a digest over all of them."""
+    found = {}
+    for model in sorted(apps.get_models(), key=lambda model: model._meta.label):
+        rows = [
+            repr([bytes(cell) if isinstance(cell, memoryview) else cell for cell in row]).encode()
+            for row in model._base_manager.order_by("pk").values_list()
+        ]
+        if rows:
+            digest = hashlib.sha256(b"".join(rows)).hexdigest()
+            found[model._meta.label] = (len(rows), sum(map(len, rows)), digest)
+    return found
 
 
 def deleted_naively() -> str:

@@ -140,6 +140,17 @@ def test_a_crash_between_file_and_row_is_no_older_copy(file):
     assert not journal.is_ahead()
 
 
+@pytest.mark.django_db(transaction=True)
+def test_who_reads_the_file_while_somebody_writes_on_takes_the_database_for_no_older_copy(file, monkeypatch):
+    """Taken for one, it would sign everybody out."""
+    journal.note(KIND, b"first")
+    before, read = file.read_bytes(), journal._content
+    journal.note(KIND, b"second")
+    answers = iter([before])
+    monkeypatch.setattr(journal, "_content", lambda: next(answers, None) or read())
+    assert not journal.is_ahead()
+
+
 def test_two_replayers_of_one_kind_are_refused(monkeypatch):
     monkeypatch.setattr(journal, "_replayers", {})
     journal.register(KIND, len)
