@@ -11,8 +11,12 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from server.api.members import StrictSerializer, checked
+from server.core.outcomes import Family
 from server.curation import selectors, services
+from server.editions import closing
 from server.groups.selectors import group_for_member
+
+FAMILIES = tuple(Family.values)
 
 
 class QueuedSerializer(serializers.Serializer[Any]):
@@ -57,6 +61,7 @@ class DecisionSerializer(serializers.Serializer[Any]):
     wear = serializers.CharField(source="wear_mark")
     action = serializers.CharField()
     code = serializers.CharField()
+    closes = serializers.CharField(help_text="Of sums that are ended early: site, sensor model, end, kinds of figures.")
     moderator = serializers.CharField(source="moderator_mark")
     protocol_version = serializers.IntegerField()
     month = serializers.DateField(source="on_month")
@@ -65,6 +70,42 @@ class DecisionSerializer(serializers.Serializer[Any]):
 
 class RecordSerializer(serializers.Serializer[Any]):
     decisions = DecisionSerializer(many=True)
+
+
+class OpenEndSerializer(serializers.Serializer[Any]):
+    end = serializers.IntegerField()
+    ends_on = serializers.DateField()
+    counted_from = serializers.DateField(help_text="The first edition date whose wears end then.")
+    counted_to = serializers.DateField()
+
+
+class DueClosingSerializer(serializers.Serializer[Any]):
+    site = serializers.CharField()
+    sensor_model = serializers.CharField()
+    end = serializers.IntegerField(source="end_bucket")
+    families = serializers.ListField(child=serializers.CharField())
+
+
+class ClosingsSerializer(serializers.Serializer[Any]):
+    ends = OpenEndSerializer(many=True)
+    due = DueClosingSerializer(many=True, help_text="What ends at the next edition date.")
+
+
+class CloseSerializer(StrictSerializer):
+    site = serializers.CharField()
+    sensor_model = serializers.CharField()
+    end = serializers.IntegerField(help_text="One of the ends that GET names.")
+    code = serializers.CharField(help_text="The reason, as for a wear that is left out.")
+    families = serializers.ListField(
+        child=serializers.ChoiceField(choices=FAMILIES), required=False, help_text="Kinds of figures; all without it."
+    )
+    confirm = serializers.CharField(required=False, help_text="What the first answer gave, once you have read it.")
+
+
+class ToldClosingSerializer(serializers.Serializer[Any]):
+    stops = serializers.CharField(help_text="What would stop counting, in words.")
+    takes_effect_on = serializers.DateField()
+    confirm = serializers.CharField(help_text="Send it with the same request to go ahead.")
 
 
 class Queue(APIView):
@@ -101,11 +142,40 @@ class Record(APIView):
         return Response(RecordSerializer({"decisions": selectors.record_of(group, account=request.user)}).data)
 
 
+class Closings(APIView):
+    @extend_schema(operation_id="closings", responses=ClosingsSerializer)
+    def get(self, request: Request, slug: str) -> Response:
+        """Read at which dates sums end, and what moderators end early at the next one (moderators)."""
+        group = group_for_member(slug, request.user)
+        return Response(ClosingsSerializer(closing.closings_for_moderator(group, account=request.user)).data)
+
+    @extend_schema(
+        operation_id="close", request=CloseSerializer, responses={200: ToldClosingSerializer, 201: DecisionSerializer}
+    )
+    def post(self, request: Request, slug: str) -> Response:
+        """End what was counted of a site and sensor model early: first read what that means, then confirm (moderators).
+
+        Without `confirm` nothing is done, and the answer says how coarse it is. With it, it is done at the next edition
+        date and cannot be undone.
+        """
+        group = group_for_member(slug, request.user)
+        sent = checked(CloseSerializer, request)
+        confirm = sent.pop("confirm", None)
+        if "families" in sent:
+            sent["families"] = tuple(family for family in FAMILIES if family in sent["families"])
+        asked = closing.Asked(**sent)
+        if confirm is None:
+            return Response(ToldClosingSerializer(closing.tell_closing(group, asked, by=request.user)).data)
+        decision = closing.close_sums(group, asked, confirm=confirm, by=request.user)
+        return Response(DecisionSerializer(decision).data, status.HTTP_201_CREATED)
+
+
 urlpatterns: list[URLPattern] = [
     path("groups/<slug:slug>/curation/", Queue.as_view(), name="curation"),
     path("groups/<slug:slug>/curation/<uuid:wear_id>/", QueuedWear.as_view(), name="curation-wear"),
     path(
         "groups/<slug:slug>/curation/<uuid:wear_id>/decision/", QueuedWearDecision.as_view(), name="curation-decision"
     ),
+    path("groups/<slug:slug>/closings/", Closings.as_view(), name="closings"),
     path("groups/<slug:slug>/record/", Record.as_view(), name="curation-record"),
 ]

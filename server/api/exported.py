@@ -102,6 +102,7 @@ LEFT_OUT: Final[Mapping[str, str]] = MappingProxyType(
         "Decision.id": _ROW,
         "Decision.number": "how many decisions the group took before is not the member's",
         "Decision.moderator_mark": _OTHERS,
+        "Decision.closes": "decisions about sums are about no one's wear",
         "Decision.chain_hash": "chained over decisions about others",
         "TieSeat.id": _ROW,
         "TieSeat.record": _ROW,

@@ -12,10 +12,11 @@ class Action(models.TextChoices):
     APPROVE = "approve"
     EXCLUDE = "exclude"
     UNDO = "undo"
+    CLOSE = "close"
 
 
 class Reason(models.TextChoices):
-    """Why a wear was left out; there is no free text in which somebody could be named."""
+    """Why a wear was left out, or counted sums were ended; there is no free text in which somebody could be named."""
 
     NONE = "", "no reason needed"
     WRONG_UNIT = "wrong_unit", "the readings are in another unit than stated"
@@ -44,14 +45,18 @@ class DecisionQuerySet(models.QuerySet["Decision"]):
 
 
 class Decision(models.Model):
-    """One decision about one wear. It holds no value, and the wear and the moderator only as keyed marks."""
+    """One decision about one wear, or about what `closes` names: site, sensor model, end and kinds of figures.
+
+    It holds no value, and the wear and the moderator only as keyed marks.
+    """
 
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
     group = models.ForeignKey(Group, on_delete=models.PROTECT, related_name="+")
     number = models.PositiveIntegerField()
-    wear_mark = models.CharField(max_length=32)
+    wear_mark = models.CharField(max_length=32, blank=True)
     action = models.CharField(max_length=7, choices=Action)
     code = models.CharField(max_length=17, choices=Reason, default=Reason.NONE, blank=True)
+    closes = models.CharField(max_length=200, default="", blank=True)
     moderator_mark = models.CharField(max_length=32)
     protocol_version = models.PositiveIntegerField()
     on_month = models.DateField()
@@ -64,9 +69,16 @@ class Decision(models.Model):
             models.UniqueConstraint(fields=("group", "number"), name="decision_number_once_a_group"),
             models.CheckConstraint(condition=models.Q(number__gte=1), name="decision_numbers_from_one"),
             models.CheckConstraint(
-                condition=models.Q(action=Action.EXCLUDE, code__in=[code for code in Reason.values if code])
+                condition=models.Q(
+                    action__in=(Action.EXCLUDE, Action.CLOSE), code__in=[code for code in Reason.values if code]
+                )
                 | models.Q(action__in=(Action.APPROVE, Action.UNDO), code=Reason.NONE),
                 name="decision_exclusion_has_a_reason",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(models.Q(action=Action.CLOSE, wear_mark=""), ~models.Q(closes=""))
+                | models.Q(~models.Q(action=Action.CLOSE), ~models.Q(wear_mark=""), closes=""),
+                name="decision_about_a_wear_or_about_sums",
             ),
         )
 

@@ -93,6 +93,7 @@ def chained(previous_hash: str, decision: Decision) -> str:
         "moderator": decision.moderator_mark,
         "protocol_version": decision.protocol_version,
         "month": decision.on_month.isoformat(),
+        **({"closes": decision.closes} if decision.closes else {}),
     }
     return hashlib.sha256(json.dumps(content, sort_keys=True, separators=(",", ":")).encode()).hexdigest()
 

@@ -27,6 +27,7 @@ from server.core.keys import mac
 from server.core.locks import single_writer
 from server.core.outcomes import Family
 from server.core.selectors import sensor_models
+from server.editions import closing
 from server.editions.calendar import cut_off_of
 from server.editions.models import Place, RecordKind, SealedRecord, Slot, TieSeat
 from server.editions.parts import parts_to_seal
@@ -91,7 +92,7 @@ def run_cut_off(slot: int, *, slot_key: bytes | None = None) -> bool:
         if Slot.objects.filter(number=slot).exists():
             return False
         _refuse_out_of_order(slot)
-        _end_records(slot)
+        closing.end_records(slot)
         mark_waiting_slot(slot=slot)
         key = slot_key or _fresh_key(slot)
         for family in Family:
@@ -114,12 +115,6 @@ def _fresh_key(slot: int) -> bytes:
     return secrets.token_bytes(32)
 
 
-def _end_records(slot: int) -> None:
-    ended = SealedRecord.objects.filter(end_bucket__lte=slot, payload__isnull=False)
-    Place.objects.filter(record__in=ended).update(n_wears=0, q1=[], q2=[])
-    ended.update(payload=None)
-
-
 def _entrants(family: Family) -> list[Entrant]:
     """Wears that somebody holds and that meet the rules of every pool that would count them; no content twice, ever."""
     waiting = [
@@ -138,7 +133,7 @@ def _entrants(family: Family) -> list[Entrant]:
 def _admit(slot: int, family: Family, entrants: Sequence[Entrant], slot_key: bytes) -> None:
     fewest = sealing.FEWEST_PEOPLE.get(family, ledger.FEWEST_PEOPLE)
     end_bucket, k_of = ledger.end_bucket(slot), {scope: max(k, fewest) for scope, k in k_by_scope().items()}
-    open_places = _open_places(entrants, slot, family)
+    open_places = _open_places(entrants, family)
     plan = ledger.plan(
         _waiting(slot, entrants, open_places), slot_key=slot_key, k_of=k_of, cap=CAPS.get(family, ledger.OPEN_WEARS_CAP)
     )
@@ -164,12 +159,12 @@ def _admit(slot: int, family: Family, entrants: Sequence[Entrant], slot_key: byt
     mark_admitted(sorted(entrant.wear.wear_id for entrant in admitted), family=family, end_bucket=end_bucket)
 
 
-def _open_places(entrants: Sequence[Entrant], slot: int, family: Family) -> list[OpenPlace]:
-    """Places in the family's blocks that go on after this slot, of the accounts that have a wear waiting."""
+def _open_places(entrants: Sequence[Entrant], family: Family) -> list[OpenPlace]:
+    """Places in the family's blocks that go on, of the accounts that have a wear waiting."""
     pseudonyms = {entrant.person.wearer_id: entrant.person.wearer for entrant in entrants}
     wearers = open_labels_of({entrant.person.account_id for entrant in entrants})
     places = Place.objects.filter(
-        record__kind=RecordKind.BLOCK, record__family=family, record__end_bucket__gt=slot
+        record__kind=RecordKind.BLOCK, record__family=family, record__payload__isnull=False
     ).select_related("record")
     return [
         OpenPlace(

@@ -4,6 +4,7 @@ from server.core.register import DataClass, Field
 
 FOR_GOOD = "for good"
 UNTIL_THE_END = "19 to 24 editions after the cut-off that sealed it"
+UNTIL_NEXT = "until the next cut-off, which does it"
 UNTIL_DRAFT_ENDS = "until the draft is published, refused or discarded"
 FIT = "the fit"
 AUDITOR = "the auditor"
@@ -23,6 +24,12 @@ FIELDS = {
     "SealedRecord.seal_version": Field("constants it was made with", FIT, FOR_GOOD, DataClass.INTERNAL),
     "SealedRecord.k": Field("how few people it may speak of", AUDITOR, FOR_GOOD, DataClass.INTERNAL),
     "SealedRecord.payload": Field("sums over at least k people", FIT, UNTIL_THE_END, DataClass.HEALTH),
+    "Closing.id": Field("names the row, random", "the cut-off", UNTIL_NEXT, DataClass.INTERNAL),
+    "Closing.scope": Field("whose figures lose the sums", MODERATORS, UNTIL_NEXT, DataClass.INTERNAL),
+    "Closing.site": Field("what ends: which site", MODERATORS, UNTIL_NEXT, DataClass.INTERNAL),
+    "Closing.sensor_model": Field("what ends: which sensor model", MODERATORS, UNTIL_NEXT, DataClass.INTERNAL),
+    "Closing.end_bucket": Field("what ends: of which end", MODERATORS, UNTIL_NEXT, DataClass.INTERNAL),
+    "Closing.families": Field("what ends: for which outcomes", MODERATORS, UNTIL_NEXT, DataClass.INTERNAL),
     "Place.label": Field("names the place, random", f"caps, overlaps, {AUDITOR}", FOR_GOOD, DataClass.INTERNAL),
     "Place.record": Field("the sums it is in", f"caps, overlaps, {AUDITOR}", FOR_GOOD, DataClass.HEALTH),
     "Place.n_wears": Field("counts towards the cap", "caps", UNTIL_THE_END, DataClass.INTERNAL),

@@ -71,6 +71,23 @@ class SealedRecord(models.Model):
         return f"{self.kind} {self.scope}|{self.place}|{self.sensor_model or '*'}"
 
 
+class Closing(models.Model):
+    """What moderators end at the next cut-off, before its date: all that could hold such a wear. Gone once it is done.
+
+    Who decided it and why stands in the record of decisions.
+    """
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    scope = models.CharField(max_length=36)
+    site = models.CharField(max_length=40)
+    sensor_model = models.CharField(max_length=64)
+    end_bucket = models.PositiveIntegerField()
+    families = models.JSONField()
+
+    def __str__(self) -> str:
+        return f"closing of {self.scope}|{self.site}|{self.sensor_model} until {self.end_bucket}"
+
+
 class Place(models.Model):
     """One wearer's place in one sealed record, under a random label: what caps, overlaps and the audit need.
 

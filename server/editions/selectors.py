@@ -11,6 +11,7 @@ from uuid import UUID
 
 from django.conf import settings
 
+from pooling.ledger import end_bucket
 from server.core.chunks import chunks
 from server.core.errors import NotFound
 from server.editions import calendar
@@ -112,6 +113,29 @@ def next_to_seal() -> int:
     """The number of the next edition date at which wears are counted."""
     latest = latest_sealed_slot()
     return 1 if latest is None else latest.number + 1
+
+
+@dataclass(frozen=True, slots=True)
+class OpenEnd:
+    """A date on which sums end that count now, and the edition dates at which their wears were first counted."""
+
+    end: int
+    ends_on: date
+    counted_from: date
+    counted_to: date
+
+
+def open_ends() -> list[OpenEnd]:
+    """By the calendar alone: whether anything ends there is not said."""
+    latest = next_to_seal() - 1
+    by_end: dict[int, list[int]] = {}
+    for slot in range(1, latest + 1):
+        by_end.setdefault(end_bucket(slot), []).append(slot)
+    return [
+        OpenEnd(end, date_of(end), date_of(slots[0]), date_of(slots[-1]))
+        for end, slots in sorted(by_end.items())
+        if end > latest
+    ]
 
 
 def date_of(slot: int) -> date:

@@ -13,6 +13,7 @@ class Permission(StrEnum):
     PROTOCOL_CHANGE = "protocol:change"
     INVITATION_MAKE = "invitation:make"
     WEARS_CURATE = "wears:curate"
+    SUMS_END = "sums:end"
     RECORD_READ = "record:read"
 
 

@@ -70,3 +70,39 @@ def test_a_missing_wear_and_one_of_another_group_look_alike(wear, member_of_anot
     foreign, missing = (member_of_another_group.api.get(f"{meadow}{name}/") for name in (wear.id, uuid.uuid4()))
     assert foreign.status_code == 404
     assert foreign.content == missing.content
+
+
+CLOSING = {"site": "thigh.front", "sensor_model": "demo-a14", "end": 24, "code": "swapped", "families": ["accuracy"]}
+
+
+def test_sums_are_ended_early_in_two_steps(sealed):
+    address, moderator = "/api/v1/groups/harbour/closings/", sealed.moderator
+    assert [each["end"] for each in moderator.api.get(address).json()["ends"]] == [24]
+    told = moderator.api.post(address, CLOSING)
+    assert told.status_code == 200
+    assert "cannot be undone" in told.json()["stops"]
+    assert "off-label" in told.json()["caution"]["text"]
+    assert moderator.api.get(address).json()["due"] == []
+    done = moderator.api.post(address, CLOSING | {"confirm": told.json()["confirm"]})
+    assert done.status_code == 201
+    assert done.json()["closes"] == "thigh.front|demo-a14|24|accuracy"
+    assert [each["site"] for each in moderator.api.get(address).json()["due"]] == ["thigh.front"]
+    assert moderator.api.get("/api/v1/groups/harbour/record/").json()["decisions"][-1]["action"] == "close"
+
+
+@pytest.mark.parametrize(
+    ("changes", "status"),
+    [({"confirm": "no such word"}, 409), ({"end": 25}, 422), ({"families": ["beauty"]}, 422), ({"wear": "x"}, 422)],
+    ids=str,
+)
+def test_a_closing_that_is_refused_ends_nothing(sealed, changes, status):
+    address = "/api/v1/groups/harbour/closings/"
+    assert sealed.moderator.api.post(address, CLOSING | changes).status_code == status
+    assert sealed.moderator.api.get(address).json()["due"] == []
+
+
+def test_closings_are_for_moderators(sealed, stranger):
+    address = "/api/v1/groups/harbour/closings/"
+    for member, status in ((sealed.crowd[0], 403), (stranger, 404)):
+        assert member.api.get(address).status_code == status
+        assert member.api.post(address, CLOSING).status_code == status

@@ -78,6 +78,8 @@ GROUP_CALLS = [
     ("POST", "drafts/", None),
     ("GET", "curation/", None),
     ("GET", "record/", None),
+    ("GET", "closings/", None),
+    ("POST", "closings/", '{"site": "calf", "sensor_model": "demo-a14", "end": 24, "code": "stuck"}'),
 ]
 
 

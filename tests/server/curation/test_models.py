@@ -41,19 +41,35 @@ def test_a_decision_names_no_account_and_no_clock_time(decision, moderator):
 def written(group, **changes):
     """A decision put past every rule of the services, as far as the database lets it."""
     row = {"number": 2, "action": "approve", "code": "", **changes}
+    about = {"closes": "calf|demo-a14|24|skin"} if row["action"] == Action.CLOSE else {"wear_mark": uuid4().hex}
     Decision.objects.bulk_create(
-        [Decision(group=group, wear_mark=uuid4().hex, protocol_version=1, on_month=date(2031, 2, 1), **row)]
+        [Decision(group=group, protocol_version=1, on_month=date(2031, 2, 1), **{**about, **row})]
     )
 
 
 @pytest.mark.parametrize("action", list(Action))
 @pytest.mark.parametrize("code", list(Reason))
 def test_the_database_asks_for_a_reason_where_a_wear_is_left_out_and_only_there(group, action, code):
-    if (action == Action.EXCLUDE) == bool(code):
+    if (action in (Action.EXCLUDE, Action.CLOSE)) == bool(code):
         written(group, action=action, code=code)
         return
     with pytest.raises(IntegrityError), transaction.atomic():
         written(group, action=action, code=code)
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"closes": "calf|demo-a14|24|skin"},
+        {"wear_mark": ""},
+        {"action": "close", "code": "stuck", "closes": ""},
+        {"action": "close", "code": "stuck", "wear_mark": "5e" * 16},
+    ],
+    ids=str,
+)
+def test_the_database_keeps_decisions_about_wears_and_about_sums_apart(group, change):
+    with pytest.raises(IntegrityError), transaction.atomic():
+        written(group, **change)
 
 
 @pytest.mark.parametrize("change", [{"action": "burn"}, {"action": "exclude", "code": "dislike"}, {"number": 0}])

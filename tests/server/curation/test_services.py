@@ -75,3 +75,20 @@ def test_a_decision_by_its_name(give, contributor, group, moderator, action, cod
 def test_an_approval_takes_no_reason(give, contributor, group, moderator):
     with pytest.raises(Conflict):
         services.decide(group, give(contributor).id, action="approve", code="copied", by=moderator.account)
+
+
+def test_an_early_end_of_sums_stands_in_the_record_with_its_reason(group, moderator, contributor, stranger):
+    closes = "calf|demo-a14|24|skin"
+    decision = services.record_closing(group, closes=closes, code="stuck", by=moderator.account)
+    assert (decision.number, decision.action, decision.code, decision.wear_mark) == (1, "close", "stuck", "")
+    assert decision.protocol_version == protocol_of(group).version
+    with pytest.raises(Invalid):
+        services.record_closing(group, closes=closes, code="", by=moderator.account)
+    for somebody, refusal in ((contributor, Forbidden), (stranger, NotFound)):
+        with pytest.raises(refusal):
+            services.record_closing(group, closes=closes, code="stuck", by=somebody.account)
+    assert Decision.objects.count() == 1
+
+
+def test_sums_are_not_ended_by_a_decision_about_a_wear(give, contributor, group, moderator):
+    assert "close" not in services.ACTIONS

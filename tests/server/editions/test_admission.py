@@ -77,7 +77,7 @@ def test_a_second_run_changes_nothing(sealed):
 
 
 @pytest.mark.parametrize(
-    "step", ["_end_records", "mark_waiting_slot", "_store", "link_labels", "mark_admitted", "show_states"]
+    "step", ["closing.end_records", "mark_waiting_slot", "_store", "link_labels", "mark_admitted", "show_states"]
 )
 def test_a_cut_off_that_dies_leaves_nothing_and_runs_again_whole(pool, monkeypatch, step):
     wears = pool.wears(pool.members(5), THIGH)
@@ -86,7 +86,7 @@ def test_a_cut_off_that_dies_leaves_nothing_and_runs_again_whole(pool, monkeypat
         raise KeyboardInterrupt
 
     with monkeypatch.context() as patch:
-        patch.setattr(admission, step, dies)
+        patch.setattr(f"server.editions.admission.{step}", dies)
         with pytest.raises(KeyboardInterrupt):
             pool.cut_off(1)
     assert not Slot.objects.exists()
