@@ -137,6 +137,13 @@ def four_behind_three_sums():
     return [union("whole", FIRST, SECOND, block("few", PEOPLE[20:24])), FIRST, SECOND]
 
 
+def two_behind_blocks_who_are_in_a_tie():
+    """Blocks with people enough of their own; what they differ by is two who are in a tie with others."""
+    few = block("few", PEOPLE[20:22])
+    tie = union("tie", few, block("t", PEOPLE[14:17]), kind="tie")
+    return [union("whole", FIRST, SECOND, few, kind="block"), FIRST, SECOND, tie]
+
+
 def tied(linkers, outside, *, weight=1.0):
     """Blocks of the cells, and the Laplacian sums of those who wore several: people by the cells they wore."""
     cells = sorted({cell for worn in linkers.values() for cell in worn})
@@ -238,6 +245,7 @@ PLANTS: list[Callable[[], Rows]] = [
     nine_people_where_ten_were_promised,
     six_between_two_sums_for_ten,
     four_behind_three_sums,
+    two_behind_blocks_who_are_in_a_tie,
     tie_with_two_outside,
     tie_that_four_straddle,
     tie_joined_by_a_latecomer,

@@ -5,6 +5,7 @@ import pytest
 
 from pooling.audit import AuditRow
 from pooling.audit.proof import far_apart, prove
+from tests.pooling.audit.faults import two_behind_blocks_who_are_in_a_tie
 from tests.pooling.audit.sums import (
     FIRST,
     PEOPLE,
@@ -35,6 +36,14 @@ class TestOwnPeople:
 
     def test_a_version_without_one_stays(self):
         assert left_by([FIRST, rest(FIRST, "p00"), SECOND]) > 0
+
+    def test_what_proved_rows_differ_by_is_not_proved(self):
+        """Set aside with the people of their own, three sums still have a combination that is empty on those."""
+        rows = two_behind_blocks_who_are_in_a_tie()
+        proof = prove(system_of(rows).with_unit_rows(), [row.kind for row in rows], K)
+        assert proof.core.n_rows > 0
+        assert proof.n_rows_proved > 0
+        assert fewest_left(rows, owners(*rows), 3) == 2
 
     def test_wears_are_no_people(self):
         few = block("few", PEOPLE[:4], wears=4)
