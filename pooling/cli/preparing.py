@@ -198,9 +198,14 @@ def _has_role(source: Source, role: str) -> bool:
 
 def _of_the_wear(prepared: Prepared, sources: Sequence[Source]) -> set[str]:
     """What is still to be said of the wears, as far as the files tell it."""
-    site = set() if any(_has_role(source, "site") for source in sources) else {"site"}
-    length = {"worn_min"} if any(wear.worn_min is None for wear in prepared.wears) else set()
-    return {*OF_THE_WEAR, *site, *length}
+    if not prepared.wears:
+        return {*OF_THE_WEAR, *(() if any(_has_role(source, "site") for source in sources) else ("site",))}
+    return set[str]().union(*map(_left_open, prepared.wears))
+
+
+def _left_open(wear: PreparedWear) -> set[str]:
+    """What is to be said of one wear, and what of it the files do not tell."""
+    return {*OF_THE_WEAR, *(name for name in ("site", "worn_min") if getattr(wear, name) is None)}
 
 
 # ---- from wears to records -------------------------------------------------------------------------------------------
@@ -208,9 +213,7 @@ def _of_the_wear(prepared: Prepared, sources: Sequence[Source]) -> set[str]:
 
 def _written(wear: PreparedWear, said: Said, told: Told, place: Path, terminal: Terminal, *, force: bool) -> Written:
     _show(wear, terminal)
-    site = set() if wear.site else {"site"}
-    length = {"worn_min"} if wear.worn_min is None else set()
-    said = gather(said, {*OF_THE_WEAR, *site, *length}, terminal, offered={})
+    said = gather(said, _left_open(wear), terminal, offered={})
     content = draft_record(wear, told_of(said, told.fields, rated_by=told.rated_by))
     try:
         raw = record_bytes(content)

@@ -11,11 +11,17 @@ from pooling.importing.table import NOT_A_TIME, Table, no_time, refuse
 from pooling.importing.types import BELOW, INSERTION, NUMBER, ColumnMapping, Question, Sheet, TypedWear
 from pooling.importing.units import check_magnitudes
 from pooling.importing.values import UNREADABLE, Values
-from pooling.importing.words import PROMPTED, plain, says
+from pooling.importing.words import PROMPTED, says, words_in
 from pooling.record import LONGEST_WEAR_MIN, MAX_PAIRS, Pair
 from pooling.vocabulary import SITES, Prompt, label
 
-_SITE_OF = {plain(name): site for site in SITES for name in (site, site.replace(".", " "), label(site))}
+
+def _told_apart_by(site: str) -> frozenset[str]:
+    """The words of a site's name, in whatever order they are written."""
+    return frozenset(words_in(site.replace("_", " "))) - {"of", "the", "side"}
+
+
+_SITE_OF = {_told_apart_by(name): site for site in SITES for name in (site, label(site))}
 _MINUTE = np.timedelta64(60, "s")
 
 
@@ -170,7 +176,7 @@ def _site(table: Table, places: NDArray[np.intp]) -> str | None:
     if (column := table.place("site")) is None:
         return None
     cells = table.cells(column)
-    known = [_SITE_OF[name] for place in places if (name := plain(cells[place].strip())) in _SITE_OF]
+    known = [_SITE_OF[told] for place in places if (told := _told_apart_by(cells[place])) in _SITE_OF]
     if len(set(known)) > 1:
         raise InvalidInput(f"{named(table.lines[places])}: one wear on several sites; give each its own label")
     return known[0] if known else None

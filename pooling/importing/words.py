@@ -269,7 +269,7 @@ PROMPTED: dict[Prompt, frozenset[str]] = {
         "planerad planerat",
     ),
     "doubt": _stems(
-        "doubt symptoms check",
+        "doubt symptoms felt",
         "zweifel verdacht",
         "doute",
         "duda",

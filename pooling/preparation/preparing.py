@@ -95,16 +95,15 @@ def draft_record(wear: PreparedWear, told: Mapping[str, Any]) -> dict[str, Any]:
     wear
         One of `Prepared.wears`.
     told
-        Fields of the record: sensor_model, site, end_reason, assignment, skin, and so on. They go before what the files
-        said.
+        Fields of the record: sensor_model, site, end_reason, assignment, skin, and so on. What the files say of this
+        one wear, its site and its length, goes before them: they are told for all wears of the files.
     """
     known = {
         "format": FORMAT,
         "glucose_unit": wear.glucose_unit,
-        "site": wear.site,
-        "worn_min": wear.worn_min,
         "calibrated": wear.calibrated,
         "meter_class": wear.meter_class,
     }
-    known = {name: value for name, value in known.items() if value is not None}
-    return known | dict(told) | {"pairs": [msgspec.to_builtins(one) for one in wear.pairs]}
+    own = {"site": wear.site, "worn_min": wear.worn_min}
+    own = {name: value for name, value in own.items() if value is not None}
+    return known | dict(told) | own | {"pairs": [msgspec.to_builtins(one) for one in wear.pairs]}

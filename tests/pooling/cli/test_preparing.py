@@ -128,6 +128,22 @@ def test_typed_pairs_whose_insertion_is_told(commonwear, write):
     assert record.worn_min == 7200
 
 
+def test_each_wear_keeps_the_site_that_its_row_of_the_table_names(commonwear, write):
+    rows = (
+        b"wear;inserted;day;place;fingerstick mg/dL;sensor mg/dL\n"
+        b"1;01.03.2031 12:00;02.03.2031 12:00;calf;121;122\n1;;03.03.2031 12:00;;125;126\n"
+        b"2;11.03.2031 12:00;12.03.2031 12:00;somewhere;121;122\n2;;13.03.2031 12:00;;125;126\n"
+    )
+    write(rows, "typed.csv")
+    said = [*OF_PAIRS, *ABOUT[:2], *ABOUT[4:], "--worn", "5d"]
+    ended = commonwear("prepare", "typed.csv", *said)
+    assert (ended.code, list(Path().glob("*.json"))) == (Exit.USAGE, [])
+    assert "--site: Where did it sit?" in flat(ended.err)
+    assert commonwear("prepare", "typed.csv", *said, "--site", "buttock").code == 0
+    sites = [pairs_of(Path(f"wear-{number}.json"))[1].site for number in (1, 2)]
+    assert sites == ["calf", "buttock"]
+
+
 def test_the_record_is_shown_byte_for_byte_and_holds_no_clock_time(prepare):
     ended = prepare("plain.csv", "fingersticks.csv", *SAID)
     raw = prepare.out.read_bytes()

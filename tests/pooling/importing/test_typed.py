@@ -94,3 +94,21 @@ def test_another_kind_is_refused():
 def test_no_reading_stands_in_a_repr():
     (wear,) = read("elapsed sensor reference", "30;98;112")
     assert "98" not in repr(wear)
+
+
+@pytest.mark.parametrize(
+    ("cell", "site"),
+    [
+        ("upper arm, back", "upper_arm.back"),
+        ("Back of upper arm", "upper_arm.back"),
+        ("thigh.outer", "thigh.outer"),
+        ("outer side of the thigh", "thigh.outer"),
+        ("lower back", "lower_back"),
+        ("thigh", None),
+        ("belly", None),
+        ("", None),
+    ],
+)
+def test_a_site_is_known_by_its_words_in_any_order(cell, site):
+    (wear,) = read("elapsed sensor reference site", f"1;98;112;{cell}")
+    assert wear.site == site

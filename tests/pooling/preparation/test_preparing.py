@@ -23,11 +23,18 @@ def test_two_files_and_the_answers_make_a_valid_record():
 def test_what_nobody_told_is_named_when_the_record_is_checked():
     first, second = prepare([Export(TYPED)]).wears
     assert draft_record(first, {})["site"] == "thigh.front"
-    assert draft_record(first, {"site": "thigh.outer"})["site"] == "thigh.outer"
     with pytest.raises(RecordInvalid) as refused:
         record_from(draft_record(second, TOLD | {"site": "calf"}))
     assert [(fault.pointer, fault.code) for fault in refused.value.faults] == [("#/worn_min", "missing")]
     assert record_from(draft_record(second, TOLD | {"worn_min": 6000})).worn_min == 6000
+
+
+def test_what_a_table_says_of_one_wear_stands_before_what_is_told_for_all():
+    first, second = prepare([Export(TYPED)]).wears
+    told = {"site": "thigh.outer", "worn_min": 6000}
+    drafts = [draft_record(wear, told) for wear in (first, second)]
+    assert [draft["site"] for draft in drafts] == ["thigh.front", "calf"]
+    assert [draft["worn_min"] for draft in drafts] == [14_400, 6000]
 
 
 def test_what_a_record_wants_to_know_is_asked_beside_the_wears():
