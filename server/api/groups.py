@@ -13,6 +13,7 @@ from rest_framework.views import APIView
 
 from server.api.members import StrictSerializer, checked
 from server.groups import selectors, services
+from server.groups.invitations import MOST_USES, make_invitation
 
 
 class ProtocolSerializer(StrictSerializer):
@@ -64,8 +65,14 @@ class MembersSerializer(serializers.Serializer[Any]):
     members = MembershipSerializer(many=True)
 
 
+class InviteSerializer(StrictSerializer):
+    uses = serializers.IntegerField(required=False, help_text=f"How many accounts it serves, 1 to {MOST_USES}; 1.")
+
+
 class InvitationSerializer(serializers.Serializer[Any]):
-    invitation = serializers.CharField(help_text="Shown once; one account can join with it.")
+    invitation = serializers.CharField(source="code", help_text="Shown once.")
+    uses = serializers.IntegerField(help_text="How many accounts can join with it.")
+    expires_on = serializers.DateField(help_text="The first day on which it serves no more.")
 
 
 class RoleSerializer(StrictSerializer):
@@ -145,11 +152,12 @@ class Members(APIView):
 
 
 class Invitations(APIView):
-    @extend_schema(operation_id="group_invite", request=None, responses={201: InvitationSerializer})
+    @extend_schema(operation_id="group_invite", request=InviteSerializer, responses={201: InvitationSerializer})
     def post(self, request: Request, slug: str) -> Response:
-        """Make an invitation that one account can use (moderators)."""
-        code = services.make_invitation(selectors.group_for_member(slug, request.user), by=request.user)
-        return Response({"invitation": code}, status.HTTP_201_CREATED)
+        """Make an invitation that one account, or a few, can use for a while (moderators)."""
+        group = selectors.group_for_member(slug, request.user)
+        made = make_invitation(group, by=request.user, **checked(InviteSerializer, request))
+        return Response(InvitationSerializer(made).data, status.HTTP_201_CREATED)
 
 
 class MemberRole(APIView):

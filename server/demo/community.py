@@ -18,9 +18,10 @@ from server.core.models import SensorModel
 from server.curation.selectors import queue_for_moderator
 from server.curation.services import approve_wear
 from server.demo.scenario import Scenario
+from server.groups.invitations import make_invitation
 from server.groups.models import Group
 from server.groups.selectors import everyone
-from server.groups.services import appoint_moderator, found_group, join_group, make_invitation
+from server.groups.services import appoint_moderator, found_group, join_group
 from server.wears.services import accept_upload, give_to_group
 
 Progress = Callable[[str], None]
@@ -107,7 +108,7 @@ def _load_person(loaded: Loaded, person: str, wearers: tuple[str, ...], slug: st
         child = name.endswith("/child")
         loaded.wearers[name] = add_wearer(account, **CHILD) if child else wearer_of(account, None)
     group = loaded.groups[slug]
-    invitation = None if group.public else make_invitation(group, by=loaded.curators[slug])
+    invitation = None if group.public else make_invitation(group, by=loaded.curators[slug]).code
     join_group(group, account=account, invitation=invitation)
 
 

@@ -4,7 +4,8 @@ from server.core.register import DataClass, Field
 
 WHILE_LISTED = "as long as the group has an edition or a wear"
 WHILE_MEMBER = "until the member leaves or the account is closed"
-UNTIL_USED = "until somebody joins with it"
+UNTIL_USED = "until it is used up, two months at most"
+UNTIL_NEXT = "until the next cut-off"
 READERS = "everybody for a public group, otherwise its members"
 
 FIELDS = {
@@ -24,6 +25,13 @@ FIELDS = {
     "Invitation.id": Field("row number, random", "the service", UNTIL_USED, DataClass.INTERNAL),
     "Invitation.group": Field("what it opens", "the service", UNTIL_USED, DataClass.INTERNAL),
     "Invitation.code_sha256": Field("checks a code", "the service", UNTIL_USED, DataClass.INTERNAL),
+    "Invitation.uses_left": Field("how many may still join", "the service", UNTIL_USED, DataClass.INTERNAL),
+    "Invitation.expires_on": Field("until when it serves", "the moderator", UNTIL_USED, DataClass.INTERNAL),
+    "Invitation.inviter_mark": Field("counts a moderator's; keyed", "the service", UNTIL_USED, DataClass.INTERNAL),
+    "InvitedTally.id": Field("row number, random", "the service", UNTIL_NEXT, DataClass.INTERNAL),
+    "InvitedTally.inviter_mark": Field("whose invitations; keyed", "the service", UNTIL_NEXT, DataClass.INTERNAL),
+    "InvitedTally.interval": Field("between which cut-offs", "the service", UNTIL_NEXT, DataClass.INTERNAL),
+    "InvitedTally.n_joined": Field("slows down invented members", "the service", UNTIL_NEXT, DataClass.INTERNAL),
     "Protocol.id": Field("row number, random", "the service", WHILE_LISTED, DataClass.INTERNAL),
     "Protocol.group": Field("whose rules they are", READERS, WHILE_LISTED, DataClass.PUBLIC),
     "Protocol.version": Field("lets decisions and editions name it", READERS, WHILE_LISTED, DataClass.PUBLIC),

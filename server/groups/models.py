@@ -89,14 +89,35 @@ class Membership(models.Model):
 
 
 class Invitation(models.Model):
-    """A way into a group that is not public: the digest of a code that serves once."""
+    """A way into a group that is not public: the digest of a code that serves a few accounts until its date.
+
+    Who made it stands as a keyed mark, so that one moderator's invitations can be counted; who used it stands nowhere.
+    """
 
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
     group = models.ForeignKey(Group, on_delete=models.CASCADE, related_name="invitations")
     code_sha256 = models.CharField(max_length=64, unique=True)
+    uses_left = models.PositiveSmallIntegerField()
+    expires_on = models.DateField()
+    inviter_mark = models.CharField(max_length=32)
 
     def __str__(self) -> str:
         return f"invitation {self.id}"
+
+
+class InvitedTally(models.Model):
+    """How many accounts have joined by one moderator's invitations since the last cut-off, and not which."""
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    inviter_mark = models.CharField(max_length=32)
+    interval = models.DateField()
+    n_joined = models.PositiveSmallIntegerField(default=0)
+
+    class Meta:
+        constraints = (models.UniqueConstraint(fields=("inviter_mark", "interval"), name="tally_once_an_interval"),)
+
+    def __str__(self) -> str:
+        return f"tally {self.id}"
 
 
 class ProtocolIsAppendOnlyError(TypeError):

@@ -1,7 +1,5 @@
 """Writes of groups: founding, joining and leaving, roles, and new versions of a protocol."""
 
-import hashlib
-import secrets
 from collections.abc import Mapping
 from typing import Any, Final
 from uuid import UUID
@@ -15,7 +13,8 @@ from server.core import clock, journal
 from server.core.errors import Conflict, Fault, Invalid, NotFound
 from server.core.selectors import sensor_model_slugs
 from server.groups import selectors
-from server.groups.models import EVERYONE, Group, Invitation, Membership, Protocol, Role, Wearers
+from server.groups.invitations import use_up
+from server.groups.models import EVERYONE, Group, Membership, Protocol, Role, Wearers
 from server.groups.permissions import Permission
 from server.groups.signals import member_left
 
@@ -112,13 +111,13 @@ def see_to_everyone() -> Group:
 
 @transaction.atomic
 def join_group(group: Group, *, account: Account, invitation: str | None = None) -> Membership:
-    """Join a public group, or another one with a code that serves once. Joining twice changes nothing."""
+    """Join a public group, or another one with the code of an invitation. Joining twice changes nothing."""
     if group.reserved:
         raise Conflict("Wears can be given to everyone without joining; there is nothing to join.")
     present = Membership.objects.filter(group=group, account=account).first()
     if present is not None:
         return present
-    if not group.public and not _use_up(invitation, group=group):
+    if not group.public and not use_up(invitation, group=group):
         raise NotFound(selectors.NO_SUCH_GROUP)
     journal.undo(LEFT_GROUP, _belonging(group.pk, account.pk))
     return Membership.objects.create(group=group, account=account, role=Role.MEMBER)
@@ -133,22 +132,6 @@ def join_by_slug(slug: str, *, account: Account, invitation: str | None = None) 
     if group is None:
         raise NotFound(selectors.NO_SUCH_GROUP)
     return join_group(group, account=account, invitation=invitation)
-
-
-def _use_up(code: str | None, *, group: Group) -> bool:
-    if not code:
-        return False
-    digest = hashlib.sha256(code.encode()).hexdigest()
-    n_deleted, _ = Invitation.objects.filter(group=group, code_sha256=digest).delete()
-    return n_deleted == 1
-
-
-def make_invitation(group: Group, *, by: Account) -> str:
-    """A code with which one account can join; it is shown once and only its digest is kept."""
-    selectors.require(Permission.INVITATION_MAKE, group=group, account=by)
-    code = secrets.token_urlsafe(18)
-    Invitation.objects.create(group=group, code_sha256=hashlib.sha256(code.encode()).hexdigest())
-    return code
 
 
 @transaction.atomic
