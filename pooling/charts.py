@@ -10,9 +10,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from pooling.edition import BASIS_CHOICE, table_rows
+from pooling.errors import InvalidInput
 
 Spec = dict[str, Any]
 
+CHARTS = ("sites", "sites_by_model", "contrasts")
 SITE_AXIS = "expected difference from fingerstick (MARD, %)"
 CONTRAST_AXIS = "difference in expected MARD (points)"
 NO_ROWS = "There is nothing to draw in this edition."
@@ -70,7 +72,7 @@ def forest_plot(document: dict, table: str, *, width: int = 640) -> Spec:
     Raises
     ------
     InvalidInput
-        If there is no such table.
+        If there is no such chart.
     """
     marks = _marks(document, table)
     group, contrasts = document["group"]["name"], table == "contrasts"
@@ -97,7 +99,7 @@ def chart_alt_text(document: dict, table: str) -> str:
     Raises
     ------
     InvalidInput
-        If there is no such table.
+        If there is no such chart.
     """
     marks = _marks(document, table)
     if not marks:
@@ -111,7 +113,7 @@ def chart_table(document: dict, table: str) -> list[dict[str, str]]:
     Raises
     ------
     InvalidInput
-        If there is no such table.
+        If there is no such chart.
     """
     return [
         {
@@ -127,6 +129,8 @@ def chart_table(document: dict, table: str) -> list[dict[str, str]]:
 
 
 def _marks(document: dict, table: str) -> list[_Mark]:
+    if table not in CHARTS:
+        raise InvalidInput(f"no such chart; choose one of {', '.join(CHARTS)}")
     rows = table_rows(document, table)
     if table == "contrasts":
         primary = [row for row in rows if row["primary"]]

@@ -3,6 +3,7 @@
 from pooling.edition.assembly import assemble, note_nothing
 from pooling.edition.document import (
     FORMAT,
+    TABLES,
     canonical_bytes,
     contrast_row,
     place_of,
@@ -21,6 +22,7 @@ __all__ = [
     "BASIS_TIED",
     "FORMAT",
     "HOW_SURE_RULE",
+    "TABLES",
     "EditionContext",
     "EmptyFit",
     "SensorModelFacts",

@@ -1,12 +1,14 @@
 """From a pooled fit to the edition document: the one door through which figures leave."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from pooling import caution, protection
 from pooling.edition.document import FORMAT, json_number
 from pooling.edition.inputs import CellFit, EditionContext, PooledFit
+from pooling.edition.outcomes import far_by_cell, on_rated_by_cell, rating_rows, skin_rows, survival_rows
 from pooling.edition.rows import Row, Shows, contrast_rows, model_row, site_row
 from pooling.errors import InvalidInput
+from pooling.outcomes import Outcomes
 from pooling.protection import FLOOR_PEOPLE, FULL_ROW_PEOPLE, Band, Published, band_people
 
 AUDIT_RULE = (
@@ -20,11 +22,15 @@ NOTE_CONTRASTS = (
 NOTE_SMALL = "This group is small: read the table of everyone beside it."
 NOTE_FEEDS = "Some of this group's wears count only in the table of everyone."
 NOTE_FEW_FIGURES = f"A row of fewer than {FULL_ROW_PEOPLE} people shows fewer figures, and rounder ones."
+NOTE_ON_SKIN = "Shares still on the skin count every end before the rated life, whatever brought it about."
+NOTE_BOUNDS = "Where few people stand on one side of a share, only a bound is told, the same for few and for none."
 NOTES_WEARERS = {
     "adult": "All wearers are adults; nothing here is known for children.",
     "child": "All wearers are children; nothing here is known for adults.",
     "mixed": "The wearers are adults and children together; a figure may fit neither.",
 }
+
+NO_OUTCOMES = Outcomes()
 
 
 def note_nothing(next_cut_off: str) -> str:
@@ -32,7 +38,7 @@ def note_nothing(next_cut_off: str) -> str:
     return f"There is not enough to show yet. The next edition is due on {next_cut_off}."
 
 
-def assemble(fit: PooledFit, context: EditionContext) -> dict:
+def assemble(fit: PooledFit, context: EditionContext, outcomes: Outcomes = NO_OUTCOMES) -> dict:
     """The document of one edition, of JSON values only, every figure of it published by `pooling.protection`.
 
     Parameters
@@ -41,6 +47,8 @@ def assemble(fit: PooledFit, context: EditionContext) -> dict:
         The pooled fit of one group's sealed records.
     context
         Whose edition, by which rules, and the auditor's verdict.
+    outcomes
+        What the same records say beside accuracy.
 
     Returns
     -------
@@ -56,28 +64,38 @@ def assemble(fit: PooledFit, context: EditionContext) -> dict:
     """
     if not context.audit_passed:
         raise InvalidInput("the auditor did not pass what this edition rests on; nothing can be published")
+    survival = survival_rows(outcomes, context)
+    on_rated, far = on_rated_by_cell(survival), far_by_cell(outcomes, context)
     sites, resolved = _by_key(fit.sites, context), _by_key(_resolved(fit.cells), context)
     shown = {(cell.place, cell.sensor_model): cell for cell in (*sites, *resolved)}
     contrasts = contrast_rows(fit.contrasts, shown, context)
     _refuse_repeated(contrasts)
-    largest = max((cell.n_people for cell in shown.values()), default=0)
+
+    def row(cell: CellFit) -> Row:
+        key = cell.place, cell.sensor_model
+        return site_row(cell, context, on_rated=on_rated.get(key), far=far.get(key))
+
     tables = {
-        "sites": [site_row(cell, context) for cell in sites],
-        "sites_by_model": [site_row(cell, context) for cell in resolved],
+        "sites": [row(cell) for cell in sites],
+        "sites_by_model": [row(cell) for cell in resolved],
         "contrasts": contrasts,
+        "survival": survival,
+        "skin": skin_rows(outcomes, context),
+        "ratings": rating_rows(outcomes, context),
     }
+    largest = _largest(tables)
     return {
         **_head(context),
         "about": {
             "wearers": context.wearers,
             # People of different rows may be the same; that there are at least as many as in the largest row is sure.
-            "people": {"at_least": band_people(largest).at_least, "below": None} if shown else None,
+            "people": {"at_least": largest, "below": None} if largest else None,
             "n_comparisons": {"primary": sum(row["primary"] is True for row in contrasts), "all": len(contrasts)},
         },
         "tables": plain(tables),
         "model": plain(_model(fit, [*sites, *resolved], context)),
-        "audit": {"passed": True, "rule": AUDIT_RULE, "records": plain(_audited(context)) if shown else None},
-        "notes": _notes(context, largest, contrasts),
+        "audit": {"passed": True, "rule": AUDIT_RULE, "records": plain(_audited(context)) if largest else None},
+        "notes": _notes(context, largest, tables),
     }
 
 
@@ -178,12 +196,22 @@ def _audited(context: EditionContext) -> Band | None:
     return band_people(context.n_audited_records) if context.n_audited_records >= FLOOR_PEOPLE else None
 
 
-def _notes(context: EditionContext, largest: int, contrasts: list[Row]) -> list[str]:
+def _largest(tables: Mapping[str, list[Row]]) -> int:
+    """The lower end of the largest band of people of any row; 0 where no row is shown."""
+    bands = [row["people"] for rows in tables.values() for row in rows]
+    return max((band.at_least for band in bands if isinstance(band, Band)), default=0)
+
+
+def _notes(context: EditionContext, largest: int, tables: Mapping[str, list[Row]]) -> list[str]:
     if not largest:
         return [note_nothing(context.next_cut_off)]
     notes = [NOTE_SELF_SELECTED, NOTES_WEARERS[context.wearers], NOTE_FEW_FIGURES]
-    if contrasts:
+    if tables["contrasts"]:
         notes.append(NOTE_CONTRASTS)
+    if tables["survival"]:
+        notes.append(NOTE_ON_SKIN)
+    if tables["survival"] or tables["skin"]:
+        notes.append(NOTE_BOUNDS)
     if context.group_kind == "group" and context.feeds_everyone:
         notes.append(NOTE_FEEDS)
     if context.group_kind == "group" and largest < FULL_ROW_PEOPLE:

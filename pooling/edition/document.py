@@ -14,7 +14,7 @@ FORMAT = "edition/1"
 
 # Published figures are decimals of few places; a longer tail means that something was never rounded.
 _MOST_PLACES = 9
-_TABLES = ("sites", "sites_by_model", "contrasts")
+TABLES = ("sites", "sites_by_model", "contrasts", "survival", "skin", "ratings")
 
 
 def json_number(number: Decimal) -> int | float:
@@ -82,8 +82,8 @@ def table_rows(document: dict, table: str) -> list[dict]:
     InvalidInput
         If there is no such table.
     """
-    if table not in _TABLES:
-        raise InvalidInput(f"no such table; choose one of {', '.join(_TABLES)}")
+    if table not in TABLES:
+        raise InvalidInput(f"no such table; choose one of {', '.join(TABLES)}")
     return document["tables"][table]
 
 

@@ -116,18 +116,25 @@ def shows(location: float, reading_sd_log: float, *, n_people: int, k: int) -> l
     ]
 
 
-def site_row(cell: CellFit, context: EditionContext) -> Row:
-    """One row of the tables of sites, for a cell of at least k people: all figures from 30 on, the bare ones below."""
+def site_row(
+    cell: CellFit, context: EditionContext, *, on_rated: Published | None = None, far: Published | None = None
+) -> Row:
+    """One row of the tables of sites, for a cell of at least k people: all figures from 30 on, the bare ones below.
+
+    on_rated, the share of wears still on at the rated life, and far, the bound of readings far off, may rest on other
+    people; where one is not told, the row is as where there is none.
+    """
     press = _Press(cell.n_people, context.k)
     people = band_people(cell.n_people)
     mard_pct = press.estimate(cell.mard_pct, protection.MARD_PCT)
     return {
-        **_whereabouts(cell),
+        **whereabouts(cell.place, cell.sensor_model),
         "label": place_label(cell.place),
         "licensed": is_licensed(cell.place, cell.sensor_model, context),
         "people": people,
         "mard_pct": mard_pct,
-        **(_full_figures if cell.n_people >= FULL_ROW_PEOPLE else _bare_figures)(cell, press),
+        **(_full_figures(cell, press, far) if cell.n_people >= FULL_ROW_PEOPLE else _bare_figures(cell, press)),
+        "on_rated_pct": on_rated,
         "shows": shows(cell.location, cell.reading_sd_log, n_people=cell.n_people, k=context.k),
         "how_sure": how_sure(mard_pct, people),
         "withheld": False,
@@ -138,7 +145,7 @@ def model_row(cell: CellFit, context: EditionContext) -> Row:
     """What an own estimate needs of one cell of 30 people or more."""
     press = _Press(cell.n_people, context.k)
     return {
-        **_whereabouts(cell),
+        **whereabouts(cell.place, cell.sensor_model),
         "location": press.value(cell.location, protection.LOCATION_LOG),
         "log_variance": press.value(cell.log_variance, protection.LOG_VARIANCE),
         "reading_sd_log": press.value(cell.reading_sd_log, protection.READING_SD_LOG),
@@ -197,34 +204,29 @@ def _parts(figure: Published) -> tuple[Decimal, Decimal, Decimal]:
     return figure.value, lower, figure.value if figure.upper is None else figure.upper
 
 
-def _full_figures(cell: CellFit, press: _Press) -> Row:
+def _full_figures(cell: CellFit, press: _Press, far: Published | None) -> Row:
     return {
         "bias_pct": press.estimate(cell.bias_pct, protection.BIAS_PCT),
         "within_15_15_pct": press.estimate(cell.within_15_15_pct, protection.SHARE_PCT),
         "within_20_20_pct": press.estimate(cell.within_20_20_pct, protection.SHARE_PCT),
         "people_range_pct": press.range(*cell.people_range_pct, protection.MARD_PCT),
+        "far_per_1000": far,
         "n_wears": protection.publish_count(cell.n_wears),
         "n_pairs": protection.publish_count(cell.n_pairs),
     }
 
 
 def _bare_figures(cell: CellFit, press: _Press) -> Row:
-    """Few people, few figures: how many figures a cell shows matters as much as how many people it holds.
-
-    The share of sensors still on the skin at the end of the rated life belongs here too, once survival is pooled.
-    """
+    """Few people, few figures: how many figures a cell shows matters as much as how many people it holds."""
     return {
         "bias_pct": press.value(cell.bias_pct.median, protection.BIAS_PCT),
         "within_15_15_pct": press.value(cell.within_15_15_pct.median, protection.SHARE_PCT),
     }
 
 
-def _whereabouts(cell: CellFit) -> Row:
-    return {
-        "site": cell.place if cell.place in SITES else None,
-        "region": _region(cell.place),
-        "sensor_model": cell.sensor_model,
-    }
+def whereabouts(place: str, sensor_model: str | None) -> Row:
+    """Site, region and sensor model of a row, each None where the row does not tell it apart."""
+    return {"site": place if place in SITES else None, "region": _region(place), "sensor_model": sensor_model}
 
 
 def _region(place: str) -> str | None:

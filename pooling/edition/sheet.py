@@ -7,6 +7,8 @@ from pooling.cells import inert
 from pooling.edition.document import table_rows
 from pooling.edition.rows import SHOWN_REFERENCES_MG_DL
 from pooling.errors import InvalidInput
+from pooling.outcomes.survival import ENDS, OTHER_END
+from pooling.sealing.version import DAYS_ON
 
 _FIGURE_PARTS = (("value", ""), ("lower", "_lower_95"), ("upper", "_upper_95"))
 
@@ -24,7 +26,7 @@ def table_csv(document: dict, table: str) -> str:
         If there is no such table.
     """
     rows = table_rows(document, table)
-    columns = _CONTRAST_COLUMNS if table == "contrasts" else _SITE_COLUMNS
+    columns = _COLUMNS[table]
     about = {
         "group": document["group"]["slug"],
         "edition": document["number"],
@@ -46,42 +48,63 @@ def _suffixed(name: str, suffix: str) -> str:
     return f"{stem}{suffix}_{unit}"
 
 
+def _share_columns(*names: str) -> tuple[str, ...]:
+    """Shares of people, each with a column that says whether its value is an estimate or a bound."""
+    return tuple(column for name in names for column in (*_figure_columns(name), _bound_column(name)))
+
+
+def _bound_column(name: str) -> str:
+    return name.rpartition("_")[0] + "_is"
+
+
+_ABOUT = ("group", "edition")
+_WHERE = ("site", "region", "label", "sensor_model")
+_PEOPLE = ("people_at_least", "people_below")
 _SITE_COLUMNS = (
-    "group",
-    "edition",
-    "site",
-    "region",
-    "label",
-    "sensor_model",
+    *_ABOUT,
+    *_WHERE,
     "licensed",
-    "people_at_least",
-    "people_below",
+    *_PEOPLE,
     *_figure_columns("mard_pct", "bias_pct", "within_15_15_pct", "within_20_20_pct"),
     "people_range_from_pct",
     "people_range_to_pct",
     *(f"shows_at_{ref}_{end}_mg_dl" for ref in SHOWN_REFERENCES_MG_DL for end in ("from", "to")),
+    *_share_columns("on_rated_pct"),
+    "far_per_1000_at_most",
     "n_wears",
     "n_pairs",
     "how_sure",
     "caution",
 )
 _CONTRAST_COLUMNS = (
-    "group",
-    "edition",
+    *_ABOUT,
     "site_a",
     "site_b",
     "label_a",
     "label_b",
     "sensor_model",
     "primary",
-    "people_at_least",
-    "people_below",
+    *_PEOPLE,
     *_figure_columns("difference_points"),
     "p_a_better_frac",
     "p_a_better_is",
     "basis",
     "caution",
 )
+_SURVIVAL_FIGURES = (
+    *(f"on_day_{day}_pct" for day in DAYS_ON),
+    "on_rated_pct",
+    *(f"{end}_pct" for end in (*ENDS, OTHER_END)),
+)
+_COLUMNS = {
+    "sites": _SITE_COLUMNS,
+    "sites_by_model": _SITE_COLUMNS,
+    "contrasts": _CONTRAST_COLUMNS,
+    "survival": (*_ABOUT, *_WHERE, *_PEOPLE, *_share_columns(*_SURVIVAL_FIGURES), "caution"),
+    "skin": (*_ABOUT, *_WHERE, *_PEOPLE, *_share_columns("reaction_pct"), "caution"),
+    "ratings": (*_ABOUT, *_WHERE, "rating", *_PEOPLE, *_figure_columns("mean_points"), "caution"),
+}
+_SHARES = frozenset((*_SURVIVAL_FIGURES, "reaction_pct"))
 
 
 def _flat(row: dict) -> dict[str, object]:
@@ -99,8 +122,11 @@ def _flat(row: dict) -> dict[str, object]:
                 flat |= {f"{start}_from_mg_dl": shown["from_mg_dl"], f"{start}_to_mg_dl": shown["to_mg_dl"]}
         elif name in ("n_wears", "n_pairs"):
             flat[name] = value["value"]
+        elif name == "far_per_1000":
+            flat["far_per_1000_at_most"] = value and value["value"]
         elif isinstance(value, dict):
             flat |= {_suffixed(name, suffix): value[part] for part, suffix in _FIGURE_PARTS if part in value}
+            flat |= {_bound_column(name): value.get("bound", "estimate")} if name in _SHARES else {}
         else:
             flat[name] = value
     return flat

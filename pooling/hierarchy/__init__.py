@@ -12,7 +12,7 @@ from pooling.hierarchy.channel import ChannelFit, fit_channel
 from pooling.hierarchy.combination import combine
 from pooling.hierarchy.reml import RemlFit, reml
 from pooling.hierarchy.results import CellFit, Contrast, Estimate, PooledFit
-from pooling.hierarchy.rules import CHANNELS, FitRules
+from pooling.hierarchy.rules import CHANNELS, FAMILY_OF, FitRules
 from pooling.sealing import SealedRecord, SealedRecords
 
 __all__ = [
@@ -27,8 +27,15 @@ __all__ = [
     "combine",
     "fit",
     "fit_channel",
+    "fittable",
     "reml",
 ]
+
+
+def fittable(sealed_records: SealedRecords) -> tuple[str, ...]:
+    """Channels that a block holds, family by family: the pieces that the work of a fit falls into."""
+    held = {(block.family, channel) for block in sealed_records.blocks for channel in block.sums}
+    return tuple(channel for channel, family in FAMILY_OF.items() if (family, channel) in held)
 
 
 def fit(sealed_records: SealedRecords | Iterable[SealedRecord], rules: FitRules, rng: np.random.Generator) -> PooledFit:

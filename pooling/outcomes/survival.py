@@ -25,9 +25,10 @@ RATED = "on_rated"
 class Survival:
     """Per cent of wears at a place, of one sensor model or over all of them (sensor_model None).
 
-    on_pct goes by day, for days that every sensor of the row is rated to reach; later_pct by days that only some reach,
-    with the people behind those. Shares of a row never rise from day to day, and rated_pct is the last of them.
-    ends_pct are shares of all wears that came off early.
+    on_pct goes by day, for days that every sensor of the row is rated to reach. Its shares never rise from day to day,
+    and rated_pct is the last of them. later_pct holds days that only some reach, with the people behind those, where
+    they wore several models: one model's share stands in its own row. ends_pct are shares of all wears that came off
+    early.
     """
 
     place: str
@@ -115,7 +116,11 @@ def _row(where: Where, drawn: Mapping[str, Drawn], rated_life_days: Mapping[str,
         n_people=rated.n_people,
         on_pct=on_pct,
         rated_pct=chain[-1],
-        later_pct={day: (_percent(row.draws), row.n_people) for day, row in days.items() if day not in on_pct},
+        later_pct={
+            day: (_percent(row.draws), row.n_people)
+            for day, row in days.items()
+            if day not in on_pct and len(row.sensor_models) > 1
+        },
         ends_pct={channel: _percent(draws) for channel, draws in off.items()},
     )
 

@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from decimal import Decimal
 
 from pooling.protection.figures import (
+    FULL_ROW_PEOPLE,
     SHARE_PCT,
     WITHHELD,
     Band,
@@ -21,6 +22,7 @@ from pooling.protection.figures import (
     bounded,
     few_of,
     publish_estimate,
+    publish_value,
     step_of,
 )
 
@@ -29,7 +31,7 @@ NONE = Decimal(0)
 
 
 def publish_share(share_pct: Estimate, *, n_people: int, k: int) -> Published | Withheld:
-    """A share of people with its interval, or a bound where it speaks of fewer than k people on either side.
+    """A share of people, or a bound where it speaks of fewer than k people on either side; its interval from 30 people.
 
     Withheld where the band could not hold k people on both sides.
 
@@ -65,6 +67,8 @@ def publish_share(share_pct: Estimate, *, n_people: int, k: int) -> Published | 
         return bounded(few, "at_most")
     if not _is_k(WHOLE - figure.value, band, k, n_rounded=1):
         return bounded(WHOLE - few, "at_least")
+    if n_people < FULL_ROW_PEOPLE:
+        return publish_value(share_pct.median, n_people=n_people, k=k, scale=SHARE_PCT)
     return figure
 
 

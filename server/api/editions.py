@@ -131,7 +131,7 @@ class ChartFile(ReaderView):
     @extend_schema(
         operation_id="edition_chart",
         parameters=[
-            OpenApiParameter("chart", enum=rendering.TABLES, location="path"),
+            OpenApiParameter("chart", enum=rendering.CHARTS, location="path"),
             OpenApiParameter("file_format", enum=rendering.CHART_FORMATS, location="path"),
         ],
         responses={

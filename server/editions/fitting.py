@@ -1,23 +1,23 @@
 """From sealed sums to the document of a draft. Nothing here can see a wear, a summary or an account.
 
-The work is cut into parts, one a channel, each a row whose result is bytes: workers take them side by side, any of
-them may be killed and run again, and the same sums under the same rules give the same bytes.
+The work is cut into parts, one a channel of a family of outcomes, each a row whose result is bytes: workers take them
+side by side, any of them may be killed and run again, and the same sums under the same rules give the same bytes.
 """
 
 import hashlib
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
+from typing import Any
 from uuid import UUID
 
 import numpy as np
 from django.conf import settings
 from django.db import transaction
 
-from pooling import audit, edition
+from pooling import audit, edition, outcomes
 from pooling.errors import PoolingError
-from pooling.hierarchy import CHANNELS, ChannelFit, FitRules, PooledFit, combine, fit_channel
+from pooling.hierarchy import CHANNELS, ChannelFit, FitRules, combine, fit_channel, fittable
 from pooling.sealing import SEAL_VERSION_1, SealedRecords, record_from_payload
-from server.core.outcomes import Family
 from server.core.selectors import sensor_models
 from server.core.services import enqueue
 from server.editions import calendar
@@ -53,7 +53,7 @@ def seed_for(draft: Draft, part: str) -> np.random.Generator:
 
 def write_parts(draft: Draft) -> list[FitPart]:
     """The pieces of work of a draft; none where nothing has been sealed that could be fitted."""
-    channels = CHANNELS if sealed_records_for(draft.group).of_family(Family.ACCURACY).blocks else ()
+    channels = fittable(sealed_records_for(draft.group))
     return FitPart.objects.bulk_create([FitPart(draft=draft, channel=channel) for channel in channels])
 
 
@@ -86,7 +86,7 @@ def assemble_draft(draft_id: UUID, *, person_of: Mapping[str, str]) -> None:
         _refuse(draft, verdict.reasons)
         return
     try:
-        document = edition.assemble(_combined(draft), context_of(draft, verdict))
+        document = _document(draft, context_of(draft, verdict))
     except PoolingError as error:
         _refuse(draft, [_in_words(error)])
         return
@@ -94,10 +94,13 @@ def assemble_draft(draft_id: UUID, *, person_of: Mapping[str, str]) -> None:
     still_wanted.update(state=DraftState.READY, document=edition.canonical_bytes(document))
 
 
-def _combined(draft: Draft) -> PooledFit | edition.EmptyFit:
+def _document(draft: Draft, context: edition.EditionContext) -> dict[str, Any]:
     records = _records_of(draft)
     fits = {part.channel: ChannelFit.from_bytes(bytes(part.payload)) for part in draft.parts.all()}
-    return combine(records, fits, FIT_RULES, seed_for(draft, "combined")) if fits else edition.EmptyFit()
+    accuracy = {channel: fits[channel] for channel in CHANNELS if channel in fits}
+    fit = combine(records, accuracy, FIT_RULES, seed_for(draft, "combined")) if accuracy else edition.EmptyFit()
+    lives = {slug: model.rated_life_days for slug, model in context.sensor_models.items()}
+    return edition.assemble(fit, context, outcomes.estimate(records, fits, rated_life_days=lives))
 
 
 def verdict_on_everything(person_of: Mapping[str, str]) -> audit.Verdict:

@@ -8,16 +8,16 @@ from types import MappingProxyType
 
 import vl_convert
 
-from pooling.charts import chart_alt_text, forest_plot
-from pooling.edition import table_csv
+from pooling.charts import CHARTS, chart_alt_text, forest_plot
+from pooling.edition import TABLES, table_csv
 from server.core.errors import NotFound
 from server.editions.selectors import EditionView
 
-TABLES = ("sites", "sites_by_model", "contrasts")
 PNG_SCALE = 2.0
 CHART_WIDTH_PX = 640
 NARROW_CHART_WIDTH_PX = 340
-NO_SUCH_TABLE = f"There is no such table or chart. There are {', '.join(TABLES)}."
+NO_SUCH_TABLE = f"There is no such table. There are {', '.join(TABLES)}."
+NO_SUCH_CHART = f"There is no such chart. There are {', '.join(CHARTS)}."
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,13 +52,14 @@ def document_file(view: EditionView) -> File:
 
 
 def table_file(view: EditionView, table: str) -> File:
-    _require_table(table)
+    if table not in TABLES:
+        raise NotFound(NO_SUCH_TABLE)
     return File(table_csv(dict(view.document), table).encode(), "text/csv; charset=utf-8")
 
 
 def chart_file(view: EditionView, chart: str, file_format: str, *, width: int = CHART_WIDTH_PX) -> File:
     """A chart as SVG, PNG, or the Vega-Lite specification that both are drawn from."""
-    _require_table(chart)
+    _require_chart(chart)
     if file_format not in _DRAWN:
         raise NotFound(f"Charts come as {', '.join(CHART_FORMATS)}.")
     spec = json.dumps(forest_plot(dict(view.document), chart, width=width), sort_keys=True)
@@ -67,7 +68,7 @@ def chart_file(view: EditionView, chart: str, file_format: str, *, width: int = 
 
 def chart_words(view: EditionView, chart: str) -> str:
     """What a chart shows, in a sentence, for those who do not see it."""
-    _require_table(chart)
+    _require_chart(chart)
     return chart_alt_text(dict(view.document), chart)
 
 
@@ -76,6 +77,6 @@ def _draw(spec: str, file_format: str) -> bytes:
     return _DRAWN[file_format][0](spec)
 
 
-def _require_table(table: str) -> None:
-    if table not in TABLES:
-        raise NotFound(NO_SUCH_TABLE)
+def _require_chart(chart: str) -> None:
+    if chart not in CHARTS:
+        raise NotFound(NO_SUCH_CHART)

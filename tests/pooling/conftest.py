@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 
 from pooling.edition import EditionContext, SensorModelFacts, assemble
+from pooling.outcomes import Level, Outcomes, Survival
 
 
 @dataclass(frozen=True)
@@ -125,6 +126,49 @@ def make_fit() -> Fit:
     return Fit(tuple(cells), tuple(sites), tuple(contrasts), spreads)
 
 
+def make_survival(place: str, model: str | None = None, *, n_people: int = 64, rated: float = 82.3) -> Survival:
+    shares = {day: rated + (14 - day) * 1.3 for day in (3, 7, 10)}
+    on = {day: Estimate(share, share - 5.2, min(share + 4.1, 99.9)) for day, share in shares.items()}
+    end = Estimate(rated, rated - 6.2, rated + 4.7)
+    off = {"off_adhesive": 9.4, "off_device": 1.7, "off_body": 5.1, "off_other": 1.5}
+    ends = {name: Estimate(share, share / 2, share * 1.6) for name, share in off.items()}
+    return Survival(place, model, n_people, on, end, {14: (Estimate(77.7, 70.1, 83.2), n_people // 2)}, ends)
+
+
+def make_level(place: str, model: str | None = None, *, n_people: int = 64, median: float = 21.3) -> Level:
+    return Level(place, model, n_people, Estimate(median, median * 0.8, median * 1.1))
+
+
+def make_outcomes() -> Outcomes:
+    people = {"upper_arm.back": 120, "thigh.front": 60, "chest": 12, "forearm": 4, "abdomen": 34}
+    models = [("upper_arm.back", "demo-a14", 70), ("chest", "demo-b10", 4)]
+    rows = [(place, None, n) for place, n in people.items()] + models
+    return Outcomes(
+        survival=tuple(make_survival(place, model, n_people=n) for place, model, n in rows),
+        reaction_pct=tuple(make_level(place, model, n_people=n) for place, model, n in rows),
+        ratings={
+            rating: tuple(make_level(place, model, n_people=n, median=middle) for place, model, n in rows)
+            for rating, middle in {"ease": 7.12, "comfort": 6.34}.items()
+        },
+        far_per_1000=tuple(make_level(place, model, n_people=n, median=4.1) for place, model, n in rows),
+    )
+
+
+@pytest.fixture(name="make_survival")
+def _make_survival():
+    return make_survival
+
+
+@pytest.fixture(name="make_level")
+def _make_level():
+    return make_level
+
+
+@pytest.fixture(name="make_outcomes")
+def _make_outcomes():
+    return make_outcomes
+
+
 @pytest.fixture(name="make_cell")
 def _make_cell():
     return make_cell
@@ -147,7 +191,7 @@ def _make_fit():
 
 @pytest.fixture(name="document")
 def _document() -> dict:
-    return assemble(make_fit(), make_context())
+    return assemble(make_fit(), make_context(), make_outcomes())
 
 
 PUBLISHED = Path(__file__).resolve().parents[2] / "fixtures" / "published"

@@ -155,5 +155,5 @@ class TestWords:
         }
 
     def test_no_such_table(self, document):
-        with pytest.raises(InvalidInput, match="no such table"):
+        with pytest.raises(InvalidInput, match="no such chart"):
             charts.forest_plot(document, "people")

@@ -7,7 +7,7 @@ from decimal import Decimal
 import pytest
 
 from pooling import caution
-from pooling.edition import EmptyFit, assemble, canonical_bytes
+from pooling.edition import TABLES, EmptyFit, assemble, canonical_bytes
 from pooling.edition.assembly import NOTE_FEEDS, NOTE_SMALL, plain
 from pooling.errors import InvalidInput
 from pooling.protection import WITHHELD, band_people, publish_count
@@ -77,8 +77,9 @@ class TestRows:
         assert not any("forearm" in (row["site_a"], row["site_b"]) for row in document["tables"]["contrasts"])
         assert "forearm" not in canonical_bytes(document).decode()
 
-    def test_a_hidden_cell_changes_no_byte_whatever_it_holds(self, make_fit, make_context):
+    def test_a_hidden_cell_changes_no_byte_whatever_it_holds(self, make_fit, make_context, make_outcomes):
         fit = make_fit()
+        outcomes = make_outcomes()
         absurd = tuple(
             replace(cell, mard_pct=replace(cell.mard_pct, median=99.0, lower=98.0, upper=9999.0), n_people=3)
             if cell.n_people < 5
@@ -87,9 +88,9 @@ class TestRows:
         )
         gone = tuple(cell for cell in fit.sites if cell.n_people >= 5)
         assert (
-            canonical_bytes(assemble(fit, make_context()))
-            == canonical_bytes(assemble(replace(fit, sites=absurd), make_context()))
-            == canonical_bytes(assemble(replace(fit, sites=gone), make_context()))
+            canonical_bytes(assemble(fit, make_context(), outcomes))
+            == canonical_bytes(assemble(replace(fit, sites=absurd), make_context(), outcomes))
+            == canonical_bytes(assemble(replace(fit, sites=gone), make_context(), outcomes))
         )
 
     def test_order_of_arrival_does_not_show(self, make_fit, make_context):
@@ -98,8 +99,11 @@ class TestRows:
         assert canonical_bytes(assemble(fit, make_context())) == canonical_bytes(assemble(turned, make_context()))
 
     def test_rows_stand_in_the_order_of_their_names(self, document):
-        for name in ("sites", "sites_by_model"):
-            keys = [(row["site"] or row["region"], row["sensor_model"] or "") for row in document["tables"][name]]
+        for name in ("sites", "sites_by_model", "survival", "skin", "ratings"):
+            keys = [
+                (row["site"] or row["region"], row["sensor_model"] or "", row.get("rating", ""))
+                for row in document["tables"][name]
+            ]
             assert keys == sorted(keys)
 
     def test_cells_over_all_models_stand_among_the_sites_only(self, document):
@@ -186,7 +190,7 @@ class TestNothingToShow:
         fit = replace(make_fit(), sites=(make_cell("chest", n_people=4),), cells=())
         document = assemble(fit, make_context())
         assert document["notes"] == ["There is not enough to show yet. The next edition is due on 2026-08-01."]
-        assert document["tables"] == {"sites": [], "sites_by_model": [], "contrasts": []}
+        assert document["tables"] == {table: [] for table in TABLES}
         assert document["model"] == {}
         allowed = {"number", "rules", "caution", "about"}
         assert {path[0] for path, _ in numbers_of(document)} <= allowed

@@ -15,8 +15,9 @@ UNDER_30 = {"site", "region", "sensor_model", "label", "licensed", "people", "wi
     "mard_pct",
     "bias_pct",
     "within_15_15_pct",
+    "on_rated_pct",
 }
-FROM_30 = UNDER_30 | {"within_20_20_pct", "people_range_pct", "n_wears", "n_pairs"}
+FROM_30 = UNDER_30 | {"far_per_1000", "within_20_20_pct", "people_range_pct", "n_wears", "n_pairs"}
 
 
 class TestSiteRows:

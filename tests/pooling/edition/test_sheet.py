@@ -6,10 +6,8 @@ import io
 import pandas as pd
 import pytest
 
-from pooling.edition import EmptyFit, assemble, table_csv
+from pooling.edition import TABLES, EmptyFit, assemble, table_csv
 from pooling.errors import InvalidInput
-
-TABLES = ("sites", "sites_by_model", "contrasts")
 
 
 def lines(document, table):

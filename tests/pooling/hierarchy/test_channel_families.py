@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from pooling.errors import InvalidInput, TooFewPeople
-from pooling.hierarchy import FitRules, fit_channel
+from pooling.hierarchy import FitRules, fit_channel, fittable
 from pooling.hierarchy.rules import FAMILY_OF, LIMITS
 from pooling.sealing import SEAL_VERSION_1, Cell, SealedRecords, seal_slot
 from tests.calibration.outcomes import Summary
@@ -82,3 +82,10 @@ def test_families_do_not_mix():
 
 def test_what_is_published_as_fitted_has_limits():
     assert set(FAMILY_OF) - set(LIMITS) == {"location", "dispersion", "direct", "rate15", "rate20"}
+
+
+def test_what_is_fittable_is_what_blocks_hold():
+    assert fittable(sealed_days(0.5) + sealed_ratings([5] * 12)) == (
+        "on3", "on7", "on10", "on14", "on_rated", "off_adhesive", "off_device", "off_body", "ease",
+    )  # fmt: skip
+    assert fittable(SealedRecords()) == ()

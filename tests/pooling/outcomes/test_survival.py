@@ -74,6 +74,7 @@ def mixed():
     blocks = [
         (Cell("everyone", "calf", "demo-a14"), people(days(40, 0.8))),
         (Cell("everyone", "calf", "demo-b10"), people(ten, first=50, life=10)),
+        (Cell("everyone", "calf", "demo-c15"), people(days(20, 0.7), first=150, life=15)),
         (Cell("everyone", "chest", "demo-a14"), people(days(20, 0.9), first=120)),
     ]
     records = seal(blocks, "survival")
@@ -97,8 +98,8 @@ def test_a_day_that_only_some_sensors_reach_names_the_people_behind_it(mixed):
     row = mixed["calf", None]
     assert set(row.on_pct) == {3, 7, 10}
     share, n_people = row.later_pct[14]
-    assert (n_people, row.n_people) == (40, 80)
-    assert share.median == pytest.approx(80, abs=10)
+    assert (n_people, row.n_people) == (60, 100)
+    assert share.median == pytest.approx(77, abs=10)
     assert 14 not in mixed["calf", "demo-b10"].on_pct
     assert mixed["calf", "demo-b10"].later_pct == {}
 

@@ -71,6 +71,12 @@ class TestShare:
     def test_at_thirty_people_a_share_is_told_from_five_people_and_the_rounding_on_either_side(self, share, told):
         assert is_told(publish_share(at(share), n_people=30, k=5)) is told
 
+    def test_few_people_have_no_interval(self):
+        small, full = (publish_share(at(60), n_people=n, k=5) for n in (29, 30))
+        assert (small.lower, small.upper) == (None, None)
+        assert small.value == full.value == 60
+        assert full.lower < 60 < full.upper
+
     def test_nobody_and_a_few_look_alike(self):
         assert len({publish_share(at(share), n_people=60, k=5) for share in (0.0, 1.0, 4.0, 9.0)}) == 1
 

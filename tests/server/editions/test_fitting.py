@@ -4,9 +4,10 @@ import json
 from uuid import uuid4
 
 import numpy as np
+import pytest
 
 from pooling.errors import NoConvergence
-from pooling.hierarchy import CHANNELS
+from pooling.hierarchy import CHANNELS, fittable
 from server.accounts.models import Holding
 from server.core.models import Job
 from server.core.services import run_job
@@ -72,15 +73,16 @@ def test_the_document_says_which_edition_it_is(sealed):
     assert document["caution"]["text"]
 
 
-def test_a_part_that_dies_is_run_again_and_the_bytes_are_the_same(sealed, monkeypatch):
+@pytest.mark.parametrize("channel", ["direct", "on_rated"])
+def test_a_part_that_dies_is_run_again_and_the_bytes_are_the_same(sealed, monkeypatch, channel):
     first = content(sealed)
     draft = start_draft(sealed.group, by=sealed.moderator.account)
-    monkeypatch.setattr(fitting, "fit_channel", dying_at("direct", fitting.fit_channel))
+    monkeypatch.setattr(fitting, "fit_channel", dying_at(channel, fitting.fit_channel))
     for job in Job.objects.filter(state=Job.State.DUE):
         run_job(job.pk)
     assert dict(draft.parts.values_list("channel", "state")) == {
-        **dict.fromkeys(CHANNELS, PartState.DONE),
-        "direct": PartState.DUE,
+        **dict.fromkeys(fittable(fitting.sealed_records_for(sealed.group)), PartState.DONE),
+        channel: PartState.DUE,
     }
     sealed.run_due_jobs()
     draft.refresh_from_db()
@@ -99,6 +101,13 @@ def dying_at(channel, fit_channel):
         return result
 
     return fit
+
+
+def test_every_channel_of_every_family_that_was_summed_is_a_part_of_its_own(sealed):
+    held = {(block.family, name) for block in fitting.sealed_records_for(sealed.group).blocks for name in block.sums}
+    assert {family for family, _ in held} >= {"accuracy", "survival"}
+    draft = start_draft(sealed.group, by=sealed.moderator.account)
+    assert sorted(draft.parts.values_list("channel", flat=True)) == sorted(name for _, name in held)
 
 
 def test_a_part_run_twice_is_kept_once(sealed):

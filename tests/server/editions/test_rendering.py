@@ -11,16 +11,16 @@ from pooling.caution import CAUTION_SHORT, CAUTION_TEXT
 from pooling.edition import assemble, canonical_bytes, sha256_hex
 from server.core.errors import NotFound
 from server.editions import rendering
-from server.editions.rendering import CHART_FORMATS, TABLES, chart_file, chart_words, document_file, table_file
+from server.editions.rendering import CHART_FORMATS, CHARTS, TABLES, chart_file, chart_words, document_file, table_file
 from server.editions.selectors import EditionView
-from tests.pooling.conftest import make_context, make_fit
+from tests.pooling.conftest import make_context, make_fit, make_outcomes
 
 SVG = "{http://www.w3.org/2000/svg}"
 
 
 @pytest.fixture(scope="module")
 def view():
-    content = canonical_bytes(assemble(make_fit(), make_context()))
+    content = canonical_bytes(assemble(make_fit(), make_context(), make_outcomes()))
     return EditionView("hill-walkers", is_public=True, number=7, sha256=sha256_hex(content), content=content)
 
 
@@ -39,7 +39,7 @@ def test_every_line_of_a_sheet_carries_the_caution(view, table):
     assert file.media_type == "text/csv; charset=utf-8"
 
 
-@pytest.mark.parametrize("chart", TABLES)
+@pytest.mark.parametrize("chart", CHARTS)
 def test_a_chart_is_drawn_with_the_caution_inside_and_asks_nobody(view, chart):
     svg = ElementTree.fromstring(chart_file(view, chart, "svg").content)
     drawn = "".join(word for text in svg.iter(f"{SVG}text") for word in "".join(text.itertext()).split())
