@@ -16,6 +16,8 @@ from server.wears.records import faults_of
 MINUTES_A_DAY: Final = 24 * 60
 LONGEST_WEAR_DAYS: Final = 30
 NOT_NAMED: Final = "not-named"
+NEED_TIMES: Final = frozenset({"impossible_rates", "repeated_pairs"})
+"""Findings that look at the minutes between pairs, of which nothing is known here."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,8 +48,11 @@ def report_of_typed(
     report = wear_report(
         columns_from(record), record, unit=glucose_unit, licensed=_licensed_sites(sensor_model), ages=ages
     )
-    told = {"sentences": in_words(report, glucose_unit)}
-    return report | told | {"measures": measures(report, glucose_unit) if report["n_pairs"] else None}
+    return report | {
+        "findings": [finding for finding in report["findings"] if finding["code"] not in NEED_TIMES],
+        "sentences": in_words(report, glucose_unit),
+        "measures": measures(report, glucose_unit) if report["n_pairs"] else None,
+    }
 
 
 def _record(pairs: Sequence[TypedPair], glucose_unit: str, site: str, sensor_model: str | None) -> WearRecord:

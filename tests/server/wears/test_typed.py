@@ -60,3 +60,8 @@ def test_whether_the_site_is_off_label_is_said_where_the_catalogue_knows_the_mod
         )
     }
     assert list(told.values()) == ["named", "off_label", "off_label_for_age", "not_known", "not_known"]
+
+
+def test_nothing_is_said_about_the_minutes_between_pairs_of_one_day():
+    found = report(pair(), pair(1, 240, 230), pair(1, 60, 62), pair(1, 60, 62))
+    assert [finding["code"] for finding in found["findings"]] == ["too_few_pairs"]
