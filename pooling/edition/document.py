@@ -75,7 +75,7 @@ def read_document(raw: bytes, *, sha256: str | None = None) -> dict:
 
 
 def table_rows(document: dict, table: str) -> list[dict]:
-    """The rows of one of the document's tables.
+    """The rows of one of the document's tables; none where the edition is older than the table.
 
     Raises
     ------
@@ -84,7 +84,7 @@ def table_rows(document: dict, table: str) -> list[dict]:
     """
     if table not in TABLES:
         raise InvalidInput(f"no such table; choose one of {', '.join(TABLES)}")
-    return document["tables"][table]
+    return document["tables"].get(table, [])
 
 
 def site_row(document: dict, place: str, model: str | None = None) -> dict | None:

@@ -41,6 +41,8 @@ class SiteLine:
     within_15_15_pct: Figure
     within_20_20_pct: Figure
     people_range_pct: Figure
+    on_rated_pct: Figure
+    far_per_1000: str
     how_sure: str
 
 
@@ -85,7 +87,7 @@ def _licensed(row: Row) -> str:
     return {True: "yes", False: "no: off-label", None: "it depends on the model"}[row.get("licensed")]
 
 
-def _place(row: Row) -> str:
+def place_of(row: Row) -> str:
     """The word for a row's place in an address; a row of a region or of rare sites names no site."""
     return row["site"] or row.get("region") or "other"
 
@@ -93,7 +95,7 @@ def _place(row: Row) -> str:
 def _site_line(row: Row, unit: str) -> SiteLine:
     keys = ("reference_mg_dl", "from_mg_dl", "to_mg_dl")
     return SiteLine(
-        site=_place(row),
+        site=place_of(row),
         label=row["label"],
         sensor_model=row.get("sensor_model"),
         people=people_text(row["people"]),
@@ -104,6 +106,8 @@ def _site_line(row: Row, unit: str) -> SiteLine:
         within_15_15_pct=figure(row.get("within_15_15_pct")),
         within_20_20_pct=figure(row.get("within_20_20_pct")),
         people_range_pct=figure(row.get("people_range_pct")),
+        on_rated_pct=figure(row.get("on_rated_pct")),
+        far_per_1000=_number(row["far_per_1000"]["value"]) if row.get("far_per_1000") else "",
         how_sure=row["how_sure"],
     )
 
@@ -111,7 +115,7 @@ def _site_line(row: Row, unit: str) -> SiteLine:
 def site_lines(document: Row, table: str, unit: str, *, site: str | None = None) -> tuple[SiteLine, ...]:
     """The rows of a table, all or those of one site."""
     rows: Iterable[Row] = document["tables"][table]
-    return tuple(_site_line(row, unit) for row in rows if site is None or _place(row) == site)
+    return tuple(_site_line(row, unit) for row in rows if site is None or place_of(row) == site)
 
 
 def _contrast_line(row: Row) -> ContrastLine:

@@ -20,7 +20,7 @@ from server.core.selectors import caution_paragraphs
 from server.editions import rendering
 from server.editions.selectors import EditionView, edition_for_reader, editions_list, next_cut_off
 from server.groups.selectors import group_for_reader, public_groups
-from server.web import pages, typed
+from server.web import pages, typed, wearing
 from server.web.units import remember_unit, unit_of
 
 LOG_SHEET_LINES = 24
@@ -72,6 +72,8 @@ def _edition_page(request: HttpRequest, view: EditionView) -> HttpResponse:
         "about_people": pages.people_text(document["about"]["people"]),
         "sites": pages.site_lines(document, "sites", unit),
         "contrasts": pages.contrast_lines(document),
+        "stays": wearing.stay_lines(document),
+        "skin": wearing.skin_lines(document),
         "alt": rendering.chart_words(view, "sites"),
         "editions": editions_list(view.group_slug, None),
     }
@@ -95,6 +97,10 @@ def site(request: HttpRequest, slug: str, number: int, site: str) -> HttpRespons
         "line": lines[0],
         "by_model": pages.site_lines(view.document, "sites_by_model", unit_of(request), site=site),
         "contrasts": pages.contrast_lines(view.document, site=site),
+        "stays": wearing.stay_lines(view.document, site=site),
+        "stays_by_model": wearing.stay_lines(view.document, site=site, by_model=True),
+        "skin": wearing.skin_lines(view.document, site=site),
+        "ratings": wearing.rating_lines(view.document, site=site),
     }
     return _page(request, "web/site.html", context)
 

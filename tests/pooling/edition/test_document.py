@@ -88,6 +88,10 @@ class TestLookups:
         assert doc.contrast_row(document, "upper_arm.back", "thigh.front") is None
         assert doc.contrast_row(document, "abdomen.front", "upper_arm.back", "demo-a14") is not None
 
+    def test_an_edition_older_than_a_table_has_no_rows_in_it(self, document):
+        del document["tables"]["survival"]
+        assert doc.table_rows(document, "survival") == []
+
     def test_no_such_table(self, document):
         with pytest.raises(InvalidInput, match="no such table"):
             doc.table_rows(document, "people")

@@ -80,10 +80,11 @@ def test_the_list_names_editions_and_the_next_date(published, api):
     assert listed["caution"]["version"] == CAUTION_VERSION
 
 
-TABLES = ("sites", "sites_by_model", "contrasts")
+CHARTS = ("sites", "sites_by_model", "contrasts")
+TABLES = (*CHARTS, "survival", "skin", "ratings")
 FILES = {
     **{f"1/tables/{table}.csv": "text/csv; charset=utf-8" for table in TABLES},
-    **{f"1/charts/{table}.svg": "image/svg+xml" for table in TABLES},
+    **{f"1/charts/{table}.svg": "image/svg+xml" for table in CHARTS},
     "1/charts/sites.png": "image/png",
     "1/charts/sites.json": "application/json",
 }
@@ -102,6 +103,7 @@ def test_results_carry_the_caution(published, api):
     assert json.loads(api.get(f"{EDITIONS}1/").content)["caution"]["text"] == CAUTION_TEXT
     for table in TABLES:
         assert " ".join(CAUTION_TEXT.split()) in api.get(f"{EDITIONS}1/tables/{table}.csv").content.decode()
+    for table in CHARTS:
         words = json.dumps(api.get(f"{EDITIONS}1/charts/{table}.json").json()).replace("\\n", " ")
         assert CAUTION_SHORT in words
 
@@ -113,6 +115,7 @@ MISSING = (
     "1/tables/people.csv",
     "1/tables/sites.xml",
     "1/charts/people.svg",
+    "1/charts/survival.svg",
     "1/charts/sites.pdf",
     "2/tables/sites.csv",
     "2/charts/sites.png",

@@ -3,7 +3,7 @@ from datetime import date
 import pytest
 
 from pooling.edition import assemble, canonical_bytes, sha256_hex
-from tests.pooling.conftest import make_context, make_fit
+from tests.pooling.conftest import make_context, make_fit, make_outcomes
 
 
 @pytest.fixture
@@ -22,7 +22,7 @@ def edition(db):
         founded_on=date(2030, 1, 1),
     )
     slot = Slot.objects.create(number=7, cut_off=date(2026, 7, 1))
-    content = canonical_bytes(assemble(make_fit(), make_context()))
+    content = canonical_bytes(assemble(make_fit(), make_context(), make_outcomes()))
     return Edition.objects.create(
         group=group, slot=slot, document=content, sha256=sha256_hex(content), published_month=date(2026, 7, 1)
     )

@@ -1,0 +1,87 @@
+"""What the pages tell beside accuracy: how long sensors stayed on, the skin, and how people rated the place."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from server.web.pages import Figure, figure, people_text, place_of
+
+Row = Mapping[str, Any]
+
+DAYS = (3, 7, 10, 14)
+ENDS = {
+    "off_adhesive_pct": "came off or was knocked off",
+    "off_device_pct": "failed, or lost the signal for good",
+    "off_body_pct": "taken off because of the skin or of pain",
+    "off_other_pct": "ended early in another way",
+}
+RATINGS = {
+    "ease": "How easy it was to place",
+    "comfort": "How comfortable it was to wear",
+    "discretion": "How little it showed",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Named:
+    """A figure under the words that it answers."""
+
+    name: str
+    figure: Figure
+    people: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class StayLine:
+    """How long sensors stayed on at a site, of one sensor model or over all."""
+
+    site: str
+    label: str
+    sensor_model: str | None
+    people: str
+    days: tuple[Named, ...]
+    rated: Figure
+    ends: tuple[Named, ...]
+
+
+def stay_lines(document: Row, *, site: str | None = None, by_model: bool = False) -> tuple[StayLine, ...]:
+    """The rows over all sensor models, or those of one each; all or those of one site."""
+    return tuple(_stay_line(row) for row in _rows(document, "survival", site, by_model))
+
+
+def skin_lines(document: Row, *, site: str | None = None) -> tuple[Named, ...]:
+    """Per site the share of people whose skin reacted."""
+    return tuple(
+        Named(row["label"], figure(row["reaction_pct"]), people_text(row["people"]))
+        for row in _rows(document, "skin", site, by_model=False)
+    )
+
+
+def rating_lines(document: Row, *, site: str) -> tuple[Named, ...]:
+    """The mean ratings of a site, each with the people who gave it."""
+    rows = {row["rating"]: row for row in _rows(document, "ratings", site, by_model=False)}
+    return tuple(
+        Named(words, figure(rows[rating]["mean_points"]), people_text(rows[rating]["people"]))
+        for rating, words in RATINGS.items()
+        if rating in rows
+    )
+
+
+def _stay_line(row: Row) -> StayLine:
+    return StayLine(
+        site=place_of(row),
+        label=row["label"],
+        sensor_model=row["sensor_model"],
+        people=people_text(row["people"]),
+        days=tuple(Named(f"day {day}", figure(row[f"on_day_{day}_pct"])) for day in DAYS),
+        rated=figure(row["on_rated_pct"]),
+        ends=tuple(Named(words, figure(row[end])) for end, words in ENDS.items() if row[end]),
+    )
+
+
+def _rows(document: Row, table: str, site: str | None, by_model: bool) -> list[Row]:
+    return [
+        row
+        for row in document["tables"].get(table, ())
+        if (row["sensor_model"] is not None) == by_model and site in (None, place_of(row))
+    ]
