@@ -38,7 +38,7 @@ WAYS_SHARES = (0.5, 0.25, 0.15, 0.1)
 def run(effort: Effort) -> Iterator[Line]:
     n_worlds = effort.pick(10, 1)
     rates = {"naive": Counter[str](), "ours": Counter[str]()}
-    steps, parts = Counter[str](), Counter[str]()
+    steps, parts, rests = Counter[str](), Counter[str](), Counter[str]()
     overlaps = {"naive": 0, "ours": 0}
     n_overlaps = 0
     for number in range(n_worlds):
@@ -51,6 +51,7 @@ def run(effort: Effort) -> Iterator[Line]:
         for n_on, n_off, n_people in _courses(rng, people):
             steps += _steps(n_on, n_people)
             parts += _parts(n_off, n_people)
+        rests += _rests(rng, people)
         for family in _families(people):
             n_overlaps += 1
             overlaps["naive"] += _pinned(people, family, exact=True)
@@ -75,6 +76,12 @@ def run(effort: Effort) -> Iterator[Line]:
             f"{found['thin']}",
             found["thin"] == 0 < found["thin, naive"] and found["shown"] > 0,
         )
+    yield Line(
+        f"{rests['naive, shown']:,} sites less their shown models: 1 to k - 1 people",
+        f"{rests['naive']} known",
+        f"{rests['ours']} known",
+        rests["ours"] == 0 < rests["naive"],
+    )
     yield Line(
         f"people in both of two cells, {n_overlaps} pairs: known to be 1 to k - 1",
         f"{overlaps['naive']}",
@@ -195,6 +202,38 @@ def _parts(n_off: Mapping[str, int], n_people: int) -> Counter[str]:
     shown = _printed(publish_split(shares, rest, n_people=n_people, k=K))
     left = sum(n for name, n in n_off.items() if name not in shown)
     return _counted([*(n_off[name] for name in shown), *([left] if shown else [])], list(n_off.values()))
+
+
+def _rests(rng: np.random.Generator, people: Mapping[str, frozenset[str]]) -> Counter[str]:
+    """Of a site, those with a reaction who wore none of the models shown: known from the shares of both, or not."""
+    everybody = sorted({person for inside in people.values() for person in inside})
+    reacted = {person for person in everybody if rng.random() < REACTION_FRAC}
+    found: Counter[str] = Counter()
+    for site in (cell for cell in people if cell.endswith("|*")):
+        models = [cell for cell in people if cell.startswith(site[:-1]) and cell != site]
+        if len(models) != 1:
+            continue
+        counts = [(len(people[cell] & reacted), len(people[cell])) for cell in (site, models[0])]
+        found["naive, shown"] += 1
+        found["naive"] += 0 < counts[0][0] - counts[1][0] < K
+        figures = [publish_share(_share_of(*each), n_people=each[1], k=K) for each in counts]
+        if len(_printed(dict(enumerate(figures)))) == len(figures):
+            sides = [_behind_share(figure, n_people) for figure, (_, n_people) in zip(figures, counts, strict=True)]
+            least, most = min(sides[0]) - max(sides[1]), max(sides[0]) - min(sides[1])
+            found["ours"] += least > 0 and most < K
+    return found
+
+
+def _behind_share(figure: Published | Withheld, n_people: int) -> list[int]:
+    """Numbers of people with it, of any number in the band, of which the same share would have been printed."""
+    band = band_people(n_people)
+    totals = range(band.at_least, band.below or 2 * band.at_least)
+    return [
+        n
+        for total in (*totals[:: max(1, len(totals) // 12)], n_people)
+        for n in range(total + 1)
+        if publish_share(_share_of(n, total), n_people=total, k=K) == figure
+    ]
 
 
 def _counted(ours: Sequence[int], naive: Sequence[int]) -> Counter[str]:
