@@ -74,3 +74,13 @@ def test_pages_speak_plainly():
         for word in NOT_ON_PAGES.finditer(TEMPLATE_CODE.sub(" ", path.read_text(encoding="utf-8")))
     ]
     assert lines == []
+
+
+def test_the_privacy_pages_for_members_and_moderators_speak_plainly():
+    page = (ROOT / "docs" / "PRIVACY.md").read_text(encoding="utf-8")
+    plain = page[page.index("## For members") : page.index("## For reviewers")]
+    assert [word.group(0) for word in NOT_ON_PAGES.finditer(plain)] == []
+    prose = " ".join(line for line in plain.splitlines() if not line.startswith(("|", "#")))
+    lengths = [len(sentence.split()) for sentence in re.split(r"[.:;!?]\s", prose)]
+    assert max(lengths) <= 25
+    assert sum(lengths) / len(lengths) <= 12
