@@ -3,8 +3,9 @@
 from dataclasses import replace
 
 import msgspec
+import pytest
 
-from pooling.audit import ComponentVerdict, audit
+from pooling.audit import AuditRow, ComponentVerdict, audit
 from tests.pooling.audit.sums import FIRST, PEOPLE, SECOND, THIRD, K, block, owners, rest, union, verdict_on
 
 
@@ -55,6 +56,21 @@ class TestThresholds:
         whole = block("r", PEOPLE[:16])
         rows = [replace(whole, k=10), rest(whole, *PEOPLE[:6])]
         assert verdict_on(*rows).passed
+
+    def test_a_sum_for_more_people_is_compared_with_one_for_fewer(self):
+        whole = block("r", PEOPLE[:16])
+        rows = [replace(whole, k=10), rest(whole, *PEOPLE[:2])]
+        assert "sums can be combined so that two people are left" in verdict_on(*rows).reasons
+
+
+class TestNearlyAlone:
+    @pytest.mark.parametrize(("weight", "refused"), [(8.0, False), (9.0, True)])
+    def test_one_heavy_among_five(self, weight, refused):
+        """Of the squares 64 in 68 are 94 %, 81 in 85 are 95.3 %."""
+        verdict = verdict_on(AuditRow("a", "block", FIRST.atoms[:5], (weight, 1.0, 1.0, 1.0, 1.0)))
+        reasons = ("sums can be combined so that hardly more than one person is left",)
+        assert verdict.reasons == (reasons if refused else ())
+        assert verdict.furthest_reach == pytest.approx(weight**2 / (weight**2 + 4))
 
 
 class TestCertificate:
