@@ -111,11 +111,12 @@ def seal_parts(
     sums: dict[str, tuple[int, ...]] = {}
     people: dict[str, int] = {}
     for name in (names[place_of] for place_of in sorted(partitions)):
+        channels = [channel for channel in _VALUE if channel not in _COUNT_OF or _marks_stand_by_numbers(weights, name)]
         for part in PARTITIONS[name]:
             inside = _inside(weights, part)
             if any(crossed.n_pairs for _, _, crossed in inside):
                 people |= _people(inside, f"{name}.{part}")
-                for channel in _VALUE:
+                for channel in channels:
                     sums[f"{name}.{part}.{channel}"] = _part_sums(inside, channel, version)
     return SealedParts(
         end_bucket, version.number, len(accounts), sums, scope=scope, place=place, people=dict(sorted(people.items()))
@@ -145,6 +146,19 @@ def _wear_weights(blocks: Sequence[tuple[Sequence[Member], Sequence[Unit]]]) -> 
             weight = {channel: value.q1 * value.shares[index] / n_pairs for channel, value in unit.channels.items()}
             found.append(_Weighted(member, member.summary.crossed, weight))
     return found
+
+
+def _marks_stand_by_numbers(wears: Iterable[_Weighted], name: str) -> bool:
+    """Whether every part that holds a pair with a mark holds one with a number, so that its straddle was planned.
+
+    Parts of marks alone are of anybody, and the other parts, less those of another partition, would tell them.
+    """
+    own = [(CROSSED[index], crossed) for wear in wears for index, crossed in wear.crossed.items()]
+    shown, numbered = (
+        {part for crossing, crossed in own for part in crossing if part in PARTITIONS[name] and has(crossed)}
+        for has in (lambda crossed: crossed.n_shown, lambda crossed: crossed.n_pairs)
+    )
+    return shown == numbered
 
 
 Inside = list[tuple[Member, Mapping[str, float], Crossed]]
@@ -177,7 +191,11 @@ def _n_not_counting(own: Crossed, channel: str) -> int:
 
 
 def _part_sums(inside: Inside, channel: str, version: SealVersion) -> tuple[int, ...]:
-    """PART_SUMS of one channel; the sum is rounded so that the last of its wearers stays hidden as in a block."""
+    """PART_SUMS of one channel, each rounded so that the last of its wearers stays hidden as in a block.
+
+    Steps are for the wearer with the most weight: with the mean weight, one who alone has many pairs in the part would
+    hide nowhere. `cross` is a sum of values as much as `first` is, and so has its step.
+    """
     constants = version.channels[_WEIGHTS_OF.get(channel, channel)]
     reference = 0.0 if channel == "shown_low" else constants.reference
     by_person: dict[str, list[tuple[float, float]]] = {}
@@ -186,20 +204,16 @@ def _part_sums(inside: Inside, channel: str, version: SealVersion) -> tuple[int,
         n = weight * getattr(own, _COUNT_OF.get(channel, "n_pairs"))
         by_person.setdefault(member.person, []).append((weight * getattr(own, _VALUE[channel]) - reference * n, n))
     rows = [tuple(map(fsum, zip(*by_person[person], strict=True))) for person in sorted(by_person)]
-    step = constants.part_step * sum(weight for _, weight in rows) / len(rows)
-    square = (constants.step * sum(weight for _, weight in rows) / len(rows)) ** 2
+    heaviest = max(weight for _, weight in rows)
+    step = constants.part_step * heaviest
     first, second, cross = (
-        _to_step(sum(map(version.to_grid, terms)), unit, version)
+        version.to_step(sum(map(version.to_grid, terms)), unit)
         for terms, unit in (
             ([value for value, _ in rows], step),
-            ([value * value for value, _ in rows], square),
-            ([value * weight for value, weight in rows], square),
+            ([value * value for value, _ in rows], constants.squares_step(heaviest**2)),
+            ([value * weight for value, weight in rows], step * heaviest),
         )
     )
     weights_only = ([weight for _, weight in rows], [weight * weight for _, weight in rows])
     weight, weight_sq = (sum(map(version.to_grid, terms)) for terms in weights_only)
     return (first, weight, second, cross, weight_sq, version.to_grid(step**2 / 12))
-
-
-def _to_step(units: int, step: float, version: SealVersion) -> int:
-    return version.to_grid(step * round(version.from_grid(units) / step)) if step else units

@@ -13,7 +13,10 @@ from pooling.sealing.record import Cell, Sums
 from pooling.sealing.records import SealedBlock, SealedBundle, SealedOverlap, SealedRecords, SealedTie
 from pooling.sealing.ties import rounded_ratio, seal_tie
 from pooling.sealing.unit import Member, Unit, UnitValue, channels_of_all, units_of
-from pooling.sealing.version import FAMILIES, SealVersion
+from pooling.sealing.version import FAMILIES, STEP_PEOPLE, ChannelConstants, SealVersion, n_alike
+
+WITHIN_STEP = STEP_PEOPLE / 4
+"""Rounding step of squares within wearers, of which each wear but one adds about 1."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,7 +195,8 @@ def _seal_block(
 
 def _block_sums(units: Sequence[UnitValue], channel: str, version: SealVersion) -> tuple[int, ...]:
     """The ten numbers of BLOCK_SUMS."""
-    step, noise_step = version.channels[channel].steps(len(units))
+    constants = version.channels[channel]
+    step, _ = constants.steps(n_alike([unit.q1 for unit in units]))
 
     def total(term: Callable[[UnitValue], float]) -> int:
         return sum(version.to_grid(term(unit)) for unit in units)
@@ -202,11 +206,11 @@ def _block_sums(units: Sequence[UnitValue], channel: str, version: SealVersion) 
         weight,
         total(lambda unit: unit.q1 * unit.value),
         total(lambda unit: unit.q1 * unit.value**2),
-        version.channels[channel].step,
         step,
+        constants.squares_step(max(unit.q1 for unit in units)),
         version,
     )
-    noise, noise_sq = _rounded_noise(units, noise_step, version)
+    noise, noise_sq = (_rounded_noise(units, power, constants, version) for power in (1, 2))
     rounding = step**2 / 12
     weight_value = version.from_grid(weight)
     return (
@@ -224,9 +228,9 @@ def _block_sums(units: Sequence[UnitValue], channel: str, version: SealVersion) 
 
 
 def _rounded_moments(
-    weight: int, first: int, second: int, full_step: float, step: float, version: SealVersion
+    weight: int, first: int, second: int, step: float, squares_step: float, version: SealVersion
 ) -> tuple[int, int]:
-    """Round the weighted mean to the step and the squares about it to the full step squared; put both into sums."""
+    """Round the weighted mean and the sum of squares about it to their steps; put both into sums."""
     if not step:
         return first, second
     grid = 2**version.grid_bits
@@ -234,21 +238,15 @@ def _rounded_moments(
     mean = step * round(first / weight / step)
     # Integers until here, so the difference of the two large terms is exact.
     about_mean = (second * weight - first * first) / (weight * grid)
-    squares = full_step**2 * round(about_mean / full_step**2)
+    squares = squares_step * round(about_mean / squares_step)
     return version.to_grid(mean * total), version.to_grid(squares + mean * mean * total)
 
 
-def _rounded_noise(units: Sequence[UnitValue], step: float, version: SealVersion) -> tuple[int, int]:
-    """Sampling variances as multiples of the assumed ones, in steps: exact, they would give away one wear's spread."""
-
-    def total(power: int, noise: Callable[[UnitValue], float]) -> int:
-        return sum(version.to_grid(unit.q1**power * noise(unit)) for unit in units)
-
-    def rounded(power: int) -> int:
-        exact, assumed = total(power, lambda unit: unit.noise), total(power, lambda unit: unit.assumed)
-        return rounded_ratio(exact, assumed, step, version)
-
-    return rounded(1), rounded(2)
+def _rounded_noise(units: Sequence[UnitValue], power: int, constants: ChannelConstants, version: SealVersion) -> int:
+    """Sampling variances as a multiple of the assumed ones, in steps: exact, they would give away one wear's spread."""
+    assumed = [unit.q1**power * unit.assumed for unit in units]
+    exact = sum(version.to_grid(unit.q1**power * unit.noise) for unit in units)
+    return rounded_ratio(exact, assumed, constants, version)
 
 
 def _place(unit: Unit, cell: Cell, block: int, end_bucket: int, family: str) -> Place:
@@ -331,21 +329,20 @@ def _seal_bundles(
 
 
 def _within_sums(units: Sequence[Unit], version: SealVersion, family: str) -> Sums:
-    """WITHIN_SUMS per channel. Weights make one degree of freedom about 1, and squares are rounded to one half."""
+    """WITHIN_SUMS per channel. Weights make one degree of freedom about 1."""
 
     def channel_sums(channel: str) -> tuple[int, ...]:
         values = [unit.channels[channel] for unit in units]
         squares = sum(version.to_grid(value.squares) for value in values)
-        if version.channels[channel].step:
-            squares = version.to_grid(0.5 * round(2.0 * version.from_grid(squares)))
+        constants = version.channels[channel]
         return (
-            squares,
+            version.to_step(squares, WITHIN_STEP if constants.step else 0.0),
             version.to_grid(sum(unit.n_wears - 1 for unit in units)),
             sum(version.to_grid(value.wear_factor) for value in values),
             rounded_ratio(
                 sum(version.to_grid(value.noise_factor) for value in values),
-                sum(version.to_grid(value.assumed_factor) for value in values),
-                version.channels[channel].steps(len(units))[1],
+                [value.assumed_factor for value in values],
+                constants,
                 version,
             ),
         )

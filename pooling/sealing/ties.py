@@ -1,6 +1,7 @@
 """Ties: what the same wearers show at two or more cells, sealed as sums that lose nobody's cover."""
 
 from collections.abc import Callable, Mapping, Sequence
+from math import fsum
 
 import numpy as np
 from numpy.typing import NDArray
@@ -9,7 +10,7 @@ from pooling.errors import InvalidInput, TooFewPeople
 from pooling.ledger.ties import PlannedTie, smallest_cut, uncovered
 from pooling.sealing.records import Cell, SealedTie
 from pooling.sealing.unit import Unit, UnitValue, channels_of_all
-from pooling.sealing.version import SealVersion
+from pooling.sealing.version import ChannelConstants, SealVersion, n_alike
 
 Floats = NDArray[np.float64]
 
@@ -97,33 +98,30 @@ def _tie_sums(
     """All numbers of one channel, in the order SealedTie states; each linker's part meets the grid before adding."""
     right = np.full(n_cells, 0, dtype=object)
     squares = np.full((3, n_cells, n_cells), 0, dtype=object)
-    rest = np.full(5, 0, dtype=object)
-    weights = []
+    rest = np.full(4, 0, dtype=object)
+    heaviest, assumed = 0.0, []
     for row in rows:
         index = [cell for cell, _ in row]
         values = [unit.channels[channel] for _, unit in row]
-        own_right, own_squares, own_rest = _linker_parts(values)
+        own_right, own_squares, (*own_rest, own_assumed) = _linker_parts(values)
         right[index] += _on_grid(own_right, version)
         squares[np.ix_(range(3), index, index)] += _on_grid(own_squares, version)
-        rest += _on_grid(own_rest, version)
-        weights += [value.q2 for value in values]
+        rest += _on_grid(np.array(own_rest), version)
+        assumed.append(float(own_assumed))
+        heaviest = max(heaviest, *(value.q2 for value in values))
     constants = version.channels[channel]
-    total, degrees, share, noise, assumed = (int(unit) for unit in rest)
-    noise = rounded_ratio(noise, assumed, constants.steps(len(rows))[1], version)
-    step = constants.tie_step * float(np.mean(weights))
-    right = np.array([_to_step(int(unit), step, version) for unit in right], dtype=object)
+    total, degrees, share, noise = (int(unit) for unit in rest)
+    noise = rounded_ratio(noise, assumed, constants, version)
+    step = constants.tie_step * heaviest
+    right = np.array([version.to_step(int(unit), step) for unit in right], dtype=object)
     rounding = [version.to_grid(step**2 / 12)] * n_cells
-    total = _to_step(total, step**2 / 4, version)
+    total = version.to_step(total, step * constants.tie_step / 2)
     return (*map(int, right), *rounding, *map(int, squares.ravel()), total, degrees, share, noise)
 
 
 def _on_grid(parts: Floats, version: SealVersion) -> NDArray[np.object_]:
     whole = np.array([version.to_grid(float(part)) for part in parts.ravel()], dtype=object)
     return whole.reshape(parts.shape)
-
-
-def _to_step(units: int, step: float, version: SealVersion) -> int:
-    return version.to_grid(step * round(version.from_grid(units) / step)) if step else units
 
 
 def _linker_parts(values: Sequence[UnitValue]) -> tuple[Floats, Floats, Floats]:
@@ -137,8 +135,9 @@ def _linker_parts(values: Sequence[UnitValue]) -> tuple[Floats, Floats, Floats]:
     return laplacian @ x, squares, rest
 
 
-def rounded_ratio(exact: int, assumed: int, step: float, version: SealVersion) -> int:
-    """Round a sum to a multiple of ``step`` times the sum that the frozen constants would give."""
-    if not step or not assumed:
+def rounded_ratio(exact: int, assumed: Sequence[float], constants: ChannelConstants, version: SealVersion) -> int:
+    """Round a sum to a multiple of a step times what the frozen constants would give, wearer by wearer."""
+    if not constants.noise_step:
         return exact
-    return version.to_grid(step * round(exact / assumed / step) * version.from_grid(assumed))
+    _, step = constants.steps(n_alike(assumed))
+    return version.to_step(exact, step * fsum(assumed))

@@ -1,9 +1,9 @@
 """Frozen constants of sealing: what every record of one version has in common."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from math import log
+from math import fsum, log
 from types import MappingProxyType
 
 from scipy.special import digamma, polygamma
@@ -39,7 +39,16 @@ FEWEST_PAIRS = 8
 """A wear with fewer pairs never enters the accuracy sums, whatever a group's rules say."""
 
 STEP_PEOPLE = 5
-"""How many wearers the rounding steps are stated for."""
+"""How many equal wearers the rounding steps are stated for."""
+
+
+def n_alike(weights: Collection[float]) -> float:
+    """How many wearers as heavy as the heaviest would weigh as much as all: whoever weighs most hides least.
+
+    >>> n_alike([1.0, 1.0, 1.0, 1.0, 1.0]), n_alike([4.0, 1.0, 1.0, 1.0, 1.0])
+    (5.0, 2.0)
+    """
+    return fsum(weights) / max(weights)
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,18 +66,21 @@ class ChannelConstants:
     reference: float
     """Subtracted from every value, so that squares do not cancel when sums are centred later."""
     step: float
-    """The mean over five wearers is rounded to a multiple of this, that over more to finer ones; 0 rounds nothing."""
+    """The mean over five equal wearers is rounded to a multiple of this, over more to finer ones; 0 rounds nothing."""
     noise_step: float = 0.0
     """Sampling variances that are computed from readings are rounded likewise, to this fraction of the assumed ones."""
 
-    def steps(self, n_wearers: int) -> tuple[float, float]:
-        """Rounding steps of the mean and of the sampling variances over so many wearers.
+    def steps(self, n_alike: float) -> tuple[float, float]:
+        """Rounding steps of the mean and of the sampling variances over so many wearers, each as heavy as the heaviest.
 
-        Whoever knows all but one of n wearers can take a mean apart up to n steps. Steps that shrink as 1/n leave the
-        last one as well hidden among many as among five, at a cost that is gone where there are many.
+        Whoever knows all but one of n equal wearers can take a mean apart up to n steps. Steps that shrink as 1/n leave
+        the last one as well hidden among many as among five, at a cost that is gone where there are many.
         """
-        share = STEP_PEOPLE / max(n_wearers, STEP_PEOPLE)
-        return share * self.step, share * self.noise_step
+        return STEP_PEOPLE * self.step / n_alike, STEP_PEOPLE * self.noise_step / n_alike
+
+    def squares_step(self, heaviest: float) -> float:
+        """Rounding step of a sum of squares about the mean: with a finer one squares would tell what the mean hides."""
+        return 2 * STEP_PEOPLE * self.step**2 * heaviest
 
     @property
     def person_variance(self) -> float:
@@ -77,12 +89,12 @@ class ChannelConstants:
 
     @property
     def tie_step(self) -> float:
-        """Rounding step of one entry of a tie, per unit of mean weight."""
+        """Rounding step of one entry of a tie, per unit of the heaviest linker's weight."""
         return 1.75 * (self.person_cell_sd**2 + self.wear_sd**2) ** 0.5 if self.step else 0.0
 
     @property
     def part_step(self) -> float:
-        """Rounding step of the sum over a part, per unit of mean weight: as for a block, whatever its size."""
+        """Rounding step of the sum over a part, per unit of the heaviest wearer's weight, as for a block."""
         return STEP_PEOPLE * self.step
 
 
@@ -110,6 +122,10 @@ class SealVersion:
         """Turn grid units back into a number."""
         return units / 2.0**self.grid_bits
 
+    def to_step(self, units: int, step: float) -> int:
+        """Round grid units to a multiple of the step; a step of 0 rounds nothing."""
+        return self.to_grid(step * round(self.from_grid(units) / step)) if step else units
+
 
 def _half_person_sd(person_sd: float, person_cell_sd: float) -> float:
     return 0.5 * (person_sd**2 + person_cell_sd**2) ** 0.5
@@ -123,7 +139,7 @@ def _constants(
 
 
 def _share(person_sd: float, person_cell_sd: float, *, reference: float) -> ChannelConstants:
-    """Constants of what a wear has or has not: its value is 0 or 1, and one value hides among others of its kind."""
+    """Constants of what a wear has or has not: 0 or 1. Steps are below one person, so they hide no one's answer."""
     noise = reference * (1 - reference)
     step = 0.5 * (person_sd**2 + person_cell_sd**2 + noise) ** 0.5
     return ChannelConstants(person_sd, person_cell_sd, 0.02, noise, reference, step)

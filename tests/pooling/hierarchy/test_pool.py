@@ -6,6 +6,8 @@ import pytest
 from pooling.errors import TooFewPeople
 from pooling.hierarchy.pool import cells_of, channel_pool, count, region_of
 from pooling.sealing import CHANNELS, SEAL_VERSION_1, Cell, Member, SealedRecords, seal_slot
+from pooling.sealing.unit import units_of
+from pooling.sealing.version import n_alike
 from tests.calibration.pools import Stratum, Summary, simulate, ties_between
 from tests.pooling.hierarchy.dense import DenseWears
 
@@ -134,7 +136,9 @@ def test_rounding_enters_the_known_variance():
         )
         for version in (SEAL_VERSION_1, FREE)
     )
-    steps = np.array([SEAL_VERSION_1.channels["dispersion"].steps(n)[0] for n in rounded.counts.n_wearers])
+    constants = SEAL_VERSION_1.channels["dispersion"]
+    weights = ([unit.channels["dispersion"].q1 for unit in units_of(members, FREE)] for _, members in blocks)
+    steps = np.array([constants.steps(n_alike(own))[0] for own in weights])
     np.testing.assert_allclose(np.diag(rounded.fixed - exact.fixed), steps**2 / 12, rtol=1e-6)
     assert (np.abs(rounded.y - exact.y) <= steps / 2).all()
 

@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from pooling.crossing import CROSSED, PARTITIONS, Crossed
 from pooling.errors import InvalidInput, TooFewPeople
@@ -9,6 +10,7 @@ from pooling.ledger import PlannedParts
 from pooling.sealing import SEAL_VERSION_1, Cell, Member, SealedRecords, record_from_payload, seal_slot
 from pooling.sealing.parts import COUNTED, PART_SUMS
 from pooling.sealing.records import BLOCK_SUMS
+from pooling.sealing.unit import units_of
 from pooling.summary import SummaryRules, summarise
 from tests.pooling.test_summary import _columns, _random_rows
 
@@ -105,14 +107,56 @@ def test_people_with_and_without_are_counted():
             assert with_it + without >= record.people[f"range.{part}"]
 
 
-def test_sums_lie_on_steps_that_hide_the_last_of_their_people():
-    (record,) = seal(blocks_of(), PlannedParts((CALF,), ALL)).parts
-    for channel in ("location", "direct", "rate15"):
-        own = part_sums(record, "phase.day1", channel, SEAL_VERSION_1)
-        step = np.sqrt(12 * own["rounding"])
-        assert step > 0
-        assert own["first"] / step == pytest.approx(round(own["first"] / step), abs=1e-3)
-        assert step == pytest.approx(5 * SEAL_VERSION_1.channels[channel].step * own["weight"] / 6, rel=1e-6)
+@pytest.mark.parametrize("channel", ["location", "direct", "rate15"])
+@pytest.mark.parametrize("part", ["range.reference_low", "range.reference_mid"])
+def test_sums_of_values_are_rounded_for_the_one_with_the_most_pairs(part, channel):
+    """Cross products are sums of values too: rounded more finely they would tell what the plain sum hides."""
+    blocks = [(CALF, [member("p0", 0, 300), *(member(f"p{i}", i, 15) for i in range(1, 6))])]
+    own, free = (
+        part_sums(seal(blocks, PlannedParts((CALF,), (1,)), version=version).parts[0], part, channel, version)
+        for version in (SEAL_VERSION_1, FREE)
+    )
+    own_weights = [
+        sum(one.crossed[index].n_pairs for index in one.crossed if part.split(".")[1] in CROSSED[index])
+        * unit.channels[channel].q1
+        / unit.n_pairs
+        for unit, one in zip(units_of(blocks[0][1], FREE), (wear.summary for wear in blocks[0][1]), strict=True)
+    ]
+    heaviest = max(own_weights)
+    constants = SEAL_VERSION_1.channels[channel]
+    steps = {"first": heaviest, "cross": heaviest**2}
+    for name, weight in steps.items():
+        assert own[name] / (5 * constants.step * weight) == pytest.approx(
+            round(own[name] / (5 * constants.step * weight)), abs=1e-3
+        )
+        assert own[name] != free[name]
+    assert own["rounding"] == pytest.approx((5 * constants.step * heaviest) ** 2 / 12, rel=1e-5)
+    assert own["second"] / constants.squares_step(heaviest**2) == pytest.approx(
+        round(own["second"] / constants.squares_step(heaviest**2)), abs=1e-2
+    )
+
+
+def marked(name, crossings):
+    """A wear with pairs in all phases and ranges, and one more that holds a mark and no number."""
+    plain = member(name, 7)
+    crossed = {
+        index: Crossed(n_pairs=2, y=0.1, d=0.2, k15=2, k20=2, n_shown=2)
+        for index, crossing in enumerate(CROSSED)
+        if crossing[2] == "scheduled"
+    }
+    strata = {"all": replace(plain.summary.strata["all"], n_pairs=2 * len(crossed))}
+    crossed |= {CROSSED.index(crossing): Crossed(n_shown=1, shown_low=1) for crossing in crossings}
+    return Member(name, f"account of {name}", replace(plain.summary, crossed=crossed, strata=strata))
+
+
+def test_marks_in_a_part_without_numbers_are_not_summed_around():
+    """All the marked pairs by phase, less those by the prompts that have numbers, would be one person's."""
+    alone = ("day1", "reference_low", "doubt")
+    calf = [*(marked(f"p{i}", []) for i in range(5)), marked("p5", [alone])]
+    (record,) = seal([(CALF, calf)], PlannedParts((CALF,), (0, 2))).parts
+    names = {name.removesuffix(".shown_low") for name in record.sums if name.endswith("shown_low")}
+    assert names == {"phase.day1", "phase.days2_7", "phase.day8_on"}
+    assert "prompt.scheduled.rate15" in record.sums
 
 
 def test_records_come_back_and_add_up():

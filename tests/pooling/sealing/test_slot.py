@@ -7,6 +7,7 @@ import pytest
 from pooling.errors import InvalidInput, TooFewPeople
 from pooling.sealing import CHANNELS, SEAL_VERSION_1, Cell, Member, seal_slot
 from pooling.sealing.records import BLOCK_SUMS
+from pooling.sealing.slot import _block_sums
 from pooling.sealing.unit import units_of
 from tests.calibration.pools import Stratum, Summary, simulate, ties_between
 
@@ -68,13 +69,15 @@ def test_block_sums_are_those_of_its_people():
 def test_means_lie_on_the_rounding_steps_and_squares_about_them_too(channel):
     (exact,) = seal([(CELL, people("abcdefg"))], version=FREE).blocks
     (block,) = seal([(CELL, people("abcdefg"))]).blocks
-    full_step, (step, _) = SEAL_VERSION_1.channels[channel].step, SEAL_VERSION_1.channels[channel].steps(7)
-    weight = value(block, channel, "weight")
+    constants, weight = SEAL_VERSION_1.channels[channel], value(block, channel, "weight")
+    heaviest = max(unit.channels[channel].q1 for unit in units_of(people("abcdefg"), SEAL_VERSION_1))
+    step, _ = constants.steps(weight / heaviest)
     steps = value(block, channel, "first") / weight / step
     assert steps == pytest.approx(round(steps), abs=1e-6)
     own = value(exact, channel, "first", FREE) / value(exact, channel, "weight", FREE)
     assert abs(steps * step - own) <= step / 2 + 1e-9
-    about = (value(block, channel, "second") - value(block, channel, "first") ** 2 / weight) / full_step**2
+    about = value(block, channel, "second") - value(block, channel, "first") ** 2 / weight
+    about /= constants.squares_step(heaviest)
     assert about == pytest.approx(round(about), abs=1e-4)
     assert value(block, channel, "rounding_sq") == pytest.approx(weight**2 * step**2 / 12, rel=1e-9)
 
@@ -90,6 +93,27 @@ def test_a_neighbour_who_knows_all_others_reads_only_steps():
     far = replace(stratum, m=stratum.m + 0.5)
     (three,) = seal([(CELL, [*known, Member("g", "account of g", Summary({"all": far}))])]).blocks
     assert three != one
+
+
+@pytest.mark.parametrize("channel", CHANNELS)
+@pytest.mark.parametrize("heavy", [20, 400], ids=["as many pairs as the others", "twenty times as many"])
+def test_mean_and_squares_together_leave_the_last_value_open(channel, heavy):
+    """Whoever knows all but one tries every value for the last: those that fit span more than one sd of people."""
+    rng = np.random.default_rng(11)
+    constants = SEAL_VERSION_1.channels[channel]
+    sd, known, open_sds = constants.person_variance**0.5, people("abcdef"), []
+    units = [unit.channels[channel] for unit in units_of([*known, wear("g", 100, n_pairs=heavy)], SEAL_VERSION_1)]
+    values = np.linspace(-4 * sd, 4 * sd, 161)
+
+    def told(others, last):
+        rows = [replace(unit, value=float(x)) for unit, x in zip(units, [*others, last], strict=True)]
+        return _block_sums(rows, channel, SEAL_VERSION_1)[2:4]
+
+    for _ in range(20):
+        *others, own = rng.normal(0, sd, 7)
+        same = told(others, own)
+        open_sds.append(sum(told(others, value) == same for value in values) * 8 / values.size)
+    assert np.mean(open_sds) > 1
 
 
 def test_any_order_of_members_gives_the_same_records():

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.stats import chi2
 
-from pooling.sealing.version import CHANNELS, SEAL_VERSION_1, VERSIONS, log_chi_square_moments
+from pooling.sealing.version import CHANNELS, SEAL_VERSION_1, VERSIONS, log_chi_square_moments, n_alike
 
 
 @pytest.mark.parametrize("n_pairs", [2, 8, 30, 200])
@@ -23,13 +23,21 @@ def test_means_are_rounded_to_half_the_sd_between_people(channel):
     assert constants.tie_step > 0
 
 
-@pytest.mark.parametrize("n_wearers", [2, 5, 9, 500])
-def test_the_last_of_any_number_of_wearers_is_hidden_as_well_as_the_last_of_five(n_wearers):
+@pytest.mark.parametrize("n", [2, 5, 9, 500])
+def test_the_last_of_any_number_of_wearers_is_hidden_as_well_as_the_last_of_five(n):
     """Whoever takes n - 1 known values from n times the mean is left with one value and n times the rounding."""
     constants = SEAL_VERSION_1.channels["location"]
-    step, noise_step = constants.steps(n_wearers)
-    assert max(n_wearers, 5) * step == pytest.approx(5 * constants.step)
-    assert max(n_wearers, 5) * noise_step == pytest.approx(5 * constants.noise_step)
+    step, noise_step = constants.steps(n_alike([0.3] * n))
+    assert n * step == pytest.approx(5 * constants.step)
+    assert n * noise_step == pytest.approx(5 * constants.noise_step)
+
+
+def test_one_who_weighs_more_than_all_others_hides_as_well():
+    """Taken out of the mean, the own share of the weight divides the rounding."""
+    constants = SEAL_VERSION_1.channels["tail"]
+    weights = [0.6, *[0.03] * 4]
+    step, _ = constants.steps(n_alike(weights))
+    assert step * sum(weights) / max(weights) == pytest.approx(5 * constants.step)
 
 
 def test_spreads_computed_from_readings_are_rounded_like_the_log_variance():
