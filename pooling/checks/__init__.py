@@ -5,13 +5,12 @@ allows is no finding: the record is refused (`pooling.faults`).
 """
 
 from pooling.checks.course import impossible_rates, pressure_lows
-from pooling.checks.duplicates import near_duplicates
 from pooling.checks.finding import FEWEST_PAIRS, Check, Finding, WearFacts
 from pooling.checks.instruments import copied, meter_noise, mixed_units, stuck, swapped
 from pooling.checks.pairs import all_in_doubt, calibrations, digits, one_sided, outside_wear, repeated, too_few
 from pooling.columns import PairColumns
 
-__all__ = ["FEWEST_PAIRS", "Finding", "WearFacts", "find", "near_duplicates"]
+__all__ = ["FEWEST_PAIRS", "Finding", "WearFacts", "find"]
 
 CHECKS: tuple[Check, ...] = (
     too_few,

@@ -82,7 +82,7 @@ class Preview(APIView):
         count_try("preview", str(request.user.id))
         wearer = named_wearer(request.user, request.headers.get("Wearer", ""))
         if request.content_type.partition(";")[0].strip() == RawJSONParser.media_type:
-            return Response(previews.preview_of_record(request.data or b"", wearer=wearer))
+            return Response(previews.preview_of_record(request.data or b"", account=request.user, wearer=wearer))
         unknown = sorted(set(request.data) - set(PARTS))
         if unknown:
             faults = [Fault(pointer=f"#/{name}", message="There is no such part.") for name in unknown]

@@ -6,7 +6,7 @@ and no copy of the database tells that there are two.
 
 import struct
 from collections.abc import Iterable, Iterator, Mapping
-from typing import Final
+from typing import Any, Final
 from uuid import UUID
 
 from django.db import transaction
@@ -14,6 +14,7 @@ from django.db import transaction
 from pooling.checks import Finding
 from pooling.columns import PairColumns
 from pooling.likeness import alike, bands
+from pooling.record import WearRecord, header_of
 from server.accounts.models import Account
 from server.accounts.selectors import wears_held_by
 from server.core import keys
@@ -23,13 +24,14 @@ from server.wears.transitions import GIVEN, State
 
 PURPOSE: Final = "likeness"
 Bands = tuple[int, ...]
+Header = Mapping[str, Any]
 
 OWN_DUPLICATE: Final = Finding(
     code="own_duplicate",
     severity="look",
     seen="You have uploaded this wear before, or one that is nearly the same.",
     why="The same readings counted twice would make figures look surer than they are.",
-    do="Keep one of the two and erase the other; only one of them can enter the pool.",
+    do="Keep one of the two: do not upload it again, or erase the other; only one of them can enter the pool.",
 )
 GIVEN_TWICE: Final = Finding(
     code="given_twice",
@@ -42,8 +44,12 @@ GIVEN_TWICE: Final = Finding(
 
 def likeness_of(columns: PairColumns, *, wear_id: UUID) -> bytes:
     """What is stored to know these readings again. The hashes are chosen by the first key, so that they last."""
-    found = bands(columns, key=keys.derived_key(PURPOSE, version=1))
+    found = _bands_of(columns)
     return keys.encrypt(PURPOSE, struct.pack(f"<{len(found)}q", *found), about=wear_id.bytes)
+
+
+def _bands_of(columns: PairColumns) -> Bands:
+    return tuple(bands(columns, key=keys.derived_key(PURPOSE, version=1)))
 
 
 def bands_in(stored: bytes, *, wear_id: UUID) -> Bands:
@@ -79,17 +85,30 @@ def is_own_copy(wear: Wear, *, account: Account) -> bool:
 
     Wears with too few pairs to be told apart are the same when their descriptions are.
     """
+    own = bands_in(bytes(wear.likeness), wear_id=wear.id)
+    return _is_held(own, wear.header, among=set(wears_held_by(account)) - {wear.id})
+
+
+def would_be_own_copy(columns: PairColumns, record: WearRecord | None, *, account: Account) -> bool:
+    """The same of a wear that is not uploaded, and perhaps not yet described."""
+    header = None if record is None else header_of(record)
+    return _is_held(_bands_of(columns), header, among=wears_held_by(account))
+
+
+def _is_held(own: Bands, header: Header | None, *, among: Iterable[UUID]) -> bool:
     return any(
-        _same(wear, other)
-        for chunk in chunks(set(wears_held_by(account)) - {wear.id})
+        _same(own, header, other)
+        for chunk in chunks(among)
         for other in Wear.objects.filter(id__in=chunk).only("id", "header", "likeness")
     )
 
 
-def _same(wear: Wear, other: Wear) -> bool:
-    own, others = (bands_in(bytes(each.likeness), wear_id=each.id) for each in (wear, other))
+def _same(own: Bands, header: Header | None, other: Wear) -> bool:
+    others = bands_in(bytes(other.likeness), wear_id=other.id)
+    if own or others:
+        return alike(own, others)
     # The mark of a plan is of its wear alone, and so tells nothing here.
-    return alike(own, others) if own or others else wear.header | {"plan": None} == other.header | {"plan": None}
+    return header is not None and {**header, "plan": None} == {**other.header, "plan": None}
 
 
 def look_for_copies() -> int:

@@ -9,7 +9,7 @@ from msgspec import Struct
 from msgspec.structs import replace as struct_with
 
 from pooling.checks import find
-from pooling.columns import columns_from
+from pooling.columns import PairColumns, columns_from, columns_of
 from pooling.errors import FileInvalid, InvalidInput, RecordInvalid
 from pooling.importing import ColumnMapping, Proposal, open_file, propose
 from pooling.pairing import REASONS
@@ -21,6 +21,7 @@ from server.accounts.selectors import mapping_for_words, mappings_of
 from server.core.decoding import converted, decoded
 from server.core.errors import Fault, Invalid
 from server.core.selectors import licensed_sites
+from server.wears.copies import OWN_DUPLICATE, would_be_own_copy
 from server.wears.records import faults_of, faults_of_model, read_record
 
 MOST_FILES: Final = 4
@@ -52,17 +53,19 @@ class Told(Struct, frozen=True, forbid_unknown_fields=True):
 Content = dict[str, Any]
 
 
-def preview_of_record(raw: bytes, *, wearer: Wearer) -> Content:
+def preview_of_record(raw: bytes, *, account: Account, wearer: Wearer) -> Content:
     """What an upload of this record would say; it is refused for what the upload would refuse."""
     record = read_record(raw)
+    columns = columns_from(record)
+    copied = _copied(columns, record, account)
     wear = {
         "label": "",
         "record": msgspec.to_builtins(record),
         "faults": [],
         "unmatched": [],
         "clocks": None,
-        "findings": msgspec.to_builtins(find(columns_from(record), record)),
-        "report": _report(record, wearer),
+        "findings": [*msgspec.to_builtins(find(columns, record)), *copied],
+        "report": _report(record, columns, copied, wearer),
     }
     return {"complete": True, "exports": [], "questions": [], "wears": [wear]}
 
@@ -86,7 +89,7 @@ def preview_of_exports(files: Sequence[File], told: bytes, *, account: Account, 
         "complete": prepared.is_complete,
         "exports": [_as_read(each, known.get(place)) for place, each in enumerate(prepared.proposals)],
         "questions": [{"export": asked.export} | msgspec.to_builtins(asked.question) for asked in prepared.questions],
-        "wears": [_wear(wear, request.record, wearer) for wear in prepared.wears],
+        "wears": [_wear(wear, request.record, account, wearer) for wear in prepared.wears],
     }
 
 
@@ -180,17 +183,19 @@ def _as_read(proposal: Proposal | None, known: Known | None) -> Content | None:
     }
 
 
-def _wear(wear: PreparedWear, told: Mapping[str, Any], wearer: Wearer) -> Content:
+def _wear(wear: PreparedWear, told: Mapping[str, Any], account: Account, wearer: Wearer) -> Content:
     draft = draft_record(wear, told)
     record, faults = _checked(draft)
+    columns = columns_of(wear.pairs, wear.glucose_unit)
+    copied = _copied(columns, record, account)
     return {
         "label": wear.label,
         "record": draft,
         "faults": faults,
         "unmatched": [{"line": one.line, "reason": one.reason, "says": REASONS[one.reason]} for one in wear.unmatched],
         "clocks": _clocks(wear),
-        "findings": msgspec.to_builtins(wear.findings),
-        "report": None if record is None else _report(record, wearer),
+        "findings": [*msgspec.to_builtins(wear.findings), *copied],
+        "report": None if record is None else _report(record, columns, copied, wearer),
     }
 
 
@@ -211,6 +216,12 @@ def _clocks(wear: PreparedWear) -> Content | None:
     return msgspec.to_builtins(wear.offset) | said
 
 
-def _report(record: WearRecord, wearer: Wearer) -> Content:
+def _copied(columns: PairColumns, record: WearRecord | None, account: Account) -> list[Content]:
+    """The finding that an upload would make, if the account holds these readings already."""
+    return [msgspec.to_builtins(OWN_DUPLICATE)] if would_be_own_copy(columns, record, account=account) else []
+
+
+def _report(record: WearRecord, columns: PairColumns, copied: Sequence[Content], wearer: Wearer) -> Content:
     licensed = [LicensedSite(site, ages) for site, ages in licensed_sites(record.sensor_model)]
-    return wear_report(columns_from(record), record, unit=record.glucose_unit, licensed=licensed, ages=wearer.age_class)
+    report = wear_report(columns, record, unit=record.glucose_unit, licensed=licensed, ages=wearer.age_class)
+    return report | {"findings": [*report["findings"], *copied]}

@@ -8,10 +8,10 @@ from typing import Any
 import msgspec
 import numpy as np
 
-from pooling.checks import find, near_duplicates
+from pooling.checks import find
 from pooling.checks.exports import find_in_exports
 from pooling.columns import columns_from, columns_of
-from pooling.likeness import bands
+from pooling.likeness import alike, bands
 from pooling.pairing import Pairing, pair
 from pooling.record import record_from
 from pooling.simulate import GroupPlan, simulate_community
@@ -95,7 +95,7 @@ def study(rng: np.random.Generator, *, n_records: int, n_exports: int, n_planted
     records = good_records(rng, n_records)
     in_records = _shares([codes_of_record(record) for record in records])
     in_exports = _shares([codes_of_exports(exports) for exports in good_exports(rng, n_exports)])
-    in_records["near_duplicate"] = _share_alike(records)
+    in_records["own_duplicate"] = _share_alike(records)
     found = [*_planted_in_records(rng, records, n_planted), *_planted_in_exports(rng, n_planted)]
     found += [_swapped(rng, n_planted), _uploaded_again(rng, records, n_planted)]
     of_exports_only = {code for code, _, _ in IN_EXPORTS.values()} - {code for code, _, _ in IN_RECORDS.values()}
@@ -103,7 +103,7 @@ def study(rng: np.random.Generator, *, n_records: int, n_exports: int, n_planted
         Row(
             code,
             None if code in of_exports_only else in_records.get(code, 0.0),
-            None if code == "near_duplicate" else in_exports.get(code, 0.0),
+            None if code == "own_duplicate" else in_exports.get(code, 0.0),
             planted,
             100 * share,
         )
@@ -147,8 +147,8 @@ def _swapped(rng: np.random.Generator, n_planted: int) -> tuple[str, str, float]
 def _share_alike(records: list[Record]) -> float:
     """Share of wears that are taken for one of the twenty before them."""
     known = [bands(columns_from(record_from(record)), key=KEY) for record in records]
-    alike = [bool(list(near_duplicates(own, known[max(0, at - 20) : at]))) for at, own in enumerate(known)]
-    return 100 * float(np.mean(alike))
+    taken = [any(alike(own, other) for other in known[max(0, at - 20) : at]) for at, own in enumerate(known)]
+    return 100 * float(np.mean(taken))
 
 
 def _uploaded_again(rng: np.random.Generator, records: list[Record], n_planted: int) -> tuple[str, str, float]:
@@ -158,9 +158,9 @@ def _uploaded_again(rng: np.random.Generator, records: list[Record], n_planted: 
         kept = [one for one in first.pairs if rng.random() >= 0.05]
         moved = [msgspec.structs.replace(one, elapsed_min=one.elapsed_min + 25) for one in kept]
         again = bands(columns_of(moved, first.glucose_unit), key=KEY)
-        hits.append(bool(list(near_duplicates(again, [bands(columns_from(first), key=KEY)]))))
+        hits.append(alike(again, bands(columns_from(first), key=KEY)))
     words = "uploaded again with 5 % of pairs left out and the insertion 25 minutes off"
-    return "near_duplicate", words, float(np.mean(hits))
+    return "own_duplicate", words, float(np.mean(hits))
 
 
 def as_markdown(rows: list[Row]) -> str:

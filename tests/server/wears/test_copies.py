@@ -1,5 +1,6 @@
 """Copies of a wear: a finding to their owner, a remark to moderators once a worker has looked, nothing to others."""
 
+import json
 from datetime import date
 
 import pytest
@@ -13,6 +14,7 @@ from server.core import jobs
 from server.curation.selectors import queue_for_moderator, wear_for_moderator
 from server.wears import copies, tasks
 from server.wears.models import Wear
+from server.wears.previews import File, preview_of_exports, preview_of_record
 from server.wears.selectors import report_for_owner
 from server.wears.services import accept_upload, take_back
 from tests.server.records import pairs, raw
@@ -25,6 +27,12 @@ def nearly(seed=1):
     changed = pairs(seed=seed)[1:]
     changed[4]["sensor"] += 7
     return {"pairs": changed, "site": "calf", "ratings": None}
+
+
+def typed_sheet(record):
+    """The pairs of a record as somebody would have typed them."""
+    rows = [f"{pair['elapsed_min']};{pair['reference']};{pair['sensor']}" for pair in record["pairs"]]
+    return "\n".join(["minutes since insertion;fingerstick mg/dL;sensor mg/dL", *rows]).encode()
 
 
 def codes(member, wear):
@@ -61,6 +69,34 @@ def test_a_nearly_equal_wear_of_ones_own_is_a_finding(upload, contributor, stran
     assert "own_duplicate" in codes(contributor, again)
     assert "own_duplicate" in codes(contributor, first)
     assert "own_duplicate" not in codes(stranger, others)
+
+
+@pytest.mark.parametrize("told", [{"site": "calf"}, {"site": None}], ids=["described", "not yet described"])
+def test_a_preview_says_so_before_the_second_upload(upload, contributor, stranger, catalogue, told):
+    upload(contributor)
+    record = json.loads(raw(**nearly()))
+
+    def shown_to(member):
+        wearer = wearer_of(member.account, None)
+        of_record = preview_of_record(json.dumps(record).encode(), account=member.account, wearer=wearer)
+        files = [File(typed_sheet(record), "")]
+        of_file = preview_of_exports(
+            files, json.dumps({"record": told}).encode(), account=member.account, wearer=wearer
+        )
+        return [
+            ["own_duplicate" in {finding["code"] for finding in wear["findings"]} for wear in found["wears"]]
+            for found in (of_record, of_file)
+        ]
+
+    assert shown_to(contributor) == [[True], [True]]
+    assert shown_to(stranger) == [[False], [False]]
+
+
+def test_the_report_of_a_preview_says_it_as_that_of_the_upload(upload, contributor):
+    sent, wearer = raw(**nearly()), wearer_of(contributor.account, None)
+    upload(contributor)
+    (shown,) = preview_of_record(sent, account=contributor.account, wearer=wearer)["wears"]
+    assert shown["report"] == accept_upload(sent, account=contributor.account, wearer=wearer).report
 
 
 def test_wears_without_pairs_are_the_same_when_their_descriptions_are(upload, contributor):

@@ -63,7 +63,7 @@ def test_a_file_that_cannot_be_read_is_refused_whether_anything_is_remembered_or
 
 
 def test_a_record_is_looked_at_with_its_findings(contributor, catalogue):
-    found = preview_of_record(raw(n_pairs=3), wearer=wearer_of(contributor.account, None))
+    found = preview_of_record(raw(n_pairs=3), account=contributor.account, wearer=wearer_of(contributor.account, None))
     (wear,) = found["wears"]
     assert [finding["code"] for finding in wear["findings"]] == ["too_few_pairs"]
     assert wear["record"]["pairs"][0]["reference"]
