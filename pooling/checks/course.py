@@ -5,7 +5,7 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from pooling.checks.finding import FEWEST_PAIRS, Finding, WearFacts, counted
+from pooling.checks.finding import FEWEST_PAIRS, Finding, WearFacts, counted, in_both
 from pooling.columns import ELAPSED_STEP_MIN, NO_RATE, PairColumns
 
 FASTEST_MG_DL_MIN = 8.0
@@ -28,7 +28,7 @@ def impossible_rates(columns: PairColumns, wear: WearFacts) -> Iterator[Finding]
     n_jumps = int(np.sum(_jumps(columns)))
     if not n_fast + n_jumps:
         return
-    parts = [f"{counted(n_fast, 'rate')} of change beyond {FASTEST_MG_DL_MIN:g} mg/dL a minute"] if n_fast else []
+    parts = [f"{counted(n_fast, 'rate')} of change beyond {in_both(FASTEST_MG_DL_MIN)} a minute"] if n_fast else []
     parts += [f"{counted(n_jumps, 'jump')} between fingersticks less than half an hour apart"] if n_jumps else []
     yield Finding(
         "impossible_rates",

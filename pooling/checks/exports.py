@@ -1,14 +1,14 @@
 """Findings about two instruments' exports and how they went together, before there is a record."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 import numpy as np
 
-from pooling.checks.finding import FEWEST_PAIRS, UNIT_RATIO, Finding, counted, wrong_unit
+from pooling.checks.finding import FEWEST_PAIRS, UNIT_RATIO, Finding, counted, in_both, wrong_unit
 from pooling.faults import PLAUSIBLE
 from pooling.importing.types import NUMBER, Series
 from pooling.pairing import Pairing
-from pooling.units import MG_DL
+from pooling.units import MG_DL, MMOL_L
 
 FASTEST_MG_DL_MIN, NOISE_MG_DL = 5.0, 75.0
 """How fast blood glucose moves at most (common practice, no source), and what two noisy readings may add to it."""
@@ -68,10 +68,15 @@ def _impossible(sensor: Series, meter: Series) -> Iterator[Finding]:
         yield Finding(
             "impossible_values",
             "look",
-            f"{of_each} lie outside {low:g} to {high:g} mg/dL.",
+            f"{of_each} lie outside {_in_either_unit(PLAUSIBLE)}.",
             "No display shows such a number; programs often write 0 or 999 where there is no reading.",
             "These rows are left out. If they are readings out of range, the column needs its words for that.",
         )
+
+
+def _in_either_unit(ranges: Mapping[str, tuple[float, float]]) -> str:
+    (low, high), (low_mmol_l, high_mmol_l) = ranges[MG_DL], ranges[MMOL_L]
+    return f"{low:g} to {high:g} mg/dL ({low_mmol_l:g} to {high_mmol_l:g} mmol/L)"
 
 
 def _outside_wear(pairing: Pairing) -> Iterator[Finding]:
@@ -128,7 +133,7 @@ def _jumps(sensor: Series) -> Iterator[Finding]:
             "impossible_rates",
             "look",
             f"At {counted(n_jumps, 'place')} the trace moves further between two readings than glucose can.",
-            f"Glucose seldom moves faster than {FASTEST_MG_DL_MIN:g} mg/dL a minute; a row, its time or its unit is "
-            "probably wrong.",
+            f"Glucose seldom moves faster than {in_both(FASTEST_MG_DL_MIN)} a minute; a row, its time or its unit "
+            "is probably wrong.",
             "Look at these places in the sensor's own display; if the sensor showed it, nothing needs doing.",
         )

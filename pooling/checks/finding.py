@@ -8,6 +8,7 @@ from msgspec import Struct
 from numpy.typing import NDArray
 
 from pooling.columns import PairColumns
+from pooling.units import MMOL_L, from_mg_dl
 
 Floats = NDArray[np.float64]
 
@@ -56,6 +57,16 @@ def counted(number: int | np.integer[Any], one: str, several: str | None = None)
     ('1 pair', '3 pairs')
     """
     return f"{number:,} {one if number == 1 else several or one + 's'}"
+
+
+def in_both(mg_dl: float) -> str:
+    """A level or a pace in both units, for remarks that are read by people of either.
+
+    >>> in_both(180), in_both(8)
+    ('180 mg/dL (10.0 mmol/L)', '8 mg/dL (0.44 mmol/L)')
+    """
+    mmol_l = float(from_mg_dl(mg_dl, MMOL_L))
+    return f"{mg_dl:g} mg/dL ({mmol_l:.{1 if mmol_l >= 1 else 2}f} mmol/L)"
 
 
 def wrong_unit(seen: str) -> Finding:

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from pooling.checks.finding import FEW_FOR_A_PATTERN, FEWEST_PAIRS, Finding, WearFacts, counted
+from pooling.checks.finding import FEW_FOR_A_PATTERN, FEWEST_PAIRS, Finding, WearFacts, counted, in_both
 from pooling.columns import PairColumns
 from pooling.vocabulary import PROMPTS
 
@@ -57,12 +57,15 @@ def one_sided(columns: PairColumns, wear: WearFacts) -> Iterator[Finding]:  # no
     reference = columns.reference_mg_dl
     if reference.size < FEW_FOR_A_PATTERN:
         return
-    for where, inside in (("below 70", reference < LOW_MG_DL), ("above 180", reference > HIGH_MG_DL)):
+    for where, edge, inside in (
+        ("below", LOW_MG_DL, reference < LOW_MG_DL),
+        ("above", HIGH_MG_DL, reference > HIGH_MG_DL),
+    ):
         if np.mean(inside) >= 0.9:
             yield Finding(
                 "one_sided_range",
                 "note",
-                f"Nearly all fingersticks were {where} mg/dL.",
+                f"Nearly all fingersticks were {where} {in_both(edge)}.",
                 "How far a sensor is off differs with the level; this wear speaks of one level only.",
                 "Nothing needs doing; figures take the level into account.",
             )

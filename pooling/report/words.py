@@ -8,6 +8,7 @@ from pooling.report.methods import FEWEST_DAYS_FOR_LIMITS, FEWEST_FOR_LIMITS, FE
 from pooling.units import HIGH_ABOVE, LOW_BELOW, MG_DL, from_mg_dl, glucose_text
 
 TENDENCY_PCT = 2
+WHEN_THEY_DISAGREE = "When symptoms and a reading disagree, check with a fingerstick, whatever the figures here say."
 
 KINDS = {
     "phase": "By day of wear",
@@ -103,7 +104,8 @@ def _off_by(report: dict[str, Any], unit: str) -> str:
     if interval is None:
         return said
     low, high = (glucose_text(end, unit) for end in interval)
-    return f"{said} From {report['n_pairs']} pairs that average could as well be anything from {low} to {high} {unit}."
+    could = f"anything from {low} to {high}" if low != high else f"a little more or less than {low}"
+    return f"{said} From {report['n_pairs']} pairs that average could as well be {could} {unit}."
 
 
 def _tendency(relative_bias_pct: float) -> str:
@@ -113,19 +115,25 @@ def _tendency(relative_bias_pct: float) -> str:
 
 
 def low_sentences(lows: dict[str, Any]) -> list[str]:
-    """What became of the lows, counted; nothing where there was none."""
-    said = []
+    """What became of the lows, counted, and what to do where sensor and fingerstick disagreed; nothing without lows."""
+    said, n_missed, false = [], 0, 0
     if n_low := lows["n_low_by_reference"]:
         n_missed = n_low - lows["n_of_them_shown_low"]
         could = _could_be(lows["missed_interval_pct"])
-        said.append(f"Of {times(n_low, 'low fingerstick')}, the sensor missed {n_missed or 'none'}; {could}.")
+        seen = f"Of {n_low} low fingersticks, the sensor missed {n_missed or 'none'}"
+        if n_low == 1:
+            seen = f"One fingerstick was low, and the sensor {'missed it' if n_missed else 'was low as well'}"
+        said.append(f"{seen}; {could}.")
     if n_low := lows["n_low_by_sensor"]:
         false, could = lows["n_shown_low_only"], _could_be(lows["false_interval_pct"])
-        said.append(
-            f"Of {times(n_low, 'low')} that the sensor showed, {false or 'none'} "
-            f"{'was' if false < 2 else 'were'} false by the fingerstick; {could}."
+        seen = (
+            f"Of {n_low} lows that the sensor showed, {false or 'none'} {'was' if false < 2 else 'were'} false by the "
+            "fingerstick"
         )
-    return said
+        if n_low == 1:
+            seen = f"The sensor showed one low, and the fingerstick was {'not low' if false else 'low as well'}"
+        said.append(f"{seen}; {could}.")
+    return [*said, WHEN_THEY_DISAGREE] if n_missed or false else said
 
 
 def _could_be(interval_pct: list[float]) -> str:

@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from pooling.report.words import group_labels, in_words, meter_words, rules
+from pooling.report.words import WHEN_THEY_DISAGREE, group_labels, in_words, meter_words, rules
 
 
 def _ratios(wear_of, ratios):
@@ -52,6 +52,31 @@ def test_lows_are_counted_and_few_of_them_promise_nothing(wear_of):
         "in 100." in said
     )
     assert "Of 3 lows that the sensor showed, 1 was false by the fingerstick;" in said
+
+
+@pytest.mark.parametrize(
+    ("fingerstick", "sensor", "said", "disagree"),
+    [
+        (
+            60,
+            64,
+            ["One fingerstick was low, and the sensor was low as well;", "the fingerstick was low as well;"],
+            False,
+        ),
+        (60, 84, ["One fingerstick was low, and the sensor missed it;"], True),
+        (90, 64, ["The sensor showed one low, and the fingerstick was not low;"], True),
+    ],
+)
+def test_one_low_is_told_as_one_and_what_to_do_where_the_two_disagreed(wear_of, fingerstick, sensor, said, disagree):
+    words = in_words(wear_of([fingerstick, 120, 130], [sensor, 121, 128]).report(), "mg/dL")
+    assert [sentence for sentence in said if any(sentence in word for word in words)] == said
+    assert (words[-1] == WHEN_THEY_DISAGREE) is disagree
+
+
+def test_a_margin_too_narrow_to_show_is_said_in_words(wear_of):
+    even = wear_of(np.linspace(90, 110, 20), np.linspace(90, 110, 20) * 1.04).report()
+    assert even["intervals"]["mard_pct"]
+    assert "could as well be a little more or less than 0.2 mmol/L" in " ".join(in_words(even, "mmol/L"))
 
 
 @pytest.mark.parametrize(
