@@ -157,7 +157,7 @@ def disclose(
         steps=tuple(_step(level, cell, told, group) for level, cell in ways),
         onlookers=_onlookers(group),
         stays=_stays(next_slot),
-        small_group=_small_group(group),
+        small_group=None if group.is_everyone or group.members != MEMBERS[0] else small_group(group.feeds_everyone),
     )
 
 
@@ -263,12 +263,15 @@ def _stays(next_slot: int) -> Stays:
     )
 
 
-def _small_group(group: GroupFacts) -> str | None:
-    if group.is_everyone or group.members != "under_25":
-        return None
+def small_group(feeds_everyone: bool) -> str:
+    """What whoever founds a small group, or gives a wear to one, is told.
+
+    >>> "few rows by site" in small_group(feeds_everyone=True)
+    True
+    """
     elsewhere = (
         "Most of what its members give is counted in the figures of everyone instead."
-        if group.feeds_everyone
+        if feeds_everyone
         else "It does not feed everyone, so what finds too little company here waits on, perhaps for ever."
     )
     return (

@@ -1,5 +1,6 @@
 """Before a wear is given or a group is founded: what could be learned, and how likely a group shows rows."""
 
+from dataclasses import asdict
 from typing import Any
 from uuid import UUID
 
@@ -62,18 +63,13 @@ class WearDisclosure(APIView):
     def get(self, request: Request, wear_id: UUID) -> Response:
         """Read what anybody could learn about you if you gave this wear to a group. Nothing is given by asking."""
         slug = request.query_params.get("group", "")
-        told = disclosure_for_owner(
-            wear_id, account=request.user, slug=slug, next_slot=next_to_seal(), has_published=has_published(slug)
+        told = asdict(
+            disclosure_for_owner(
+                wear_id, account=request.user, slug=slug, next_slot=next_to_seal(), has_published=has_published(slug)
+            )
         )
-        stays = {
-            "while_waiting": told.stays.while_waiting,
-            "once_counted": told.stays.once_counted,
-            "fewest_editions": told.stays.fewest_editions,
-            "most_editions": told.stays.most_editions,
-            "until_if_counted_next": date_of(told.stays.until_slot_if_counted_next),
-        }
-        plain = {name: getattr(told, name) for name in DisclosureSerializer().fields if name != "stays"}
-        return Response(DisclosureSerializer({**plain, "stays": stays}).data)
+        told["stays"]["until_if_counted_next"] = date_of(told["stays"].pop("until_slot_if_counted_next"))
+        return Response(DisclosureSerializer(told).data)
 
 
 class TypedSerializer(StrictSerializer):

@@ -37,6 +37,10 @@ class GroupSerializer(serializers.Serializer[Any]):
     wearers = serializers.CharField()
 
 
+class FoundedSerializer(GroupSerializer):
+    small_group = serializers.CharField(help_text="What to expect of a group as long as it is small.")
+
+
 class GroupsSerializer(serializers.Serializer[Any]):
     public = GroupSerializer(many=True)
     yours = GroupSerializer(many=True)
@@ -94,11 +98,12 @@ class Groups(APIView):
         yours = selectors.groups_of(account) if account else ()
         return Response(GroupsSerializer({"public": selectors.public_groups(), "yours": yours}).data)
 
-    @extend_schema(operation_id="group_found", request=FoundSerializer, responses={201: GroupSerializer})
+    @extend_schema(operation_id="group_found", request=FoundSerializer, responses={201: FoundedSerializer})
     def post(self, request: Request) -> Response:
         """Found a group; you are its first moderator."""
         group = services.found_group(founder=request.user, **checked(FoundSerializer, request))
-        return Response(GroupSerializer(group).data, status.HTTP_201_CREATED)
+        told = {**GroupSerializer(group).data, "small_group": selectors.small_group_warning(group)}
+        return Response(told, status.HTTP_201_CREATED)
 
 
 class GroupDetail(APIView):

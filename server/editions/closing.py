@@ -18,7 +18,8 @@ from django.db.models import Q, QuerySet
 from pooling import ledger
 from pooling.ledger.plan import ways_in
 from pooling.vocabulary import SITES, label
-from server.core import keys
+from server.core import journal, keys
+from server.core.chunks import chunks
 from server.core.errors import Conflict, Fault, Invalid
 from server.core.outcomes import Family
 from server.core.selectors import sensor_model_slugs
@@ -33,6 +34,7 @@ from server.groups.selectors import require
 if TYPE_CHECKING:
     from server.accounts.models import Account
 
+ENDED_EARLY: Final = "ended-early"  # what the erasure journal calls it
 OF_WHOLE_DATES: Final = (RecordKind.WITHIN, RecordKind.KURTOSIS)
 IN_WORDS: Final[Mapping[str, str]] = {
     Family.ACCURACY: "how far readings lie from fingersticks",
@@ -141,9 +143,10 @@ def _in_words(group: Group, asked: Asked) -> str:
         for _, cell in ways
     )
     figures = ", ".join(IN_WORDS[family] for family in asked.families)
+    whose = f"{group.name} and of everyone" if group.feeds_everyone and not group.reserved else group.name
     return (
         f"Everything of {label(asked.site)} and sensor model {asked.sensor_model} that ends on "
-        f"{date_of(asked.end).isoformat()} will stop counting in the figures of {group.name}, whoever wore it and "
+        f"{date_of(asked.end).isoformat()} will stop counting in the figures of {whose}, whoever wore it and "
         f"however good it was. It goes wherever such a wear may be counted ({rows}), together with all else that is "
         f"counted there and ends on that date, and with what compares or spreads over it. Figures: {figures}. It takes "
         "effect at the next edition date, cannot be undone, and none of these wears comes back. Published editions "
@@ -159,8 +162,24 @@ def end_records(slot: int) -> None:
     _end(SealedRecord.objects.filter(end_bucket__lte=slot))
     for closing in Closing.objects.order_by("id"):
         for family in closing.families:
-            _end(SealedRecord.objects.filter(pk__in=_reached(closing, family)))
+            _end_early(_reached(closing, family))
     Closing.objects.all().delete()
+
+
+def _end_early(records: Iterable[UUID]) -> None:
+    for chunk in chunks(records):
+        _end(SealedRecord.objects.filter(pk__in=chunk))
+        journal.note_marks(ENDED_EARLY, [journal.mark_of(ENDED_EARLY, record.bytes) for record in chunk])
+
+
+@transaction.atomic
+def end_noted(marks: frozenset[bytes]) -> int:
+    """After a restore: what moderators had ended is ended again, though the copy's record of decisions may be older."""
+    standing = SealedRecord.objects.filter(payload__isnull=False).values_list("pk", flat=True)
+    noted = [record for record in standing if journal.mark_of(ENDED_EARLY, record.bytes) in marks]
+    for chunk in chunks(noted):
+        _end(SealedRecord.objects.filter(pk__in=chunk))
+    return len(noted)
 
 
 def _end(records: QuerySet[SealedRecord]) -> None:
@@ -176,7 +195,7 @@ def _reached(closing: Closing, family: str) -> list[UUID]:
     blocks = [block.pk for block in same.filter(kind=RecordKind.BLOCK) if _could_hold(closing, _cell(block))]
     if not blocks:
         return []
-    ties = [tie.pk for tie in same.filter(kind=RecordKind.TIE) if _touches(closing, tie.payload["cells"])]
+    ties = [tie.pk for tie in same.filter(kind=RecordKind.TIE) if _touches(closing, _payload(tie)["cells"])]
     # A bundle of parts says its place, and none where it adds up several.
     parts = [
         part.pk for part in same.filter(kind=RecordKind.PARTS) if not part.place or _could_hold(closing, _cell(part))
@@ -193,7 +212,7 @@ def _shared(closing: Closing, of_family: QuerySet[SealedRecord]) -> list[UUID]:
     """
     shared = of_family.filter(kind=RecordKind.OVERLAP, end_bucket__lte=closing.end_bucket)
     near = shared.filter(Q(scope=closing.scope) | Q(payload__other__scope=closing.scope))
-    return [each.pk for each in near if _touches(closing, [each.payload, each.payload["other"]])]
+    return [each.pk for each in near if _touches(closing, [_payload(each), _payload(each)["other"]])]
 
 
 def _touches(closing: Closing, cells: Iterable[Mapping[str, Any]]) -> bool:
@@ -206,6 +225,11 @@ def _touches(closing: Closing, cells: Iterable[Mapping[str, Any]]) -> bool:
 
 def _could_hold(closing: Closing, cell: ledger.CellKey) -> bool:
     return cell.could_hold(closing.site, closing.sensor_model)
+
+
+def _payload(record: SealedRecord) -> Mapping[str, Any]:
+    assert record.payload is not None  # what has ended is not looked at
+    return record.payload
 
 
 def _cell(record: SealedRecord) -> ledger.CellKey:

@@ -1,12 +1,13 @@
 """What workers and the sweep do for this app, and what is done again after a restore."""
 
 from server.core import jobs, journal, rotation
-from server.editions import fitting, services, spent
+from server.editions import closing, fitting, services, spent
 from server.editions.jobs import JobKind
 from server.editions.models import SpentMark
 
 jobs.register(JobKind.FIT_PART, fitting.run_part)
 jobs.register(JobKind.ASSEMBLE_DRAFT, services.assemble_draft)
 jobs.register_sweep("due cut-offs passed", services.run_due_cut_offs)
+journal.register(closing.ENDED_EARLY, closing.end_noted)
 journal.register(spent.SPENT, spent.spend_noted)
 rotation.register_marks(SpentMark, mark=spent.SPENT)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from django.db.models import QuerySet
 
-from pooling.disclosure import Members, band_of_members
+from pooling.disclosure import Members, band_of_members, small_group
 from pooling.summary import SummaryRules
 from server.accounts.models import Account
 from server.core.errors import Conflict, Forbidden, NotFound
@@ -108,6 +108,11 @@ def highest_feeder_k() -> int | None:
 def band_of(group: Group) -> Members:
     """How many members a group has, in bands alone."""
     return band_of_members(Membership.objects.filter(group=group).count())
+
+
+def small_group_warning(group: Group) -> str:
+    """What founders are told: at the beginning every group is small."""
+    return small_group(group.feeds_everyone)
 
 
 def members_of(group: Group, *, account: Account) -> Sequence[Membership]:

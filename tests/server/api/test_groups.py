@@ -9,6 +9,7 @@ FOUND = {"slug": "brook", "name": "Brook", "feeds_everyone": False, "wearers": "
 def test_a_group_is_founded_with_its_founder_as_moderator(stranger):
     answer = stranger.api.post(GROUPS, FOUND | {"public": True, "protocol": {"k": 7}})
     assert answer.status_code == 201
+    assert "perhaps for ever" in answer.json()["small_group"]
     assert stranger.api.get(f"{GROUPS}brook/protocol/").json()["k"] == 7
     assert [member["role"] for member in stranger.api.get(f"{GROUPS}brook/members/").json()["members"]] == ["moderator"]
 

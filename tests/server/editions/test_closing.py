@@ -236,6 +236,7 @@ def test_it_works_when_nobody_is_left(sealed):
 def test_what_would_end_is_said_without_a_count(sealed):
     told = closing.tell_closing(sealed.group, asked(), by=sealed.moderator.account)
     assert "front of the thigh" in told.stops
+    assert "Harbour and of everyone" in told.stops
     assert "other sites" not in told.stops  # a group counts nothing there; everyone does
     assert "cannot be undone" in told.stops
     assert told.takes_effect_on.isoformat() == "2031-04-01"

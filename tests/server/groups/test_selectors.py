@@ -134,3 +134,8 @@ def test_how_many_belong_is_told_in_bands(group, new_member):
     for _ in range(25):
         Membership.objects.create(group=group, account=new_member().account)
     assert selectors.band_of(group) == "25_to_99"
+
+
+def test_founders_are_told_what_a_small_group_can_expect(group, cellar):
+    assert "everyone instead" in selectors.small_group_warning(group)
+    assert "perhaps for ever" in selectors.small_group_warning(cellar)
