@@ -99,7 +99,11 @@ def preview_of_exports(files: Sequence[File], told: bytes, *, account: Account, 
 def _answers(content: Mapping[str, Any]) -> Answers:
     unknown = sorted(set(content) - set(Answers.__struct_fields__))
     if unknown:
-        faults = [Fault(pointer=f"#/told/answers/{name}", message="There is no such answer.") for name in unknown]
+        known = ", ".join(Answers.__struct_fields__)
+        faults = [
+            Fault(pointer=f"#/told/answers/{name}", message=f"There is no such answer; there are {known}.")
+            for name in unknown
+        ]
         raise Invalid("Nothing was done.", faults=faults)
     return converted(content, Answers, place="#/told/answers")
 

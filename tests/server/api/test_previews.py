@@ -237,7 +237,7 @@ def test_a_file_that_cannot_be_read_is_refused_with_its_place(contributor, catal
     [
         ("{", "#/told"),
         ("[]", "#/told"),
-        ('{"more": 1}', "#/told"),
+        ('{"more": 1}', "#/told/more"),
         ({"answers": {"mood": 1}}, "#/told/answers/mood"),
         ({"answers": {"inserted": "yesterday"}}, "#/told/answers/inserted"),
         ({"answers": {"prompt": "mood"}}, "#/told/answers/prompt"),

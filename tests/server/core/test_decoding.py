@@ -1,3 +1,5 @@
+from datetime import datetime
+
 import pytest
 from msgspec import Struct
 
@@ -20,12 +22,16 @@ def test_what_has_the_shape_is_read():
 @pytest.mark.parametrize(
     ("raw", "pointer", "says"),
     [
-        (b'{"leaves": [{"name": "a"}, {"name": 3}]}', "#/body/leaves/1/name", "Expected `str`, got `int`."),
-        (b'{"leaves": [{"name": "a", "colour": 3}]}', "#/body/leaves/0", "unknown field `colour`"),
-        (b"{}", "#/body", "missing required field `leaves`"),
+        (
+            b'{"leaves": [{"name": "a"}, {"name": 3}]}',
+            "#/body/leaves/1/name",
+            "This must be text, and is a whole number.",
+        ),
+        (b'{"leaves": [{"name": "a", "colour": 3}]}', "#/body/leaves/0/colour", "There is no such field"),
+        (b"{}", "#/body/leaves", "This field is missing; add it."),
         (b"{", "#/body", "cannot be read as JSON"),
         (b"\xff", "#/body", "cannot be read as JSON"),
-        (b"[" * 100_000, "#/body", "Expected `object`, got `array`"),
+        (b"[" * 100_000, "#/body", "This must be an object, and is a list."),
     ],
     ids=["a field", "unknown", "missing", "cut", "not UTF-8", "deep"],
 )
@@ -35,6 +41,25 @@ def test_a_fault_says_where_and_what(raw, pointer, says):
     (fault,) = refusal.value.faults
     assert fault["pointer"] == pointer
     assert says in fault["message"]
+
+
+class When(Struct):
+    on: datetime | None
+
+
+@pytest.mark.parametrize(
+    ("content", "says"),
+    [
+        ("17.1.2031", "Write date and time as in 2031-01-17T08:00:00."),
+        (3, "This must be date and time or null, and is a w"),
+    ],
+)
+def test_a_time_is_asked_for_in_the_form_that_can_be_read(content, says):
+    with pytest.raises(Invalid) as refusal:
+        converted({"on": content}, When, place="#/told/answers")
+    (fault,) = refusal.value.faults
+    assert fault["pointer"] == "#/told/answers/on"
+    assert fault["message"].startswith(says)
 
 
 def test_what_was_read_already_is_held_to_the_shape_too():
