@@ -1,8 +1,6 @@
 """Sampling noise of what a wear has or has not: it follows from the share itself, which sealing cannot know."""
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
-from typing import Self
+from collections.abc import Mapping
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,31 +11,15 @@ Floats = NDArray[np.float64]
 
 _ADDED = 2.0
 """Wearers added on either side of the pool's share."""
-_POOL_WEARERS = 20.0
-"""How many wearers of a cell the pool's share counts for beside its own."""
 
 
-@dataclass(frozen=True)
-class NoiseFactors:
-    """What sealed sampling variances are multiplied by, per seal version: in each cell, and over all cells."""
+def noise_factors(shares: Floats, n_wearers: Floats, constants: Mapping[int, ChannelConstants]) -> dict[int, float]:
+    """Turn the noise that each version assumed for 0 and 1 into that of the share seen.
 
-    cells: Mapping[int, Floats]
-    pool: Mapping[int, float]
-
-    @classmethod
-    def none(cls, n_cells: int, versions: Iterable[int]) -> Self:
-        """Factors of a channel whose noise is known otherwise."""
-        versions = tuple(versions)
-        return cls({number: np.ones(n_cells) for number in versions}, dict.fromkeys(versions, 1.0))
-
-
-def factors_of(shares: Floats, n_wearers: Floats, constants: Mapping[int, ChannelConstants]) -> NoiseFactors:
-    """Turn the noise that each version assumed for 0 and 1 into that of the shares seen.
-
-    Claim: a value of 0 or 1 with chance p varies by p (1 - p). p is a cell's share drawn towards the pool's, and the
-    pool's has two wearers added on either side, so that a pool in which nobody, or everybody, had it does not count as
-    known exactly. What people differ by lasts and is no noise of a wear: the part of p (1 - p) that the version
-    assumes for it is left to the variances between people.
+    Claim: a value of 0 or 1 with chance p varies by p (1 - p). p is the pool's share with two wearers added on either
+    side, so that a pool in which nobody, or everybody, had it does not count as known exactly. What people differ by
+    lasts and is no noise of a wear: the part of p (1 - p) that the version assumes for it is left to the variances
+    between people.
 
     Parameters
     ----------
@@ -47,24 +29,23 @@ def factors_of(shares: Floats, n_wearers: Floats, constants: Mapping[int, Channe
     constants : mapping of seal version to ChannelConstants
         noise is the assumed p (1 - p).
 
+    Returns
+    -------
+    dict of int to float
+        Per version, what its sampling variances are multiplied by.
+
     Notes
     -----
-    Agresti and Coull (1998), The American Statistician 52, 119-126, for the four added people. Drawing to the pool
-    with the weight of 20 is common practice, no source.
+    Agresti and Coull (1998), The American Statistician 52, 119-126, for the four added people. One p for all cells: a
+    cell's own would make those sure that happen to look good, and with small cells that biases what is drawn together.
 
     Examples
     --------
     >>> from pooling.sealing import SEAL_VERSION_1
-    >>> made = factors_of(np.array([0.85]), np.array([1e6]), {1: SEAL_VERSION_1.channels["on_rated"]})
-    >>> round(made.pool[1], 3)
+    >>> made = noise_factors(np.array([0.85]), np.array([1e6]), {1: SEAL_VERSION_1.channels["on_rated"]})
+    >>> round(made[1], 3)
     0.859
     """
-    held = np.clip(shares, 0.0, 1.0)
-    total = n_wearers.sum()
-    pool = (held @ n_wearers + _ADDED) / (total + 2 * _ADDED)
-    drawn = (held * n_wearers + _POOL_WEARERS * pool) / (n_wearers + _POOL_WEARERS)
+    pool = (np.clip(shares, 0.0, 1.0) @ n_wearers + _ADDED) / (n_wearers.sum() + 2 * _ADDED)
     left = {number: 1 / own.noise - own.person_variance / own.noise**2 for number, own in constants.items()}
-    return NoiseFactors(
-        {number: factor * drawn * (1 - drawn) for number, factor in left.items()},
-        {number: float(factor * pool * (1 - pool)) for number, factor in left.items()},
-    )
+    return {number: float(factor * pool * (1 - pool)) for number, factor in left.items()}

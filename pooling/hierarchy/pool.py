@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pooling.errors import TooFewPeople
-from pooling.hierarchy.noise import NoiseFactors, factors_of
+from pooling.hierarchy.noise import noise_factors
 from pooling.hierarchy.rules import FAMILY_OF, YES_NO
 from pooling.hierarchy.ties import TieData, tie_data
 from pooling.sealing import Cell, SealedRecords, SealVersion
@@ -214,15 +214,15 @@ def channel_pool(records: SealedRecords, channel: str, versions: Mapping[int, Se
         for number, total in by_version.items()
     )
     means = first / weight
-    factors = NoiseFactors.none(len(means), numbers)
+    factors = dict.fromkeys(numbers, 1.0)
     if channel in YES_NO:
         n_units = _sum(total.n_units for total in by_version.values())
-        factors = factors_of(means, n_units, {number: versions[number].channels[channel] for number in numbers})
-        by_version = {number: _renoised(total, factors.cells[number]) for number, total in by_version.items()}
-    tie = tie_data(records.ties, channel, versions, position, where, noise_factors=factors.pool)
+        factors = noise_factors(means, n_units, {number: versions[number].channels[channel] for number in numbers})
+        by_version = {number: _renoised(total, factors[number]) for number, total in by_version.items()}
+    tie = tie_data(records.ties, channel, versions, position, where, noise_factors=factors)
     scale = max(float(counts.people_share @ means), 1e-3) if channel == "direct" else 1.0
     squares = [_between_squares(total, number) for number, total in by_version.items()]
-    squares += _within_squares(records, channel, versions, factors.pool)
+    squares += _within_squares(records, channel, versions, factors)
     squares += [SquaresTerm("tie", tie.squares, tie.expected, tie.freedom)] if tie.freedom > 0 else []
     errors, fixed = _error_patterns(by_version.values(), weight, tie)
     designs = _designs(counts.cells)
@@ -278,9 +278,9 @@ def _totals(records: SealedRecords, channel: str, version: SealVersion, position
     return _Totals(columns, overlap, n_units, n_distinct)
 
 
-def _renoised(total: _Totals, factors: Floats) -> _Totals:
-    """The same sums with the sampling variances of each cell multiplied by a factor."""
-    noise = {name: total.columns[name] * factors for name in ("weight_noise", "weight_sq_noise")}
+def _renoised(total: _Totals, factor: float) -> _Totals:
+    """The same sums with the sampling variances multiplied by a factor."""
+    noise = {name: total.columns[name] * factor for name in ("weight_noise", "weight_sq_noise")}
     return replace(total, columns={**total.columns, **noise})
 
 

@@ -1,57 +1,20 @@
 """How often the published intervals hold the truth: ``python -m tests.calibration --pools 100 --seed 1``.
 
-Pools of 30 to 60 people at 6 to 8 sites, sealed with version 1 and fitted. No time
-enters; the same arguments give the same figures.
+Pools of 30 to 60 people at 6 to 8 sites (4 to 6 with ``--outcome survival``, ``skin`` or ``ratings``), sealed with
+version 1 and fitted. No time enters; the same arguments give the same figures.
 """
 
 import argparse
 import sys
-from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
 
-from pooling.hierarchy import Estimate, FitRules, fit
+from pooling.hierarchy import FitRules, fit
 from pooling.sealing import SEAL_VERSION_1, seal_slot
-from tests.calibration.pools import Floats, Pool, place_name, simulate, ties_between
-
-
-@dataclass
-class Score:
-    """Hits and errors, pool by pool; the pool is the unit of Monte Carlo error."""
-
-    hits: list[Floats]
-    errors: list[Floats]
-    plain: list[Floats]
-
-    @classmethod
-    def empty(cls) -> "Score":
-        """Start a score."""
-        return cls([], [], [])
-
-    def add(self, estimates: list[Estimate], truth: Floats, plain: Floats) -> None:
-        """Score one pool: estimates and truth in points, plain the estimate from individual means."""
-        lower, median, upper = np.array([(e.lower, e.median, e.upper) for e in estimates]).T
-        self.hits.append((lower <= truth) & (truth <= upper))
-        self.errors.append(median - truth)
-        self.plain.append(plain - truth)
-
-    def coverage(self) -> tuple[float, float]:
-        """Coverage and its standard error, clustered by pool."""
-        sizes = np.array([len(hits) for hits in self.hits])
-        sums = np.array([hits.sum() for hits in self.hits])
-        mean = sums.sum() / sizes.sum()
-        return float(mean), float(np.sqrt(((sums - mean * sizes) ** 2).sum()) / sizes.sum())
-
-    def line(self, name: str) -> str:
-        """One line of the table."""
-        cover, error = self.coverage()
-        own, plain = (float(np.sqrt((np.concatenate(part) ** 2).mean())) for part in (self.errors, self.plain))
-        bias = float(np.concatenate(self.errors).mean())
-        return (
-            f"{name:<22} c95 {cover:.3f} ± {error:.3f}   RMSE {own:.3f}   bias {bias:+.3f}   "
-            f"plain means {plain:.3f}   ratio {own / plain:.2f}"
-        )
+from tests.calibration import wearing
+from tests.calibration.pools import Pool, place_name, simulate, ties_between
+from tests.calibration.score import Score
 
 
 def plain_mean(pool: Pool, cell: int) -> float:
@@ -111,6 +74,7 @@ def _plain_rate(pool: Pool, cell: int, band: float) -> float:
 def main() -> None:
     """Read the arguments, run, print."""
     parser = argparse.ArgumentParser(prog="python -m tests.calibration", description=__doc__)
+    parser.add_argument("--outcome", choices=("accuracy", *wearing.CHANNELS), default="accuracy")
     parser.add_argument("--pools", type=int, default=100)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--people", type=int, nargs=2, default=(30, 60), metavar=("FEWEST", "MOST"))
@@ -121,9 +85,12 @@ def main() -> None:
     parser.add_argument("--who-chose", type=float, default=FitRules().who_chose)
     arguments = parser.parse_args()
     rules = FitRules(who_chose=arguments.who_chose)
-    scores = run(
-        arguments.pools, arguments.seed, tuple(arguments.people), arguments.confounding, not arguments.no_ties, rules
-    )
+    common = arguments.pools, arguments.seed, tuple(arguments.people), arguments.confounding
+    tied = not arguments.no_ties
+    if arguments.outcome == "accuracy":
+        scores = run(*common, tied, rules)
+    else:
+        scores = wearing.run(arguments.outcome, *common, tied=tied, rules=rules)
     for name, score in scores.items():
         sys.stdout.write(score.line(name) + "\n")
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from pooling.hierarchy.noise import NoiseFactors, factors_of
+from pooling.hierarchy.noise import noise_factors
 from pooling.hierarchy.pool import channel_pool
 from pooling.sealing import SEAL_VERSION_1, VERSIONS
 from tests.pooling.hierarchy.outcomes import SHARES, sealed_days
@@ -13,31 +13,23 @@ RATED = {1: SEAL_VERSION_1.channels["on_rated"]}
 
 def test_many_wearers_give_the_variance_of_one_draw_less_what_people_differ_by():
     """p (1 - p) of a Bernoulli draw; handbook variance."""
-    factors = factors_of(np.array([0.6, 0.6]), np.array([1e7, 1e7]), RATED)
-    constants = RATED[1]
-    lasting = constants.person_variance / constants.noise
-    assert factors.cells[1] * constants.noise == pytest.approx([0.24 * (1 - lasting)] * 2, rel=1e-6)
-    assert factors.pool[1] * constants.noise == pytest.approx(0.24 * (1 - lasting), rel=1e-6)
+    factor = noise_factors(np.array([0.5, 0.7]), np.array([1e7, 1e7]), RATED)[1]
+    lasting = RATED[1].person_variance / RATED[1].noise
+    assert factor * RATED[1].noise == pytest.approx(0.24 * (1 - lasting), rel=1e-6)
 
 
 @pytest.mark.parametrize("share", [0.0, 1.0, -0.1, 1.1])
 def test_none_or_all_of_forty_count_as_two_and_two_added(share):
     """Agresti and Coull (1998): 40 people of whom none had it count as 2 of 44."""
-    factors = factors_of(np.array([share]), np.array([40.0]), RATED)
+    factor = noise_factors(np.array([share]), np.array([40.0]), RATED)[1]
     left = 1 - RATED[1].person_variance / RATED[1].noise
-    assert factors.pool[1] * RATED[1].noise == pytest.approx(2 / 44 * 42 / 44 * left)
-    assert factors.cells[1][0] > 0
+    assert factor * RATED[1].noise == pytest.approx(2 / 44 * 42 / 44 * left)
 
 
-def test_a_small_cell_is_drawn_to_the_pool():
-    factors = factors_of(np.array([0.5, 0.9]), np.array([5.0, 500.0]), RATED)
-    assert factors.cells[1][0] < factors_of(np.array([0.5, 0.9]), np.array([500.0, 500.0]), RATED).cells[1][0]
-
-
-def test_no_factors_change_nothing():
-    none = NoiseFactors.none(2, [1])
-    assert none.cells[1].tolist() == [1.0, 1.0]
-    assert none.pool == {1: 1.0}
+def test_cells_count_by_their_wearers():
+    many_low = noise_factors(np.array([0.1, 0.5]), np.array([900.0, 10.0]), RATED)[1]
+    many_high = noise_factors(np.array([0.1, 0.5]), np.array([10.0, 900.0]), RATED)[1]
+    assert many_low < many_high
 
 
 @pytest.mark.parametrize("channel", SHARES)
