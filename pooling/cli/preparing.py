@@ -263,7 +263,7 @@ def _show(wear: PreparedWear, terminal: Terminal) -> None:
     if wear.offset is not None:
         terminal.say(wear.offset.in_words(), indent=2)
     if wear.pairing is not None and wear.pairing.applied_offset_min:
-        terminal.say("It was taken off.", indent=2)
+        terminal.say("The meter's times were moved by as much.", indent=2)
     if wear.pairing is not None and wear.pairing.method == "interpolated":
         terminal.say("The trace is coarse: the sensor's value was taken between the two readings around.", indent=2)
     lines_by_reason = defaultdict(list)

@@ -63,13 +63,14 @@ class Terminal:
     def choose(self, question: str, choices: Mapping[str, str], *, optional: bool = False) -> str:
         """One of several, by its number in the list; empty where it may be left open. Errors as `ask`.
 
-        A choice that is a number is typed as it is, and one without words stands in the prompt only.
+        A choice that is a number is typed as it is, and one without words stands in the prompt only; of yes and no the
+        first letter is enough.
         """
         numbered = self._list(question, choices)
         hint = "Number" if numbered else _from_to(list(choices))
         while True:
             typed = self.ask(f"{hint}, or Enter to leave it open" if optional else hint)
-            answer = numbered.get(typed, typed)
+            answer = numbered.get(typed) or _meant(typed, choices)
             if answer in choices or (optional and not typed):
                 return answer
             self.note(f"Please type {'a number of the list' if numbered else hint}.")
@@ -129,6 +130,16 @@ class Terminal:
         """The short caution, below every result."""
         self.say()
         self.say(f"Caution. {CAUTION_SHORT}")
+
+
+def _meant(typed: str, choices: Mapping[str, str]) -> str:
+    """The choice that was typed, or the only one that begins so.
+
+    >>> _meant("Y", {"yes": "", "no": ""}), _meant("1", {"1": "", "10": ""}), _meant("", {"yes": ""})
+    ('yes', '1', '')
+    """
+    begun = [choice for choice in choices if typed and choice.startswith(typed.lower())]
+    return begun[0] if len(begun) == 1 and typed not in choices else typed
 
 
 def _from_to(words: list[str]) -> str:

@@ -152,4 +152,5 @@ def _confirmed(
         return pairing, ()
     if answers.apply_offset:
         return paired(float(offset.minutes)), ()
-    return pairing, (Question("apply_offset", f"{offset.in_words()} Take it off?", ("yes", "no"), ()),)
+    text = f"{offset.in_words()} Shall the meter's times be moved by as much, so that the two clocks agree?"
+    return pairing, (Question("apply_offset", text, ("yes", "no"), ()),)
