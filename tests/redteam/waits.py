@@ -22,7 +22,7 @@ def levels_with(model: int, site: int) -> Sequence[Level]:
 
 def main() -> None:
     seeds = range(int(sys.argv[1]) if len(sys.argv) > 1 else 1)
-    for name, world, _ in STORIES:
+    for name, world, *_ in STORIES:
         sys.stdout.write(f"{name}\n")
         options = [(waits, 3) for waits in WAITS] + [((2, 4), cap) for cap in CAPS if cap != 3]
         for (model, site), cap in options:
