@@ -47,6 +47,7 @@ SKIN_SIGNS_BY_GRADE = (
     ("itch", "redness", "blister"),
 )
 SKIN_GRADE_SHARES = (0.62, 0.22, 0.12, 0.04)
+RATING_MEAN, RATING_SD = 7.0, 2.0
 TAKEN_OFF_FOR_SKIN = len(SKIN_GRADES) - 1
 
 
@@ -218,5 +219,6 @@ def _skin(rng: np.random.Generator, end_reason: str) -> Record:
 
 
 def _ratings(rng: np.random.Generator, rated_by: str) -> Record:
-    ease, comfort, discretion = (int(value) for value in np.clip(np.round(rng.normal(7, 2, 3)), 0, 10))
+    drawn = np.clip(np.round(rng.normal(RATING_MEAN, RATING_SD, 3)), 0, 10)
+    ease, comfort, discretion = (int(value) for value in drawn)
     return {"ease": ease, "comfort": comfort, "discretion": discretion, "rated_by": rated_by}
