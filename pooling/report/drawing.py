@@ -24,7 +24,7 @@ WIDTH_PX = 316
 PALETTE = {"hue": "#1f5f9e", "ink": "#1c1c1c", "quiet": "#5a5a5a", "grid": "#e3e3e3"}
 _HUE, _INK, _QUIET, _GRID = PALETTE.values()
 _SCHEMA = "https://vega.github.io/schema/vega-lite/v6.json"
-_HEADING_PX, _LABEL_PX, _BAR_PX, _ROW_PX = 22, 4, 26, 38
+_HEADING_PX, _LABEL_PX, _BAR_PX, _ROW_PX, _APART_PX = 22, 4, 26, 38, 12
 _LOWEST_TOP_MG_DL, _TOP_STEP_MG_DL = 300, 50
 _WIDEST_DAYS_PCT = 60
 _LATTICE, _ROOM_FOR_A_LETTER = 60, 40
@@ -96,6 +96,7 @@ def _rows(blocks: Sequence[tuple[str, Sequence[Row]]], axis_title: str, *, point
     values: list[dict[str, Any]] = []
     top = 0
     for heading, rows in blocks:
+        top += _APART_PX if headings else 0
         headings.append({"label": heading, "y": top})
         top += _HEADING_PX
         for row in rows:

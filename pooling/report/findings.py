@@ -13,20 +13,29 @@ def of_levels(report: dict[str, Any], unit: str) -> str:
 
 
 def of_groups(report: dict[str, Any], unit: str) -> str:
-    """The groups at both ends, and whether their margins overlap."""
+    """The two groups of one kind that lie farthest apart, and whether their margins overlap.
+
+    Groups of different kinds hold the same fingersticks, so that they are not compared.
+    """
     labels = group_labels(unit)
-    known = [
-        group for kind in OTHER_KINDS for group in report["groups"][kind] if group["mard_interval_pct"] is not None
-    ]
-    nearest, farthest = (end(known, key=lambda group: group["mard_pct"]) for end in (min, max))
-    if len(known) == 1:
-        return f"Only one group has pairs enough: {_told(nearest, labels)}."
+    kinds = [_known(report["groups"][kind]) for kind in OTHER_KINDS]
+    ends = [(groups[0], groups[-1]) for groups in kinds if len(groups) > 1]
+    if not ends:
+        only = ", ".join(_told(group, labels) for groups in kinds for group in groups)
+        return f"No two groups of one kind have pairs enough to be compared; those that have: {only}."
+    nearest, farthest = max(ends, key=lambda pair: pair[1]["mard_pct"] - pair[0]["mard_pct"])
     apart = nearest["mard_interval_pct"][1] < farthest["mard_interval_pct"][0]
     margins = "these margins do not overlap" if apart else "these margins overlap, so it may be chance"
     return (
-        f"Sensor and fingerstick were nearest {_told(nearest, labels)}, and farthest apart "
+        f"Of groups of one kind, sensor and fingerstick were nearest {_told(nearest, labels)}, and farthest apart "
         f"{_told(farthest, labels)}; {margins}."
     )
+
+
+def _known(groups: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Those with pairs enough, the nearest first."""
+    known = [group for group in groups if group["mard_interval_pct"] is not None]
+    return sorted(known, key=lambda group: group["mard_pct"])
 
 
 def _told(group: dict[str, Any], labels: dict[str, str]) -> str:

@@ -45,9 +45,19 @@ def test_groups_at_both_ends_and_whether_it_may_be_chance(report):
     assert findings.of_groups(report, "mg/dL").endswith("these margins overlap, so it may be chance.")
 
 
-def test_one_group_is_compared_with_nothing(report):
-    report["groups"] |= {"prompt": []}
-    assert findings.of_groups(report, "mg/dL").startswith("Only one group has pairs enough: in the group “70 to 180")
+def test_groups_of_different_kinds_are_not_compared(report):
+    report["groups"] |= {"prompt": [_group("scheduled", 17.0, [16.0, 18.0]), _group("doubt", None, None)]}
+    assert findings.of_groups(report, "mg/dL") == (
+        "No two groups of one kind have pairs enough to be compared; those that have: in the group “70 to 180 mg/dL” "
+        "(8.0 %, could be 6.0 to 9.5 %), in the group “at planned times” (17.0 %, could be 16.0 to 18.0 %)."
+    )
+
+
+def test_the_kind_that_makes_most_difference_is_told(report):
+    report["groups"]["level"].append(_group("reference_low", 11.0, [9.0, 13.0], 9))
+    assert "“at planned times”" in findings.of_groups(report, "mg/dL")
+    report["groups"]["level"].append(_group("reference_high", 1.0, [0.5, 2.0], 9))
+    assert "nearest in the group “above 180 mg/dL” (1.0 %" in findings.of_groups(report, "mg/dL")
 
 
 def test_zones_in_words(report):
