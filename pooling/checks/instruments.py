@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 import numpy as np
-from scipy import stats
+from scipy import special
 
 from pooling.checks.finding import (
     FEW_FOR_A_PATTERN,
@@ -105,7 +105,7 @@ def meter_noise(columns: PairColumns, wear: WearFacts) -> Iterator[Finding]:
         return
     difference = np.log(columns.replicate_hundredths[twice] / columns.reference_hundredths[twice])
     variance = float(np.sum(difference**2)) / 2
-    lower_cv_pct = 100 * np.sqrt(variance / stats.chi2.ppf(SURE, n_twice))
+    lower_cv_pct = 100 * np.sqrt(variance / special.chdtri(n_twice, 1 - SURE))
     stated_pct = STATED_PCT[wear.meter_class]
     if lower_cv_pct > stated_pct / 1.96:
         yield Finding(

@@ -38,6 +38,14 @@ def test_each_command_works_without_the_server(command):
     assert loaded == ""
 
 
+@pytest.mark.parametrize(
+    ("command", "unused"),
+    [("check", ["scipy.stats", "pandas"]), ("send", ["scipy.stats", "pandas"]), ("sign-out", ["numpy", "scipy"])],
+)
+def test_a_command_loads_no_more_than_it_needs(command, unused):
+    assert run_alone(command, "--help", watched=tuple(unused))[1] == ""
+
+
 def test_help_waits_for_nothing_that_only_a_command_needs():
     shown, loaded = run_alone("--help", watched=(*SERVER_ONLY, *SLOW_TO_LOAD))
     assert shown.startswith("Usage: commonwear")
