@@ -48,7 +48,7 @@ def home(request: HttpRequest) -> HttpResponse:
 def group(request: HttpRequest, slug: str) -> HttpResponse:
     found = group_for_reader(slug, None)
     view = _latest(slug)
-    if view is not None and view.document["tables"]["sites"]:
+    if view is not None and any(view.document["tables"].values()):
         return _edition_page(request, view)
     fallback = _latest("everyone")
     context = {"group": found, "view": view, "everyone": fallback, "next_cut_off": next_cut_off(clock.today())}

@@ -1,10 +1,11 @@
 """What pages tell beside accuracy, and that withheld, empty and foreign look alike there."""
 
 import re
+from datetime import date
 
 import pytest
 
-from pooling.edition import assemble
+from pooling.edition import EmptyFit, assemble, canonical_bytes, sha256_hex
 from server.web import wearing
 from server.web.pages import Figure
 from tests.pooling.conftest import make_context, make_fit, make_outcomes
@@ -71,6 +72,23 @@ def test_the_page_of_a_site_says_it_in_plain_words_and_the_same_number_as_its_ta
     assert "redness or itch that lasted for hours" in page
     assert "How comfortable it was to wear" in page
     assert "Fewer than " in page
+
+
+def test_a_group_with_time_on_the_skin_alone_shows_that(edition, client):
+    from server.editions.models import Edition, Slot
+
+    content = canonical_bytes(assemble(EmptyFit(), make_context(number=8), make_outcomes()))
+    slot = Slot.objects.create(number=8, cut_off=date(2026, 8, 1))
+    Edition.objects.create(
+        group=edition.group,
+        slot=slot,
+        document=content,
+        sha256=sha256_hex(content),
+        published_month=date(2026, 8, 1),
+    )
+    page = words(client.get(EDITION))
+    assert "how near its readings are to a fingerstick" in page
+    assert "Still on the skin, site by site" in page
 
 
 def test_the_page_of_an_edition_has_the_tables_and_their_files(edition, client):
