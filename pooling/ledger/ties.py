@@ -5,7 +5,6 @@ is sealed beside the sums of the cells themselves, so three things have to hold 
 numbers, none of the cells' sums, and none of both together may be carried by fewer than k people.
 """
 
-from collections import Counter
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -28,8 +27,8 @@ class PlannedTie:
 def plan_ties(cells_of: Mapping[str, Collection[Any]], k: int) -> tuple[PlannedTie, ...]:
     """Plan the ties of one cut-off and scope.
 
-    Claim: let any real numbers multiply the sums of the cells and the numbers of the planned ties, whatever weights of
-    0 or more they were formed with. If the result depends on anybody, it depends on at least k people.
+    Claim: let any real numbers multiply the sums of the cells and the numbers of the planned ties, whatever weights
+    above 0 they were formed with. If the result depends on anybody, it depends on at least k people.
 
     Proof. Write the multiplier of cell c as a_c, and that of the entry of c in a tie as m_c. A linker p with the cells
     C_p enters at each c of them with a_c u_pc + t_pc, where u_pc > 0 is the weight in the sum of the cell, and
@@ -140,53 +139,33 @@ def uncovered(
     True
     """
     order = sorted(cells)
-    bit = {cell: 1 << index for index, cell in enumerate(order)}
-    both = [Counter(sum(bit[cell] for cell in own) for own in group) for group in (linkers.values(), others)]
-    found = _Search(*both, k).from_every_cell(len(order))
-    return None if found is None else frozenset(cell for cell in order if bit[cell] & found)
+    linking, n_linking = _patterns(linkers.values(), order)
+    resting, n_resting = _patterns(others, order)
+    # Sets whose first cell is the first, the second, and so on: what is inside, and what is still undecided.
+    to_look_at = [(np.eye(len(order))[first], np.arange(len(order)) > first) for first in reversed(range(len(order)))]
+    n_steps = 0
+    while to_look_at:
+        n_steps += 1
+        inside, undecided = to_look_at.pop()
+        once = n_linking * (linking @ inside == 1)
+        left = n_resting @ (resting @ inside > 0) + once @ (linking @ undecided == 0)
+        if left >= k:
+            continue
+        # The cell that most people who are left could hide behind; the first among equals.
+        wanted = (once @ linking) * undecided
+        branch = np.arange(len(order)) == wanted.argmax()
+        if not wanted.any() or n_steps > MOST_STEPS:
+            return frozenset(cell for cell, is_in in zip(order, inside, strict=True) if is_in)
+        to_look_at += [(inside, undecided & ~branch), (inside + branch, undecided & ~branch)]
+    return None
 
 
-class _Search:
-    """Sets of cells are bit masks; a person is the mask of the own cells, and people of one mask are counted."""
-
-    def __init__(self, linkers: Counter[int], others: Counter[int], k: int) -> None:
-        self.linkers, self.others, self.k = linkers, others, k
-        self.n_steps = 0
-
-    def from_every_cell(self, n_cells: int) -> int | None:
-        """Look at all sets, those whose first cell is the first, the second, and so on."""
-        found = (self.exposed(1 << first, (1 << first) - 1) for first in range(n_cells))
-        return next((mask for mask in found if mask is not None), None)
-
-    def exposed(self, inside: int, outside: int) -> int | None:
-        """Look at the sets that hold all of `inside` and nothing of `outside`."""
-        self.n_steps += 1
-        left = sum(n for own, n in self.others.items() if own & inside)
-        may_hide: Counter[int] = Counter()
-        for own, n in self.linkers.items():
-            if (own & inside).bit_count() == 1:
-                undecided = own & ~(inside | outside)
-                if undecided:
-                    may_hide[undecided] += n
-                else:
-                    left += n
-        if left >= self.k:
-            return None
-        if not may_hide or self.n_steps > MOST_STEPS:
-            return inside
-        branch = _most_wanted(may_hide)
-        with_it = self.exposed(inside | branch, outside)
-        return with_it if with_it is not None else self.exposed(inside, outside | branch)
-
-
-def _most_wanted(masks: Counter[int]) -> int:
-    """The cell, as a mask, that most people could hide behind; the first among equals."""
-    wanted: Counter[int] = Counter()
-    for mask, n in masks.items():
-        for index in range(mask.bit_length()):
-            if mask >> index & 1:
-                wanted[1 << index] += n
-    return min(wanted, key=lambda cell: (-wanted[cell], cell))
+def _patterns(
+    people: Collection[Collection[Any]], order: Sequence[Any]
+) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """Which cells people have, a row for each choice of cells, and how many people made it."""
+    rows = np.array([[cell in own for cell in order] for own in people], dtype=float).reshape(len(people), len(order))
+    return np.unique(rows, axis=0, return_counts=True)
 
 
 def _uncut(cells: frozenset[Any], linking: Collection[frozenset[Any]], k: int) -> list[frozenset[Any]]:
