@@ -44,7 +44,7 @@ def report_of_typed(
     Faults point into the record that the pairs would make. Which hour of a day a pair is from is not asked; it is set
     at the day's beginning.
     """
-    record = _record(pairs, glucose_unit, site, sensor_model)
+    record = record_of_typed(pairs, glucose_unit=glucose_unit, site=site, sensor_model=sensor_model)
     report = wear_report(
         columns_from(record), record, unit=glucose_unit, licensed=_licensed_sites(sensor_model), ages=ages
     )
@@ -55,7 +55,10 @@ def report_of_typed(
     }
 
 
-def _record(pairs: Sequence[TypedPair], glucose_unit: str, site: str, sensor_model: str | None) -> WearRecord:
+def record_of_typed(
+    pairs: Sequence[TypedPair], *, glucose_unit: str, site: str, sensor_model: str | None = None
+) -> WearRecord:
+    """The record that the pairs would make, or a refusal with every fault in it."""
     content = {
         "format": FORMAT,
         "glucose_unit": glucose_unit,

@@ -9,7 +9,7 @@ from typing import Any, Final
 from server.core.errors import Fault, Invalid
 from server.core.glucose import UNITS
 from server.core.selectors import sensor_models, vocabulary
-from server.wears.typed import LONGEST_WEAR_DAYS, TypedPair, report_of_typed
+from server.wears.typed import LONGEST_WEAR_DAYS, TypedPair, record_of_typed, report_of_typed
 
 FIRST_ROWS: Final = 10
 MORE_ROWS: Final = 10
@@ -86,15 +86,24 @@ def _told(sent: Mapping[str, str], name: str) -> str:
 def work_out(form: Form) -> tuple[Form, dict[str, Any] | None]:
     """The own report of what was typed; without one, the form with everything that has to be put right."""
     read = [(row, *_pair(row, day)) for row, day in zip(form.rows, _days(form.rows), strict=True) if not row.blank]
-    faults = {row.number: wrong for row, _, wrong in read if wrong}
-    told = list(_missing(form, bool(read)))
+    readable = [(row, pair) for row, pair, wrong in read if not wrong]
+    beside, above = _faults(form, readable)
+    faults = {row.number: wrong for row, _, wrong in read if wrong} | beside
+    told = list(_missing(form, bool(read))) or above
     if not faults and not told:
-        try:
-            return form, _report(form, [pair for _, pair, _ in read])
-        except Invalid as refusal:
-            faults, told = _sorted_out(refusal.faults, [row for row, _, _ in read])
+        return form, _report(form, [pair for _, pair in readable])
     rows = tuple(replace(row, faults=faults.get(row.number, {})) for row in form.rows)
     return replace(form, rows=rows, faults=tuple(told)), None
+
+
+def _faults(form: Form, read: Sequence[tuple[Row, TypedPair]]) -> tuple[dict[int, dict[str, str]], list[str]]:
+    """What the record would be refused for, of the lines that can be read: said together with what cannot be."""
+    pairs = [pair for _, pair in read]
+    try:
+        record_of_typed(pairs, glucose_unit=form.unit, site=form.site, sensor_model=form.sensor_model or None)
+    except Invalid as refusal:
+        return _sorted_out(refusal.faults, [row for row, _ in read])
+    return {}, []
 
 
 def _report(form: Form, pairs: Sequence[TypedPair]) -> dict[str, Any]:

@@ -107,3 +107,10 @@ def test_only_sites_of_the_tree_can_be_chosen(catalogue):
     assert "thigh.front" in choices["sites"]
     assert "thigh" not in choices["sites"]
     assert "demo-a14" in choices["models"]
+
+
+def test_everything_that_is_wrong_is_said_at_once():
+    form, report = typed.work_out(read((1, 100, "abc"), ("", "", ""), (2, 900, 110), (3, 100, 120), site=""))
+    assert report is None
+    assert faults(form) == {(1, "sensor"), (3, "reference")}
+    assert form.faults == ("Choose the site on which the sensor sat.",)

@@ -49,8 +49,8 @@ def test_what_is_wrong_comes_back_with_what_was_typed(client):
     answer = client.post("/pairs/", sent((1, 217.31, "abc"), (2, 9999, 100), site=""))
     page = answer.content.decode()
     assert answer.status_code == 422
-    assert page.count('aria-invalid="true"') == 1
-    assert "2 things to put right" in page
+    assert page.count('aria-invalid="true"') == 2
+    assert "3 things to put right" in page
     assert 'value="217.31"' in page
     assert 'value="abc"' in page
 
