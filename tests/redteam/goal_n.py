@@ -49,7 +49,7 @@ def run(effort: Effort) -> Iterator[Line]:
     )
     with fresh_world() as day, _fewer_draws():
         changed = Counter[bool]()
-        for number in range(effort.pick(24, 1)):
+        for number in range(effort.pick(20, 1)):
             changed += _told_by_the_service(np.random.default_rng([effort.seed, 14, number]), number, day)
         control = _edited_in_place(np.random.default_rng([effort.seed, 15]), day)
     yield Line(
@@ -177,6 +177,7 @@ def _fewer_draws() -> Iterator[None]:
 
 @dataclass
 class Cast:
+    number: int
     groups: list[Any]
     moderator: Any
     members: list[Any]
@@ -213,10 +214,8 @@ def _edited_in_place(rng: np.random.Generator, day: Any) -> bool:
         record.save(update_fields=["payload"])
 
     with transaction.atomic():
-        cast = _cast(rng, 10_000, day)
-        stays, edited = (
-            _undone(lambda act=act: _goes_on(cast, day, lambda: None, act)) for act in (lambda: None, edit)
-        )
+        _cast(rng, 10_000, day)
+        stays, edited = (_undone(lambda act=act: (act(), _rows())) for act in (lambda: None, edit))
         transaction.set_rollback(True)
     return bool(stays != edited)
 
@@ -243,7 +242,7 @@ def _cast(rng: np.random.Generator, number: int, day: Any) -> Cast:
     for member, group in zip(members, home, strict=True):
         if rng.random() < 0.7:
             _bring(rng, member, group, moderator, str(rng.choice([THIGH, FLANK])))
-    return Cast(groups, moderator, members)
+    return Cast(number, groups, moderator, members)
 
 
 def _bring(rng: np.random.Generator, member: Any, group: Any, moderator: Any, site: str) -> None:
@@ -305,18 +304,20 @@ def _nothing_that_waits(leaver: Any) -> None:
 
 
 def _goes_on(cast: Cast, day: Any, absent: Callable[[], None], *acts: Callable[[], None]) -> tuple[Any, ...]:
-    """Two more cut-offs and their editions; the acts come before the one and before the other."""
+    """Two more cut-offs and an edition; the acts come before the one and before the other."""
     from server.editions.admission import run_cut_off
     from server.groups.selectors import everyone
 
     absent()
-    editions = []
+    rows = []
     for slot, act in zip((2, 3), (*acts, lambda: None, lambda: None), strict=False):
         act()
         day.write_text(CUT_OFFS[slot].isoformat())
         assert run_cut_off(slot, slot_key=b"another")
-        editions += [_published(group, cast) for group in (*cast.groups, everyone())]
-    return _rows(), editions, _seen_by_a_visitor(cast)
+        rows.append(_rows())
+    # The editions rest on the sums compared already; so each history publishes for one group only.
+    group = (*cast.groups, everyone())[cast.number % 3]
+    return rows, _published(group, cast), _seen_by_a_visitor(group)
 
 
 def _published(group: Any, cast: Cast) -> tuple[Any, ...]:
@@ -351,18 +352,14 @@ def _places(record: Any) -> list[Any]:
     return sorted([place.n_wears, list(place.q1), list(place.q2)] for place in record.places.all())
 
 
-def _seen_by_a_visitor(cast: Cast) -> list[tuple[int, bytes, list[Any]]]:
+def _seen_by_a_visitor(group: Any) -> list[tuple[int, bytes, list[Any]]]:
     """What anybody is answered, with sizes, entity tags and dates."""
     from rest_framework.test import APIClient
 
-    visitor, seen = APIClient(), []
-    for group in cast.groups:
-        base = f"/api/v1/groups/{group.slug}/"
-        for address in (base, f"{base}editions/", f"{base}editions/2/", f"{base}editions/3/"):
-            answer = visitor.get(address)
-            seen.append((answer.status_code, answer.content, sorted(answer.headers.items())))
-    assert any(status == 200 for status, _, _ in seen)
-    return seen
+    visitor, base = APIClient(), f"/api/v1/groups/{group.slug}/"
+    answers = [visitor.get(address) for address in (base, f"{base}editions/", f"{base}editions/3/")]
+    assert {answer.status_code for answer in answers} == {200}
+    return [(answer.status_code, answer.content, sorted(answer.headers.items())) for answer in answers]
 
 
 def _undone(act: Callable[[], Any]) -> Any:
