@@ -46,6 +46,7 @@ FIELDS = {
     "Draft.slot": Field("which edition it is for", MODERATORS, FOR_GOOD, DataClass.INTERNAL),
     "Draft.state": Field("how far it is", MODERATORS, FOR_GOOD, DataClass.INTERNAL),
     "Draft.document": Field("what would be published", MODERATORS, UNTIL_DRAFT_ENDS, DataClass.INTERNAL),
+    "Draft.rests_on": Field("what its figures are made of, for the auditor", AUDITOR, FOR_GOOD, DataClass.INTERNAL),
     "Draft.reasons": Field("why it was refused", MODERATORS, FOR_GOOD, DataClass.INTERNAL),
     "FitPart.id": Field("names the part, random", "workers", UNTIL_DRAFT_ENDS, DataClass.INTERNAL),
     "FitPart.draft": Field("the draft it belongs to", "workers", UNTIL_DRAFT_ENDS, DataClass.INTERNAL),
@@ -56,6 +57,7 @@ FIELDS = {
     "Edition.group": Field("whose edition it is", READERS, FOR_GOOD, DataClass.PUBLIC),
     "Edition.slot": Field("its number", READERS, FOR_GOOD, DataClass.PUBLIC),
     "Edition.document": Field("the edition itself", READERS, FOR_GOOD, DataClass.PUBLIC),
+    "Edition.rests_on": Field("what its figures are made of, for the auditor", AUDITOR, FOR_GOOD, DataClass.INTERNAL),
     "Edition.sha256": Field("its identity", READERS, FOR_GOOD, DataClass.PUBLIC),
     "Edition.published_month": Field("when it came out", READERS, FOR_GOOD, DataClass.PUBLIC),
 }

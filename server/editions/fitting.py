@@ -6,7 +6,6 @@ side by side, any of them may be killed and run again, and the same sums under t
 
 import hashlib
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
 from typing import Any
 from uuid import UUID
 
@@ -21,21 +20,16 @@ from pooling.sealing import SEAL_VERSION_1, SealedRecords, record_from_payload
 from server.core.selectors import sensor_models
 from server.core.services import enqueue
 from server.editions import calendar
+from server.editions.auditing import n_audited, resting_on, verdict_on
 from server.editions.jobs import JobKind
-from server.editions.models import Draft, DraftState, FitPart, PartState, Place, RecordKind, SealedRecord, Slot, TieSeat
+from server.editions.models import Draft, DraftState, FitPart, PartState, SealedRecord, Slot
+from server.editions.scopes import scopes_read_by
 from server.editions.wall import sums_only
-from server.groups.models import K_FLOOR, Group
+from server.groups.models import Group
 from server.groups.selectors import protocol_of
 
 FIT_RULES = FitRules()
 OVERTAKEN = "A later cut-off has passed since this draft was started. Discard it and start a new one."
-
-
-def scopes_read_by(group: Group) -> frozenset[str]:
-    """A group's figures rest on its own records; those of everyone on its own and those of all groups that feed it."""
-    if not group.reserved:
-        return frozenset({group.scope})
-    return frozenset(feeder.scope for feeder in Group.objects.filter(feeds_everyone=True))
 
 
 def sealed_records_for(group: Group) -> SealedRecords:
@@ -81,7 +75,8 @@ def assemble_draft(draft_id: UUID, *, person_of: Mapping[str, str]) -> None:
     draft = Draft.objects.select_related("group", "slot").filter(pk=draft_id).first()
     if draft is None or draft.state != DraftState.FITTING:
         return
-    verdict = verdict_on_everything(person_of)
+    resting = resting_on(draft.group)
+    verdict = verdict_on(draft.group, person_of)
     if not verdict.passed:
         _refuse(draft, verdict.reasons)
         return
@@ -91,7 +86,8 @@ def assemble_draft(draft_id: UUID, *, person_of: Mapping[str, str]) -> None:
         _refuse(draft, [_in_words(error)])
         return
     still_wanted = Draft.objects.filter(pk=draft.pk, state=DraftState.FITTING)
-    still_wanted.update(state=DraftState.READY, document=edition.canonical_bytes(document))
+    content = edition.canonical_bytes(document)
+    still_wanted.update(state=DraftState.READY, document=content, rests_on=resting)
 
 
 def _document(draft: Draft, context: edition.EditionContext) -> dict[str, Any]:
@@ -101,70 +97,6 @@ def _document(draft: Draft, context: edition.EditionContext) -> dict[str, Any]:
     fit = combine(records, accuracy, FIT_RULES, seed_for(draft, "combined")) if accuracy else edition.EmptyFit()
     lives = {slug: model.rated_life_days for slug, model in context.sensor_models.items()}
     return edition.assemble(fit, context, outcomes.estimate(records, fits, rated_life_days=lives))
-
-
-def verdict_on_everything(person_of: Mapping[str, str]) -> audit.Verdict:
-    """The auditor's word on all sums ever sealed, each held to the k that its people gave their wears under.
-
-    k can be raised, and what was sealed before stays; so the sums are looked at once for each k, with those above it.
-    """
-    rows = audit_rows()
-    verdicts = [
-        audit.audit([row for own, row in rows if own >= k], person_of, k=k)
-        for k in sorted({own for own, _ in rows} or {K_FLOOR})
-    ]
-    reasons = {reason for verdict in verdicts for reason in verdict.reasons}
-    return replace(verdicts[0], passed=not reasons, reasons=tuple(sorted(reasons)))
-
-
-def audit_rows() -> list[tuple[int, audit.AuditRow]]:
-    """Every sum of values ever sealed in any group, open or ended, by the labels of the people in it; with its k.
-
-    The sums of a bundle are of other values than those of a block, so its places have labels of their own; a tie holds
-    the values of its linkers' places again.
-    """
-    labels: dict[UUID, list[str]] = {}
-    for record_id, label in Place.objects.order_by("label").values_list("record_id", "label"):
-        labels.setdefault(record_id, []).append(str(label))
-    sums = list(SealedRecord.objects.exclude(kind=RecordKind.OVERLAP).order_by("id").values_list("id", "kind", "k"))
-    seats = _seats_by_tie()
-    rows = [
-        (k, audit.AuditRow(str(record), kind, tuple(labels.get(record, ()))))
-        for record, kind, k in sums
-        if kind != RecordKind.TIE
-    ]
-    rows += [
-        (k, row) for record, kind, k in sums if kind == RecordKind.TIE for row in tie_rows(str(record), seats[record])
-    ]
-    return rows
-
-
-Seats = dict[UUID, dict[UUID, str]]
-"""Per linker, the label of the place in each block."""
-
-
-def _seats_by_tie() -> dict[UUID, Seats]:
-    ties: dict[UUID, Seats] = {}
-    seats = TieSeat.objects.order_by("id").values_list("record_id", "linker", "place__record_id", "place_id")
-    for tie, linker, block, label in seats:
-        ties.setdefault(tie, {}).setdefault(linker, {})[block] = str(label)
-    return ties
-
-
-def tie_rows(record: str, seats: Seats) -> list[audit.AuditRow]:
-    """One sum a cell: how far each linker lies there from the linker's own mean over the cells of the tie.
-
-    With equal weights: they are where sums cancel most easily, and they outlive the weights that were used.
-    """
-    rows: dict[UUID, dict[str, float]] = {}
-    for own in seats.values():
-        for block, label in own.items():
-            row = rows.setdefault(block, {})
-            row.update({other: float(label == other) - 1 / len(own) for other in own.values()})
-    return [
-        audit.AuditRow(record, RecordKind.TIE, tuple(sorted(row)), tuple(row[atom] for atom in sorted(row)))
-        for _, row in sorted(rows.items())
-    ]
 
 
 def _records_of(draft: Draft) -> SealedRecords:
@@ -212,7 +144,7 @@ def context_of(draft: Draft, verdict: audit.Verdict) -> edition.EditionContext:
         feeds_everyone=group.feeds_everyone,
         environment=edition.environment_fingerprint(),
         audit_passed=verdict.passed,
-        n_audited_records=verdict.n_rows,
+        n_audited_records=n_audited(),
         sensor_models=_catalogue(group.wearers),
     )
 

@@ -138,6 +138,7 @@ class Draft(models.Model):
     slot = models.ForeignKey(Slot, on_delete=models.PROTECT, related_name="+")
     state = models.CharField(max_length=10, choices=DraftState, default=DraftState.FITTING)
     document = models.BinaryField(null=True)
+    rests_on = models.JSONField(default=dict)  # per cell the blocks that its figures were worked out from
     reasons = models.JSONField(default=list)
 
     class Meta:
@@ -204,6 +205,7 @@ class Edition(models.Model):
     group = models.ForeignKey(Group, on_delete=models.PROTECT, related_name="+")
     slot = models.ForeignKey(Slot, on_delete=models.PROTECT, related_name="+")
     document = models.BinaryField()
+    rests_on = models.JSONField(default=dict)
     sha256 = models.CharField(max_length=64)
     published_month = models.DateField()
 

@@ -93,6 +93,7 @@ def publish_draft(group: Group, draft_id: UUID, *, by: "Account") -> Edition:
             group=group,
             slot=draft.slot,
             document=content,
+            rests_on=draft.rests_on,
             sha256=hashlib.sha256(content).hexdigest(),
             published_month=clock.today().replace(day=1),
         )
