@@ -77,7 +77,7 @@ def test_the_cap_keeps_wears_waiting_however_many_meet():
 
 
 def test_a_row_without_the_model_takes_two_dates_of_waiting():
-    """Eight people with about eight models: nobody meets five others of one model, and any model counts from month 3."""
+    """Eight people with about eight models: no five share one, and from month 3 on any model counts."""
     apart = Typed(members=8, wears_a_month=20, sites=1, sites_a_member=1, sensor_models=20, months=2)
     assert odds(apart, n_runs=10).any_site_row_frac == 0
     assert odds(replace(apart, months=3), n_runs=10).any_site_row_frac == 1
