@@ -16,8 +16,8 @@ AUDIT_RULE = (
     "looked at all sums ever made here, of every group and every edition together. It knows who is in which sum and no "
     "reading. It found no sum that speaks of too few people, no two sums and no two versions of a figure that differ "
     "by too few, and no way to combine sums, with any weights, so that too few people or hardly more than one are "
-    "left. Too few is fewer than each sum was made for, five at the least. It does not see what people know of one another "
-    "anyway, and accounts are counted, not bodies."
+    "left. Too few is fewer than each sum was made for, five at the least. It does not see what people know of one "
+    "another anyway, and it counts accounts, not bodies."
 )
 NOTE_SELF_SELECTED = "The people here chose to take part, and their meters have errors of their own."
 NOTE_CONTRASTS = (
