@@ -14,6 +14,8 @@ import numpy as np
 from django.conf import settings
 
 from pooling.simulate import Community, single_wear
+from pooling.simulate.community import NO_PAIRS_FRAC
+from pooling.simulate.outcomes import outcome_truth
 from server.accounts.consents import CONSENT_VERSION
 from server.demo.client import Visitor
 from server.demo.play import SLOTS, Stage
@@ -141,12 +143,16 @@ def _in_branch(branch: Path, *words: str) -> str:
 
 def _against_truth(document: dict[str, Any], community: Community) -> list[dict[str, Any]]:
     """The published intervals beside the values that the invented people were drawn from."""
+    # All models of this community end early alike, so that a site has the truth of any of them.
+    on_rated_pct = 100 * outcome_truth(14, lost_frac=NO_PAIRS_FRAC).on_rated
     return [
         {
             "site": row["site"],
             "truth": round(community.truth.sites[row["site"]].mard_pct, 2),
             "lower": row["mard_pct"]["lower"],
             "upper": row["mard_pct"]["upper"],
+            "on_rated_truth": round(on_rated_pct, 1),
+            "on_rated": row["on_rated_pct"],
         }
         for row in document["tables"]["sites"]
         if row["site"] in community.truth.sites

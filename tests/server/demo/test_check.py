@@ -4,10 +4,11 @@ import pytest
 
 from server.demo import check
 
+ON = {"value": 70, "lower": 60, "upper": 80}
 DOCUMENT = {
     "tables": {
         "sites_by_model": [{"site": "calf", "sensor_model": "demo-a14"}],
-        "sites": [{"site": "calf", "mard_pct": {"value": 10, "lower": 9, "upper": 12}}],
+        "sites": [{"site": "calf", "mard_pct": {"value": 10, "lower": 9, "upper": 12}, "on_rated_pct": ON}],
     }
 }
 
@@ -32,5 +33,7 @@ def test_published_intervals_stand_beside_the_truth():
             sites = {"calf": Truth}  # noqa: RUF012
 
     figures = check._against_truth(DOCUMENT, Community)
-    assert figures == [{"site": "calf", "truth": 10.46, "lower": 9, "upper": 12}]
+    assert figures == [
+        {"site": "calf", "truth": 10.46, "lower": 9, "upper": 12, "on_rated_truth": 71.3, "on_rated": ON}
+    ]
     assert json.loads(check.report({"truth": figures})) == {"truth": figures}
