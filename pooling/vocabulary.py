@@ -213,3 +213,14 @@ def label(slug: str) -> str:
     if slug not in _LABELS:
         raise InvalidInput("no such word in the vocabulary")
     return _LABELS[slug]
+
+
+def counted(number: int, one: str) -> str:
+    """A number with its noun.
+
+    Examples
+    --------
+    >>> counted(1, "pair"), counted(3000, "pair")
+    ('1 pair', '3,000 pairs')
+    """
+    return f"{number:,} {one}" if number == 1 else f"{number:,} {one}s"

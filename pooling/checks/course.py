@@ -5,8 +5,9 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from pooling.checks.finding import FEWEST_PAIRS, Finding, WearFacts, counted, in_both
+from pooling.checks.finding import FEWEST_PAIRS, Finding, WearFacts, in_both
 from pooling.columns import ELAPSED_STEP_MIN, NO_RATE, PairColumns
+from pooling.vocabulary import counted
 
 FASTEST_MG_DL_MIN = 8.0
 """Blood glucose seldom moves faster than 4 or 5 mg/dL a minute (common practice, no source)."""

@@ -4,11 +4,12 @@ from collections.abc import Iterator, Mapping
 
 import numpy as np
 
-from pooling.checks.finding import FEWEST_PAIRS, UNIT_RATIO, Finding, counted, in_both, wrong_unit
+from pooling.checks.finding import FEWEST_PAIRS, UNIT_RATIO, Finding, in_both, wrong_unit
 from pooling.faults import PLAUSIBLE
 from pooling.importing.types import NUMBER, Series
 from pooling.pairing import Pairing
 from pooling.units import MG_DL, MMOL_L
+from pooling.vocabulary import counted
 
 FASTEST_MG_DL_MIN, NOISE_MG_DL = 5.0, 75.0
 """How fast blood glucose moves at most (common practice, no source), and what two noisy readings may add to it."""

@@ -1,7 +1,7 @@
 """What a finding is, what a check is given, and the words shared by all of them."""
 
 from collections.abc import Callable, Iterator
-from typing import Any, Protocol
+from typing import Protocol
 
 import numpy as np
 from msgspec import Struct
@@ -48,15 +48,6 @@ def numbers(columns: PairColumns) -> tuple[Floats, Floats]:
     """Reference and sensor of the pairs in which the sensor showed a number."""
     numeric = columns.mark == 0
     return columns.reference_mg_dl[numeric], columns.sensor_mg_dl[numeric]
-
-
-def counted(number: int | np.integer[Any], one: str, several: str | None = None) -> str:
-    """A number with its noun.
-
-    >>> counted(1, "pair"), counted(3, "pair")
-    ('1 pair', '3 pairs')
-    """
-    return f"{number:,} {one if number == 1 else several or one + 's'}"
 
 
 def in_both(mg_dl: float) -> str:

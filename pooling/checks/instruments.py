@@ -11,11 +11,11 @@ from pooling.checks.finding import (
     UNIT_RATIO,
     Finding,
     WearFacts,
-    counted,
     numbers,
     wrong_unit,
 )
 from pooling.columns import NO_RATE, NO_REPLICATE, PairColumns
+from pooling.vocabulary import counted
 
 TIGHT_SPREAD = 0.005
 LEADS_BY_MIN, SURE_SES = 1.0, 2.8

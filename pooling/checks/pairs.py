@@ -4,9 +4,9 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from pooling.checks.finding import FEW_FOR_A_PATTERN, FEWEST_PAIRS, Finding, WearFacts, counted, in_both
+from pooling.checks.finding import FEW_FOR_A_PATTERN, FEWEST_PAIRS, Finding, WearFacts, in_both
 from pooling.columns import PairColumns
-from pooling.vocabulary import PROMPTS
+from pooling.vocabulary import PROMPTS, counted
 
 LOW_MG_DL, HIGH_MG_DL = 70.0, 180.0
 

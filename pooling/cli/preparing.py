@@ -14,12 +14,12 @@ from pooling.cli.about import OPTIONAL, YES, Said, answers_of, checked, gather, 
 from pooling.cli.exits import Exit, Stop
 from pooling.cli.exports import Source, prepared_from, settled, sources_of, told_by
 from pooling.cli.records import show_fault_rows, show_findings, write_bytes
-from pooling.cli.terminal import Terminal, counted
+from pooling.cli.terminal import Terminal
 from pooling.cli.written import record_bytes
 from pooling.errors import RecordInvalid
 from pooling.pairing import REASONS
 from pooling.preparation import Asked, Prepared, PreparedWear, draft_record
-from pooling.vocabulary import GlucoseUnit
+from pooling.vocabulary import GlucoseUnit, counted
 
 OF_THE_PAIRS = ("calibrated", "meter_class")
 OF_THE_WEAR = ("sensor_model", "side", "end_reason", "assignment", *OPTIONAL)

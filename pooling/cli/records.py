@@ -7,11 +7,11 @@ from pathlib import Path
 
 from pooling.checks import Finding, find
 from pooling.cli.exits import Exit, Stop
-from pooling.cli.terminal import Terminal, counted
+from pooling.cli.terminal import Terminal
 from pooling.columns import columns_from
 from pooling.errors import Fault, RecordInvalid
 from pooling.record import WearRecord, parse_record
-from pooling.vocabulary import label
+from pooling.vocabulary import counted, label
 
 STANDARD_INPUT = "-"
 SEVERITY = {"stop": "Stop", "look": "Worth a check", "note": "Worth knowing"}

@@ -15,7 +15,8 @@ from pooling.cli.exits import Exit, Stop
 from pooling.cli.records import STANDARD_INPUT, Judged, described, judge, show_fault_rows, show_findings
 from pooling.cli.service import Refused, Service, service_address
 from pooling.cli.signing import Server, token_or_stop
-from pooling.cli.terminal import Terminal, counted
+from pooling.cli.terminal import Terminal
+from pooling.vocabulary import counted
 
 OWN = "yourself"
 

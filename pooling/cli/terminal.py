@@ -150,11 +150,3 @@ def _console(*, stderr: bool) -> Console:
     console = Console(stderr=stderr, highlight=False, markup=False, emoji=False)
     console.width = min(console.width, WIDEST)
     return console
-
-
-def counted(number: int, noun: str) -> str:
-    """
-    >>> counted(1, "pair"), counted(3, "pair")
-    ('1 pair', '3 pairs')
-    """
-    return f"{number:,} {noun}" if number == 1 else f"{number:,} {noun}s"

@@ -9,7 +9,6 @@ from numpy.typing import NDArray
 
 from pooling.errors import InvalidInput
 
-_SLOT = np.timedelta64(900, "s")
 _FEWEST_TO_SEE = 20
 _NONE = np.zeros(0, np.intp)
 

@@ -204,17 +204,6 @@ WEAR = _stems(
     "noszenie",
     "bärperiod bärtid",
 )
-INSTRUMENT = _stems(
-    "instrument type kind source origin",
-    "gerät art quelle herkunft",
-    "appareil type source origine",
-    "aparato tipo fuente origen",
-    "strumento tipo fonte origine",
-    "apparaat soort bron",
-    "aparelho tipo fonte origem",
-    "przyrząd typ rodzaj źródło",
-    "apparat typ slag källa",
-)
 TOTAL = _stems(
     "total sum average mean minimum maximum median count",
     "summe gesamt mittelwert durchschnitt minimum maximum anzahl",

@@ -3,7 +3,8 @@
 from typing import Any
 
 from pooling.report.tables import signed
-from pooling.report.words import OTHER_KINDS, group_labels, level_sentences, times
+from pooling.report.words import OTHER_KINDS, group_labels, level_sentences
+from pooling.vocabulary import counted
 
 
 def of_levels(report: dict[str, Any], unit: str) -> str:
@@ -48,7 +49,7 @@ def of_grid(report: dict[str, Any]) -> str:
     beyond = sum(zones[zone] for zone in "CDE")
     far = f"{beyond:.0f} % lie farther out, in zones C to E" if beyond else "none lie farther out"
     return (
-        f"Of {times(report['n_pairs'], 'pair')}, {zones['A']:.0f} % lie in zone A, the closest of the five, and "
+        f"Of {counted(report['n_pairs'], 'pair')}, {zones['A']:.0f} % lie in zone A, the closest of the five, and "
         f"{zones['B']:.0f} % in zone B, the next; {far}."
     )
 

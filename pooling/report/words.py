@@ -141,10 +141,6 @@ def _could_be(interval_pct: list[float]) -> str:
     return f"in the long run that could as well be anything from {low:.0f} to {high:.0f} in 100"
 
 
-def times(number: int, noun: str) -> str:
-    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
-
-
 # ---- the meter, and what one wear cannot say -------------------------------------------------------------------------
 
 

@@ -2,7 +2,7 @@ import pytest
 
 from pooling import vocabulary
 from pooling.errors import InvalidInput
-from pooling.vocabulary import REGIONS, REGIONS_WITH_ROW, SITES, label, region_of
+from pooling.vocabulary import REGIONS, REGIONS_WITH_ROW, SITES, counted, label, region_of
 
 LISTS = [
     value
@@ -40,3 +40,8 @@ def test_unknown_words_are_refused():
         label("knee")
     with pytest.raises(InvalidInput, match=r"thigh\.front"):
         region_of("thigh")
+
+
+@pytest.mark.parametrize(("number", "words"), [(1, "1 pair"), (0, "0 pairs"), (1200, "1,200 pairs")])
+def test_a_number_has_its_noun(number, words):
+    assert counted(number, "pair") == words

@@ -1,6 +1,4 @@
-import pytest
-
-from pooling.checks.finding import UNIT_RATIO, counted, numbers, wrong_unit
+from pooling.checks.finding import UNIT_RATIO, numbers, wrong_unit
 from pooling.columns import columns_from
 from pooling.record import record_from
 from pooling.units import MG_DL_PER_MMOL_L
@@ -30,8 +28,3 @@ def test_the_ratio_of_the_units_lies_in_the_middle_of_what_is_suspected():
     low, high = UNIT_RATIO
     assert low * 1.5 <= MG_DL_PER_MMOL_L <= high / 1.5
     assert wrong_unit("Seen.").severity == "stop"
-
-
-@pytest.mark.parametrize(("number", "words"), [(1, "1 pair"), (0, "0 pairs"), (1200, "1,200 pairs")])
-def test_a_number_has_its_noun(number, words):
-    assert counted(number, "pair") == words
