@@ -142,7 +142,8 @@ def uncovered(
     linking, n_linking = _patterns(linkers.values(), order)
     resting, n_resting = _patterns(others, order)
     # Sets whose first cell is the first, the second, and so on: what is inside, and what is still undecided.
-    to_look_at = [(np.eye(len(order))[first], np.arange(len(order)) > first) for first in reversed(range(len(order)))]
+    cell_numbers = np.arange(len(order))
+    to_look_at = [((cell_numbers == first).astype(float), cell_numbers > first) for first in reversed(cell_numbers)]
     n_steps = 0
     while to_look_at:
         n_steps += 1
@@ -153,7 +154,7 @@ def uncovered(
             continue
         # The cell that most people who are left could hide behind; the first among equals.
         wanted = (once @ linking) * undecided
-        branch = np.arange(len(order)) == wanted.argmax()
+        branch = cell_numbers == wanted.argmax()
         if not wanted.any() or n_steps > MOST_STEPS:
             return frozenset(cell for cell, is_in in zip(order, inside, strict=True) if is_in)
         to_look_at += [(inside, undecided & ~branch), (inside + branch, undecided & ~branch)]

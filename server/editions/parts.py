@@ -88,16 +88,22 @@ class _Atoms:
         """A tie counts as far as it lies in the bundle; cells outside of it hold other pairs and hide no one here."""
         for number, tie in enumerate(ties):
             if set(tie.cells) <= set(self.at):
+                cells_of = self._cells_of(tie)
                 for entry in tie.cells:
-                    row = dict(self._linkers_at(tie, entry))
+                    row = dict(self._linkers_at(tie, entry, cells_of))
                     yield audit.AuditRow(f"tie {number}", "tie", tuple(row), tuple(row.values()))
 
-    def _linkers_at(self, tie: ledger.PlannedTie, entry: ledger.CellKey) -> Iterator[tuple[str, float]]:
-        at = {
-            linker: [cell for cell in tie.cells if any(wearer == linker for _, wearer, _ in self.at[cell])]
-            for linker in tie.linkers
-        }
+    def _cells_of(self, tie: ledger.PlannedTie) -> dict[str, set[ledger.CellKey]]:
+        cells_of: dict[str, set[ledger.CellKey]] = {linker: set() for linker in tie.linkers}
+        for cell in tie.cells:
+            for wearer in {wearer for _, wearer, _ in self.at[cell]} & set(cells_of):
+                cells_of[wearer].add(cell)
+        return cells_of
+
+    def _linkers_at(
+        self, tie: ledger.PlannedTie, entry: ledger.CellKey, cells_of: Mapping[str, set[ledger.CellKey]]
+    ) -> Iterator[tuple[str, float]]:
         for cell in tie.cells:
             for atom, wearer, _ in self.at[cell]:
-                if entry in at.get(wearer, ()):
-                    yield atom, float(cell == entry) - 1 / len(at[wearer])
+                if entry in cells_of.get(wearer, ()):
+                    yield atom, float(cell == entry) - 1 / len(cells_of[wearer])
