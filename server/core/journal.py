@@ -17,6 +17,7 @@ from django.conf import settings
 from django.db import DatabaseError, transaction
 
 from server.core import keys, locks
+from server.core.chunks import chunks
 from server.core.models import Erasure
 
 NOTE, UNDO = "note", "undo"
@@ -94,7 +95,9 @@ def write_out() -> int:
             return 0
         rows = list(Erasure.objects.filter(written=False).order_by("number"))
         _append(settings.ERASURE_JOURNAL, [row.line for row in rows])
-        Erasure.objects.filter(pk__in=[row.pk for row in rows]).update(written=True)
+        # One statement cannot name the hundreds of thousands of marks of a large cut-off.
+        for chunk in chunks(row.pk for row in rows):
+            Erasure.objects.filter(pk__in=chunk).update(written=True)
     return len(rows)
 
 

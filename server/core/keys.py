@@ -3,6 +3,7 @@
 import hashlib
 import hmac
 import secrets
+from functools import lru_cache
 
 from cryptography.hazmat.primitives.ciphers.aead import AESGCM
 from django.conf import settings
@@ -19,8 +20,12 @@ def key_version() -> int:
 
 def derived_key(purpose: str, *, version: int | None = None) -> bytes:
     """A key for one purpose alone, 32 bytes; of the newest version unless one is named."""
-    master = bytes.fromhex(settings.KEYS.mac_keys[(version or key_version()) - 1])
-    return hmac.digest(master, purpose.encode(), hashlib.sha256)
+    return _derived(settings.KEYS.mac_keys[(version or key_version()) - 1], purpose)
+
+
+@lru_cache(maxsize=256)
+def _derived(master: str, purpose: str) -> bytes:
+    return hmac.digest(bytes.fromhex(master), purpose.encode(), hashlib.sha256)
 
 
 def mac(purpose: str, value: bytes, *, n_bytes: int = MARK_BYTES) -> bytes:

@@ -3,7 +3,7 @@
 from uuid import uuid4
 
 import pytest
-from django.db import transaction
+from django.db import connection, transaction
 
 from server.core import journal, keys
 from server.core.models import Erasure
@@ -59,6 +59,22 @@ def test_a_file_that_cannot_be_written_fails_nobody_and_the_sweep_writes_it(file
     file.parent.unlink()
     assert journal.write_out() == 1
     assert len(file.read_text().splitlines()) == 1
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_large_cut_off_is_marked_as_written_in_statements_that_every_database_takes(file):
+    """A statement refused once the file is written would have the lines written again and again."""
+    n_values = []
+
+    def count(execute, sql, values, many, context):
+        n_values.append(len(values or ()))
+        return execute(sql, values, many, context)
+
+    with connection.execute_wrapper(count), transaction.atomic():
+        journal.note_marks(KIND, [number.to_bytes(16) for number in range(2_000)])
+    assert max(n_values) < 2_000
+    assert file.read_text().count("\n") == 2_000
+    assert not Erasure.objects.filter(written=False).exists()
 
 
 @pytest.mark.django_db(transaction=True)
