@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from pooling.errors import InvalidInput
 
 _FEWEST_TO_SEE = 20
+_ROWS_A_STEP, _DAY_MIN = 20, 1440
 _NONE = np.zeros(0, np.intp)
 
 
@@ -113,16 +114,39 @@ def steps_back(wall: NDArray[np.datetime64], numbers: NDArray[np.float64]) -> ND
     """
     if _steps(wall).size == 0:
         return _NONE
+    kept = _once(wall, numbers)
+    return kept[_steps(wall[kept])]
+
+
+def days_late(wall: NDArray[np.datetime64], numbers: NDArray[np.float64]) -> NDArray[np.intp]:
+    """Places at which a list that otherwise runs on goes back by a day at most, as where a date changes after midnight.
+
+    Rows that repeat an earlier one are no sign, as in `steps_back`.
+    """
+    kept = _once(wall, numbers)
+    minutes = _minutes_on(wall[kept])
+    back = np.flatnonzero(minutes < 0)
+    if kept.size < _FEWEST_TO_SEE or back.size * _ROWS_A_STEP > kept.size or np.any(minutes[back] < -_DAY_MIN):
+        return _NONE
+    return kept[back + 1]
+
+
+def _once(wall: NDArray[np.datetime64], numbers: NDArray[np.float64]) -> NDArray[np.intp]:
+    """The rows in their order, each that repeats an earlier one in time and number left out."""
     rows = np.stack([wall.astype(np.int64).astype(np.float64), np.nan_to_num(numbers, nan=-1.0)], axis=1)
     _, kept = np.unique(rows, axis=0, return_index=True)
-    kept.sort()
-    return kept[_steps(wall[kept])]
+    return np.sort(kept)
+
+
+def _minutes_on(wall: NDArray[np.datetime64]) -> NDArray[np.float64]:
+    """Minutes from row to row, counted backwards in a list with the newest first."""
+    return np.diff(wall).astype(np.int64) / 60 * (-1 if falls(wall) else 1)
 
 
 def _steps(wall: NDArray[np.datetime64]) -> NDArray[np.intp]:
     if wall.size < _FEWEST_TO_SEE:
         return _NONE
-    minutes = np.diff(wall).astype(np.int64) / 60 * (-1 if falls(wall) else 1)
+    minutes = _minutes_on(wall)
     back = np.flatnonzero(minutes < 0)
     if back.size == 0 or back.size > 2 or not np.all((minutes[back] >= -120) & (minutes[back] <= -30)):
         return _NONE
