@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from pooling.errors import InvalidInput
 from pooling.hierarchy import FitRules, fit_channel
 from pooling.hierarchy.results import Estimate
-from pooling.outcomes.survival import ENDS, falling, left_over, survival
+from pooling.outcomes.survival import ENDS, falling, survival
 from pooling.sealing import SEAL_VERSION_1, Cell
 from pooling.sealing.outcomes import values_of
 from tests.calibration.outcomes import Summary
@@ -110,17 +110,6 @@ def test_early_ends_are_told_apart_and_what_is_left_is_another_kind(mixed):
     assert ten["off_device"].median > 10 > ten["off_body"].median
     assert fourteen["off_adhesive"].median > fourteen["off_device"].median
     assert 0 <= fourteen["off_other"].lower <= fourteen["off_other"].median < 12
-
-
-def test_what_is_left_has_the_spread_of_a_multinomial_share():
-    """Variances of sums of multinomial counts (handbook): the third part drawn from the whole and the two others."""
-    rng = np.random.default_rng(5)
-    n, shares = 400, [0.12, 0.05, 0.06, 0.77]
-    counts = rng.multinomial(n, shares, size=20_000) / n
-    # Whole and parts from different samples, as channels that were fitted apart.
-    drawn = left_over(counts[:10_000, :3].sum(axis=1), counts[10_000:, :2].sum(axis=1))
-    assert drawn.mean() == pytest.approx(0.06, abs=0.001)
-    assert drawn.std() == pytest.approx((0.06 * 0.94 / n) ** 0.5, rel=0.06)
 
 
 def test_an_unknown_life_leaves_the_days_as_they_are():
