@@ -68,7 +68,8 @@ def survival(
     -----
     Ends of any other kind are what is left of all wears. Its draws pair those of channels fitted apart, so that its
     interval is wider than it had to be. Pairing high with high, as shares of one sample would go, made limits that held
-    74 times of 100: each channel is drawn towards its own pool. Days were fitted apart as well; `falling` puts them in order.
+    74 times of 100: each channel is drawn towards its own pool. Days were fitted apart as well; `falling` puts them in
+    order.
     """
     if RATED not in fits:
         return ()
