@@ -128,10 +128,9 @@ def prepare(
     said, paired = _paired(sources, said, more, apply_offset, terminal)
     told = Told(fields, rated_by)
     places = _places(out, len(paired.wears))
-    written = [
-        _written(wear, said, told, place, terminal, force=force)
-        for wear, place in zip(paired.wears, places, strict=True)
-    ]
+    for place in places:
+        _require_free(place, force=force)
+    written = [_written(wear, said, told, place, terminal) for wear, place in zip(paired.wears, places, strict=True)]
     terminal.answer({"exports": [_read_as(source) for source in sources], "wears": [one.content for one in written]})
     terminal.caution()
     raise typer.Exit(max(one.code for one in written))
@@ -211,7 +210,7 @@ def _left_open(wear: PreparedWear) -> set[str]:
 # ---- from wears to records -------------------------------------------------------------------------------------------
 
 
-def _written(wear: PreparedWear, said: Said, told: Told, place: Path, terminal: Terminal, *, force: bool) -> Written:
+def _written(wear: PreparedWear, said: Said, told: Told, place: Path, terminal: Terminal) -> Written:
     _show(wear, terminal)
     said = gather(said, _left_open(wear), terminal, offered={})
     content = draft_record(wear, told_of(said, told.fields, rated_by=told.rated_by))
@@ -220,7 +219,6 @@ def _written(wear: PreparedWear, said: Said, told: Told, place: Path, terminal: 
     except RecordInvalid as invalid:
         show_fault_rows([(fault.pointer, fault.message) for fault in invalid.faults], terminal)
         raise Stop(Exit.FINDINGS, "The record was not written: put right what is at fault.") from None
-    _require_free(place, force=force)
     write_bytes(place, raw)
     _show_record(place, raw, terminal)
     stops = any(finding.severity == "stop" for finding in wear.findings)

@@ -216,6 +216,16 @@ def test_a_file_that_is_there_is_not_written_over_unasked(prepare):
     assert prepare("plain.csv", "fingersticks.csv", *SAID, "--force").code == 0
 
 
+def test_a_file_of_the_last_wear_that_is_there_is_found_before_any_is_written(prepare):
+    last = prepare.out.with_stem("wear-2")
+    last.write_bytes(b"mine")
+    ended = prepare("typed-by-label.csv", *ABOUT, *OF_PAIRS, "--worn", "3d")
+    assert ended.code == Exit.USAGE
+    assert "is there already" in flat(ended.err)
+    assert [path.name for path in prepare.out.parent.iterdir()] == ["wear-2.json"]
+    assert last.read_bytes() == b"mine"
+
+
 def test_all_that_is_missing_is_named_at_once(prepare):
     ended = prepare("plain.csv", "fingersticks.csv")
     assert ended.code == Exit.USAGE
