@@ -22,6 +22,7 @@ from numpy.typing import NDArray
 from pooling.sealing import CHANNELS, SEAL_VERSION_1, Cell, Member, SealedBlock, seal_slot
 from pooling.sealing.records import BLOCK_SUMS
 from pooling.sealing.unit import units_of
+from pooling.sealing.version import n_alike
 from tests.calibration.pools import Stratum, Summary
 
 CELL = Cell("everyone", "calf", "demo-a14")
@@ -67,8 +68,8 @@ def _one(
     mean = (q[:-1] @ x[:-1] + q[-1] * values) / q.sum()
     squares = q[:-1] @ x[:-1] ** 2 + q[-1] * values**2 - q.sum() * mean**2
     sealed_mean, sealed_squares = _sealed(block, channel)
-    fits_mean = np.abs(mean - sealed_mean) <= constants.steps(n_people)[0] / 2 + 1e-9
-    fits_both = fits_mean & (np.abs(squares - sealed_squares) <= constants.step**2 / 2 + 1e-9)
+    fits_mean = np.abs(mean - sealed_mean) <= constants.steps(n_alike(q))[0] / 2 + 1e-9
+    fits_both = fits_mean & (np.abs(squares - sealed_squares) <= constants.squares_step(q.max()) / 2 + 1e-9)
     said = [_most_likely(values, weight * fits, near) for fits in (1, fits_mean, fits_both)]
     guess, by_mean, by_both = (bool(abs(each - x[-1]) <= near) for each in said)
     return guess, True, by_mean, by_both
