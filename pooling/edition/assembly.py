@@ -27,7 +27,7 @@ NOTE_SMALL = "This group is small: read the table of everyone beside it."
 NOTE_FEEDS = "Some of this group's wears count only in the table of everyone."
 NOTE_FEW_FIGURES = f"A row of fewer than {FULL_ROW_PEOPLE} people shows fewer figures, and rounder ones."
 NOTE_ON_SKIN = "Shares still on the skin count every end before the rated life, whatever brought it about."
-NOTE_BOUNDS = "Where few people stand on one side of a share, only a bound of the estimate is told, for few and none alike."
+NOTE_BOUNDS = "Where few people stand on one side of a share, a bound of the estimate is told, for few and none alike."
 NOTES_WEARERS = {
     "adult": "All wearers are adults; nothing here is known for children.",
     "child": "All wearers are children; nothing here is known for adults.",
