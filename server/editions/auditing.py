@@ -31,7 +31,7 @@ def verdict_on(group: Group, person_of: Mapping[str, str]) -> audit.Verdict:
     rows = audit_rows()
     people = {**person_of, **{_WEIGHED + label: person for label, person in person_of.items()}}
     verdict = audit.audit(rows, people, k=K_FLOOR)
-    blocks = [row for row in rows if row.kind == RecordKind.BLOCK and not row.record.startswith(_WEIGHED)]
+    blocks = [row for row in rows if row.kind == RecordKind.BLOCK]
     changed = audit.changes([*_published(), *_versions(group.pk, resting_on(group))], blocks, people, k=K_FLOOR)
     reasons = tuple(sorted({*verdict.reasons, *changed.reasons()}))
     return replace(verdict, passed=not reasons, reasons=reasons)
@@ -98,7 +98,9 @@ def audit_rows() -> list[audit.AuditRow]:
 
 def _weighed(record: str, labels: list[str], weights: Weights) -> audit.AuditRow:
     atoms = tuple(_WEIGHED + label for label in labels)
-    return audit.AuditRow(_WEIGHED + record, RecordKind.BLOCK, atoms, tuple(weights[label][0] for label in labels))
+    return audit.AuditRow(
+        _WEIGHED + record, _WEIGHED + RecordKind.BLOCK, atoms, tuple(weights[label][0] for label in labels)
+    )
 
 
 def _seats_by_tie() -> dict[uuid.UUID, Seats]:
@@ -125,7 +127,8 @@ def tie_rows(record: str, seats: Seats, weights: Weights | None = None) -> list[
             for other in own.values():
                 name = _WEIGHED + other if weights else other
                 row[name] = weight[label] * (float(label == other) - weight[other] / total)
+    kind = _WEIGHED + RecordKind.TIE if weights else RecordKind.TIE
     return [
-        audit.AuditRow(f"{record} at {number}", RecordKind.TIE, tuple(sorted(row)), tuple(row[a] for a in sorted(row)))
+        audit.AuditRow(f"{record} at {number}", kind, tuple(sorted(row)), tuple(row[atom] for atom in sorted(row)))
         for number, (_, row) in enumerate(sorted(rows.items()))
     ]

@@ -39,7 +39,7 @@ def test_a_tie_holds_the_places_of_its_linkers_again_and_cancels_within_each(poo
 
 def test_sums_that_have_not_ended_are_shown_with_their_weights_too(sealed):
     weighed = [row for row in auditing.audit_rows() if row.record.startswith(auditing._WEIGHED)]
-    blocks = [row for row in weighed if row.kind == RecordKind.BLOCK]
+    blocks = [row for row in weighed if row.kind == "weighed block"]
     assert len(blocks) == SealedRecord.objects.filter(kind=RecordKind.BLOCK, family="accuracy").count()
     assert all(0 < weight < 1 for row in blocks for weight in row.coefficients)
     for slot in range(2, 25):

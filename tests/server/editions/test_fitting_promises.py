@@ -116,7 +116,8 @@ def test_the_auditor_holds_each_sum_to_the_k_it_was_sealed_under(sealed):
     block = SealedRecord.objects.get(kind=RecordKind.BLOCK, family="accuracy", k=7)
     block.places.first().delete()
     draft = sealed.draft()
-    assert (draft.state, draft.reasons) == (DraftState.REFUSED, ["1 sum (block) speaks of fewer than 7 people"])
+    assert draft.state == DraftState.REFUSED
+    assert "1 sum (block) speaks of fewer than 7 people" in draft.reasons
 
 
 def test_the_auditor_counts_two_bodies_of_one_account_as_one_person(pool):
@@ -130,7 +131,8 @@ def test_the_auditor_counts_two_bodies_of_one_account_as_one_person(pool):
     assert block.places.count() == 7
     block.places.filter(pk__in=labels_of(members[4])).delete()
     draft = pool.draft()
-    assert (draft.state, draft.reasons) == (DraftState.REFUSED, ["1 sum (block) speaks of fewer than 5 people"])
+    assert draft.state == DraftState.REFUSED
+    assert "1 sum (block) speaks of fewer than 5 people" in draft.reasons
 
 
 def labels_of(member):
