@@ -112,6 +112,7 @@ def _database() -> dict[str, Any]:
                 "timeout": 20,
                 "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA secure_delete=ON;",
             },
+            "TEST": {"NAME": ":memory:"},  # several processes would else make a path of the name
         }
     return {
         "ENGINE": "django.db.backends.postgresql",
