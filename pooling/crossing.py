@@ -3,10 +3,10 @@
 from itertools import product
 
 import numpy as np
-from msgspec import Struct
 from numpy.typing import NDArray
 
 from pooling.accuracy import Floats, within_rule
+from pooling.quiet import Quiet
 
 Ints = NDArray[np.int64]
 
@@ -21,7 +21,7 @@ CROSSED: tuple[tuple[str, ...], ...] = tuple(product(*PARTITIONS.values()))
 """The cells of all partitions at once, in the order of their numbers."""
 
 
-class Crossed(Struct, frozen=True):
+class Crossed(Quiet, frozen=True):
     """Sums over the pairs of a wear in one cell.
 
     y is the log ratio, d the absolute relative difference. Of the pairs in which the sensor showed a mark instead of a

@@ -31,12 +31,12 @@ class Terminal:
 
     def say(self, text: str = "", *, style: str = "", indent: int = 0) -> None:
         """A paragraph of a result."""
-        self.results.print(Text(self._filled(text, indent), style))
+        self.results.print(Text(self._filled(text, indent), style), soft_wrap=True)
 
     def note(self, text: str = "") -> None:
         """Something that is no result: what is being done, or what went wrong; each line a paragraph."""
         for paragraph in text.split("\n"):
-            self.notes.print(Text(self._filled(paragraph, 0)))
+            self.notes.print(Text(self._filled(paragraph, 0)), soft_wrap=True)
 
     @property
     def can_ask(self) -> bool:

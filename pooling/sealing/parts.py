@@ -123,7 +123,7 @@ def seal_parts(
     )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class _Weighted:
     """One wear, and the weight of one of its pairs in each channel."""
 

@@ -31,7 +31,7 @@ def settings_with(tmp_path):
 
 def test_by_default_everything_is_on_this_machine(settings_with, tmp_path):
     found = settings_with("DATABASES", "EMBEDDED_BROKER", "PUBLIC", "SESSION_COOKIE_SECURE", "DEBUG")
-    assert found["DATABASES"]["default"]["ENGINE"].endswith("sqlite3")
+    assert found["DATABASES"]["default"]["ENGINE"] == "server.core.sqlite"
     assert found["DATABASES"]["default"]["NAME"] == str(tmp_path / "commonwear.sqlite3")
     assert found["EMBEDDED_BROKER"] is True
     assert found["PUBLIC"] is found["SESSION_COOKIE_SECURE"] is found["DEBUG"] is False

@@ -9,6 +9,7 @@ from server.core import services
 from server.worker import app
 
 
+@pytest.mark.django_db
 def test_the_worker_knows_the_one_task():
     app.loader.import_default_modules()
     assert services.RUN_JOB in app.tasks

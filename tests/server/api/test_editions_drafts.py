@@ -113,5 +113,5 @@ def test_a_refused_draft_says_why_and_cannot_be_published(sealed):
     sealed.run_due_jobs()
     draft = sealed.moderator.api.get(address).json()
     assert (draft["state"], draft["document"]) == ("refused", None)
-    assert draft["reasons"] == ["1 sum (block) speaks of fewer than 5 people"]
+    assert "1 sum (block) speaks of fewer than 5 people" in draft["reasons"]
     assert sealed.moderator.api.post(f"{address}publish/").status_code == 409

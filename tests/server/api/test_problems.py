@@ -58,6 +58,7 @@ def test_what_nobody_raised_on_purpose_tells_nothing():
     assert answer["Content-Type"] == "application/problem+json"
 
 
+@pytest.mark.django_db
 def test_a_broken_page_says_so_with_the_caution():
     answer = problems.answer_unexpected(RequestFactory().get("/groups/"))
     assert answer.status_code == 500

@@ -102,8 +102,9 @@ def test_there_is_one_live_draft_a_slot(sealed):
 
 def test_a_discarded_draft_is_emptied_and_its_jobs_find_nothing_to_do(sealed):
     draft = start_draft(sealed.group, by=sealed.moderator.account)
+    n_parts = draft.parts.count()
     discard_draft(sealed.group, draft.pk, by=sealed.moderator.account)
-    assert sealed.run_due_jobs() == 5
+    assert sealed.run_due_jobs() == n_parts >= 5
     draft.refresh_from_db()
     assert (draft.state, draft.document) == (DraftState.DISCARDED, None)
     assert not FitPart.objects.exists()

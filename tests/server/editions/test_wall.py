@@ -101,7 +101,7 @@ def test_a_step_that_looks_at_a_wear_brings_no_figure_out(walled, sealed, monkey
     monkeypatch.setattr(fitting, step, nosy)
     draft = start_draft(sealed.group, by=sealed.moderator.account)
     faults = set()
-    for _ in range(12):
+    for _ in range(40):
         job = Job.objects.filter(state=Job.State.DUE, attempts=0).order_by("id").first()
         if job is None:
             break
