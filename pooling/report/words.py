@@ -119,13 +119,13 @@ def low_sentences(lows: dict[str, Any]) -> list[str]:
     said, n_missed, false = [], 0, 0
     if n_low := lows["n_low_by_reference"]:
         n_missed = n_low - lows["n_of_them_shown_low"]
-        could = _could_be(lows["missed_interval_pct"])
+        could = _could_be("it misses", lows["missed_interval_pct"])
         seen = f"Of {n_low} low fingersticks, the sensor missed {n_missed or 'none'}"
         if n_low == 1:
             seen = f"One fingerstick was low, and the sensor {'missed it' if n_missed else 'was low as well'}"
         said.append(f"{seen}; {could}.")
     if n_low := lows["n_low_by_sensor"]:
-        false, could = lows["n_shown_low_only"], _could_be(lows["false_interval_pct"])
+        false, could = lows["n_shown_low_only"], _could_be("are false", lows["false_interval_pct"])
         seen = (
             f"Of {n_low} lows that the sensor showed, {false or 'none'} {'was' if false < 2 else 'were'} false by the "
             "fingerstick"
@@ -136,9 +136,9 @@ def low_sentences(lows: dict[str, Any]) -> list[str]:
     return [*said, WHEN_THEY_DISAGREE] if n_missed or false else said
 
 
-def _could_be(interval_pct: list[float]) -> str:
+def _could_be(what: str, interval_pct: list[float]) -> str:
     low, high = interval_pct
-    return f"in the long run that could as well be anything from {low:.0f} to {high:.0f} in 100"
+    return f"in the long run those that {what} could be anything from {low:.0f} to {high:.0f} in 100"
 
 
 # ---- the meter, and what one wear cannot say -------------------------------------------------------------------------
