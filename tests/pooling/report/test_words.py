@@ -48,8 +48,8 @@ def test_lows_are_counted_and_few_of_them_promise_nothing(wear_of):
     said = " ".join(in_words(wear_of([60, 65, 90], [64, 68, 69]).report(), "mg/dL"))
     # Wilson 95 % of 0 in 2: upper end 3.84 / (2 + 3.84) = 65.8 %.
     assert (
-        "Of 2 low fingersticks, the sensor missed none; in the long run those that it misses could be anything from 0 to 66 "
-        "in 100." in said
+        "Of 2 low fingersticks, the sensor missed none; in the long run those that it misses could be anything from 0 "
+        "to 66 in 100." in said
     )
     assert "Of 3 lows that the sensor showed, 1 was false by the fingerstick;" in said
 
