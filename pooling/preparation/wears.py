@@ -152,5 +152,8 @@ def _confirmed(
         return pairing, ()
     if answers.apply_offset:
         return paired(float(offset.minutes)), ()
-    text = f"{offset.in_words()} Shall the meter's times be moved by as much, so that the two clocks agree?"
+    text = (
+        f"{offset.in_words()} Shall all of the meter's times be moved by as much? Say no if one of the clocks was set "
+        "anew during the wear: then part of them is right as it stands."
+    )
     return pairing, (Question("apply_offset", text, ("yes", "no"), ()),)
