@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
@@ -142,14 +143,30 @@ class Line:
             if isinstance(trouble, Exception):
                 raise trouble
             return trouble
-        response = httpx.WSGITransport(app=self.application).handle_request(request)
-        response.read()
+        with _connection_kept():
+            response = httpx.WSGITransport(app=self.application).handle_request(request)
+            response.read()
+            response.close()
         if self.lost:
             raise self.lost.pop(0)
         return response
 
     def posted(self) -> list[httpx.Request]:
         return [request for request in self.requests if request.url.path == "/api/v1/wears/"]
+
+
+@contextmanager
+def _connection_kept() -> Iterator[None]:
+    """A request would end the connection that the test's transaction is on; the test client of Django does the same."""
+    from django.core.signals import request_finished, request_started
+    from django.db import close_old_connections
+
+    signals = (request_started, request_finished)
+    for signal in signals:
+        signal.disconnect(close_old_connections)
+    yield
+    for signal in signals:
+        signal.connect(close_old_connections)
 
 
 @pytest.fixture
