@@ -51,4 +51,7 @@ def open_file(data: bytes, *, filename: str = "") -> tuple[Sheet, ...]:
     for start, what in _OTHERS:
         if data.lstrip().startswith(start):
             raise InvalidInput(f"this file is {what}")
-    return sections(read_text(data, filename))
+    sheet = read_text(data, filename)
+    if not sheet.rows:
+        raise InvalidInput("no cell of this file has anything in it; export it anew")
+    return sections(sheet)

@@ -34,3 +34,9 @@ def test_no_cell_stands_in_a_repr():
     (sheet,) = open_file(b"time;glucose\n08:00;112\n")
     assert "112" not in repr(sheet)
     assert "glucose" not in repr(sheet)
+
+
+@pytest.mark.parametrize("content", [b'""\t ', b'""\t""\n\t\n'])
+def test_cells_without_anything_in_them_are_no_table(content):
+    with pytest.raises(InvalidInput, match="no cell of this file has anything in it"):
+        open_file(content, filename="a.tsv")
