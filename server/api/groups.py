@@ -26,6 +26,9 @@ class ProtocolSerializer(StrictSerializer):
     accepted_models = serializers.ListField(
         child=serializers.CharField(), required=False, allow_null=True, help_text="null takes every model."
     )
+    two_person_publishing = serializers.BooleanField(
+        required=False, help_text="Whether a second moderator must agree before an edition is published."
+    )
 
 
 class GroupSerializer(serializers.Serializer[Any]):

@@ -41,4 +41,7 @@ FIELDS = {
     "Protocol.highest_rate_mg_dl_min": Field("which pairs count", READERS, WHILE_LISTED, DataClass.PUBLIC),
     "Protocol.first_day": Field("whether the first day counts", READERS, WHILE_LISTED, DataClass.PUBLIC),
     "Protocol.accepted_models": Field("which wears may be given", READERS, WHILE_LISTED, DataClass.PUBLIC),
+    "Protocol.two_person_publishing": Field(
+        "whether a second moderator must agree to an edition", READERS, WHILE_LISTED, DataClass.PUBLIC
+    ),
 }

@@ -140,6 +140,7 @@ class Protocol(models.Model):
     highest_rate_mg_dl_min = models.FloatField(null=True, blank=True, validators=[MinValueValidator(0.1)])
     first_day = models.CharField(max_length=9, choices=FirstDay, default=FirstDay.KEEP)
     accepted_models = models.JSONField(null=True, blank=True)  # null: every sensor model of the catalogue
+    two_person_publishing = models.BooleanField(default=False)
 
     class Meta:
         constraints = (

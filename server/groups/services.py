@@ -26,6 +26,7 @@ PROTOCOL_FIELDS: Final = (
     "highest_rate_mg_dl_min",
     "first_day",
     "accepted_models",
+    "two_person_publishing",
 )
 
 

@@ -183,6 +183,12 @@ def test_a_changed_protocol_is_a_new_version_that_keeps_what_was_not_named(group
     assert list(Protocol.objects.filter(group=group).order_by("version").values_list("version", flat=True)) == [1, 2, 3]
 
 
+def test_the_rules_may_ask_for_a_second_moderator(group, moderator):
+    assert selectors.protocol_of(group).two_person_publishing is False
+    services.change_protocol(group, by=moderator.account, two_person_publishing=True)
+    assert selectors.protocol_of(group).two_person_publishing is True
+
+
 def test_a_protocol_sent_again_unchanged_is_no_new_version(group, moderator):
     assert services.change_protocol(group, by=moderator.account, k=5, fewest_pairs=8).version == 1
 
