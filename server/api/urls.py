@@ -1,6 +1,18 @@
 from django.urls import URLPattern, URLResolver, re_path
 
-from server.api import batch, curation, disclosures, editions, export, groups, mappings, members, previews, wears
+from server.api import (
+    batch,
+    choice,
+    curation,
+    disclosures,
+    editions,
+    export,
+    groups,
+    mappings,
+    members,
+    previews,
+    wears,
+)
 from server.api.problems import Nothing
 
 urlpatterns: list[URLPattern | URLResolver] = [
@@ -14,5 +26,6 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *groups.urlpatterns,
     *curation.urlpatterns,
     *editions.urlpatterns,
+    *choice.urlpatterns,
     re_path("", Nothing.as_view()),
 ]

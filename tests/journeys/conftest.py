@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page, sync_playwright
 
-from tests.server.web.conftest import edition  # noqa: F401  (the edition that readers read)
+from tests.server.conftest import edition  # noqa: F401  (the edition that readers read)
 
 ARTEFACTS = Path("test-artefacts")
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterator
+from datetime import date
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -69,3 +70,27 @@ def database() -> Iterator[dict[str, str]]:
     """For a service in processes of its own, the variable that names an empty database; none for SQLite."""
     with scratch_database(os.environ.get("DATABASE_URL")) as variables:
         yield variables
+
+
+@pytest.fixture
+def edition(db: None) -> Any:
+    """An edition of an invented public group, put where a publication puts it."""
+    from pooling.edition import assemble, canonical_bytes, sha256_hex
+    from server.editions.models import Edition, Slot
+    from server.groups.models import Group
+    from tests.pooling.conftest import make_context, make_fit, make_outcomes
+
+    group = Group.objects.create(
+        slug="hill-walkers",
+        name="Hill walkers",
+        description="They walk.",
+        public=True,
+        feeds_everyone=False,
+        wearers="adult",
+        founded_on=date(2030, 1, 1),
+    )
+    slot = Slot.objects.create(number=7, cut_off=date(2026, 7, 1))
+    content = canonical_bytes(assemble(make_fit(), make_context(), make_outcomes()))
+    return Edition.objects.create(
+        group=group, slot=slot, document=content, sha256=sha256_hex(content), published_month=date(2026, 7, 1)
+    )
