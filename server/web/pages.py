@@ -112,6 +112,11 @@ def _site_line(row: Row, unit: str) -> SiteLine:
     )
 
 
+def rows_by_place(document: Row, table: str) -> dict[str, Row]:
+    """The rows of a table over all sensor models, by the word of their place."""
+    return {place_of(row): row for row in document["tables"].get(table, ()) if row["sensor_model"] is None}
+
+
 def site_lines(document: Row, table: str, unit: str, *, site: str | None = None) -> tuple[SiteLine, ...]:
     """The rows of a table, all or those of one site."""
     rows: Iterable[Row] = document["tables"][table]

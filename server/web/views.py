@@ -1,7 +1,7 @@
 """Pages for readers. Each view reads through selectors and shows what an edition's document says."""
 
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from datetime import date
 from typing import Any
 
@@ -10,6 +10,7 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.utils.cache import get_conditional_response
 from django.utils.http import url_has_allowed_host_and_scheme
+from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from server.accounts.throttles import count_try
@@ -20,7 +21,8 @@ from server.core.selectors import caution_paragraphs
 from server.editions import rendering
 from server.editions.selectors import EditionView, edition_for_reader, editions_list, next_cut_off
 from server.groups.selectors import group_for_reader, public_groups
-from server.web import pages, typed, wearing
+from server.web import outline, pages, typed, wearing
+from server.web.scale import legend
 from server.web.units import remember_unit, unit_of
 
 LOG_SHEET_LINES = 24
@@ -74,10 +76,16 @@ def _edition_page(request: HttpRequest, view: EditionView) -> HttpResponse:
         "contrasts": pages.contrast_lines(document),
         "stays": wearing.stay_lines(document),
         "skin": wearing.skin_lines(document),
+        "drawing": outline.coloured(pages.rows_by_place(document, "sites"), _site_address(view)),
+        "legend": legend(),
         "alt": rendering.chart_words(view, "sites"),
         "editions": editions_list(view.group_slug, None),
     }
     return _page(request, "web/edition.html", context)
+
+
+def _site_address(view: EditionView) -> Callable[[str], str]:
+    return lambda site: reverse("web:site", args=(view.group_slug, view.number, site))
 
 
 def _dates(document: Mapping[str, Any]) -> dict[str, date]:
@@ -89,7 +97,7 @@ def site(request: HttpRequest, slug: str, number: int, site: str) -> HttpRespons
     view = edition_for_reader(slug, number, None)
     lines = pages.site_lines(view.document, "sites", unit_of(request), site=site)
     if not lines:
-        raise NotFound("Nothing is shown for this site in this edition.")
+        return _site_without_row(request, view, site)
     context = {
         "view": view,
         "document": view.document,
@@ -105,6 +113,16 @@ def site(request: HttpRequest, slug: str, number: int, site: str) -> HttpRespons
     return _page(request, "web/site.html", context)
 
 
+def _site_without_row(request: HttpRequest, view: EditionView, site: str) -> HttpResponse:
+    """A site of the vocabulary of which nothing can be said: the same page whether few wore it or nobody."""
+    label = outline.site_labels().get(site)
+    if label is None:
+        raise NotFound("There is no such site.")
+    parent = next(iter(pages.site_lines(view.document, "sites", unit_of(request), site=site.partition(".")[0])), None)
+    context = {"view": view, "document": view.document, **_dates(view.document), "label": label, "parent": parent}
+    return _page(request, "web/site_without_row.html", context)
+
+
 @require_safe
 def chart(request: HttpRequest, slug: str, number: int, chart: str) -> HttpResponse:
     view = edition_for_reader(slug, number, None)
@@ -117,6 +135,7 @@ def chart(request: HttpRequest, slug: str, number: int, chart: str) -> HttpRespo
 
 
 @require_POST
+@csrf_exempt  # a page that holds a token of its visitor is a page that nobody may keep; nothing is at stake here
 def choose_unit(request: HttpRequest) -> HttpResponse:
     """Remember the reader's glucose unit in a cookie of this site and go back to the page."""
     target = request.POST.get("next", "")

@@ -36,7 +36,8 @@ def test_an_edition_shows_life_units_first_then_the_plot_and_its_numbers(client,
     assert f"{at_70['from_mg_dl']} to {at_70['to_mg_dl']}" in page
     assert f"{row['mard_pct']['lower']:g} to {row['mard_pct']['upper']:g}" in page
     assert edition.sha256 in page
-    assert "forearm" not in page  # four people only
+    assert "forearm: nothing can be said" in page  # four people only
+    assert "buttock: nothing can be said" in page  # nobody
 
 
 def edition_document(edition):
@@ -72,7 +73,6 @@ def test_the_plot_is_drawn_on_the_server_in_two_widths(client, edition):
         "/groups/nobody/",
         "/groups/hidden/",
         "/groups/hill-walkers/editions/6/",
-        "/groups/hill-walkers/editions/7/sites/forearm/",
         "/groups/hill-walkers/editions/7/sites/nonsense/",
         "/no/such/page/",
     ],
@@ -93,3 +93,16 @@ def test_a_group_without_figures_says_when_and_shows_everyone_meanwhile(client, 
     page = client.get("/groups/orchard/").content.decode()
     assert "shows no figures of its own at present" in page
     assert "1 March 2031" in page
+
+
+def test_a_site_that_few_wear_and_one_that_nobody_wears_have_the_same_page(client, edition):
+    few, nobody = (client.get(f"/groups/hill-walkers/editions/7/sites/{site}/") for site in ("forearm", "buttock"))
+    assert (few.status_code, nobody.status_code) == (200, 200)
+    alike = few.content.decode().replace("Forearm", "Buttock").replace("/forearm/", "/buttock/")
+    assert alike == nobody.content.decode()
+    assert "say nothing about this site" in alike
+
+
+def test_a_site_without_a_row_leads_to_the_row_of_its_region(client, edition):
+    page = client.get("/groups/hill-walkers/editions/7/sites/abdomen.flank/").content.decode()
+    assert 'href="/groups/hill-walkers/editions/7/sites/abdomen/"' in page
