@@ -46,7 +46,9 @@ def choice(visit):
         {"drawing": outline.to_choose(), "legend": "Where the sensor sat", "name": "site", "chosen": ""},
     )
     visit.open("/")
-    visit.page.locator("main").evaluate("(main, form) => { main.innerHTML = `<h1>A form</h1><form>${form}</form>` }", form)
+    visit.page.locator("main").evaluate(
+        "(main, form) => { main.innerHTML = `<h1>A form</h1><form>${form}</form>` }", form
+    )
     return visit.page
 
 

@@ -17,7 +17,7 @@ def test_from_the_home_page_to_a_site_and_its_figures(visit):
     visit.open("/")
     page.get_by_role("link", name="Hill walkers").click()
     assert page.get_by_role("heading", level=1).inner_text() == "Hill walkers"
-    page.get_by_role("link", name="front of the thigh").first.click()
+    page.get_by_role("link", name="front of the thigh", exact=True).click()
     assert page.get_by_role("heading", level=1).inner_text() == "Front of the thigh"
     assert page.get_by_text("When the fingerstick was 70").is_visible()
 
