@@ -30,7 +30,10 @@ ASKED_OF: Final = {
 
 @dataclass(frozen=True, slots=True)
 class GroupFacts:
-    """What is known of a group without looking at anybody's wear. `name` is how texts call it."""
+    """What is known of a group without looking at anybody's wear. `name` is how texts call it.
+
+    A `room` has no figures of its own: what is given there counts in those of everyone.
+    """
 
     name: str
     is_everyone: bool
@@ -40,6 +43,9 @@ class GroupFacts:
     members: Members
     public: bool
     has_published: bool
+    room: bool = False
+    before_model_given_up: int = 0
+    before_site_given_up: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,7 +153,7 @@ def disclose(
     24
     """
     _check(site, families, group, next_slot)
-    scope = EVERYONE if group.is_everyone else "group"
+    scope = EVERYONE if group.is_everyone or group.room else "group"
     ways = ways_in(scope, feeds_everyone=group.feeds_everyone, site=site, sensor_model=sensor_model)
     told = tuple(family for family in FAMILIES if family in families)
     return Disclosure(
@@ -181,17 +187,22 @@ def _step(level: Level, cell: CellKey, families: tuple[str, ...], group: GroupFa
         whose=level.scope,
         place=cell.place,
         sensor_model=cell.sensor_model,
-        after_editions=level.wait,
+        after_editions=_wait(level, group),
         fewest_people={family: max(k, FEWEST_PEOPLE.get(family, 0)) for family in families},
         says=_in_words(level, cell, group),
     )
+
+
+def _wait(level: Level, group: GroupFacts) -> int:
+    return level.wait_of(group.before_model_given_up, group.before_site_given_up)
 
 
 def _in_words(level: Level, cell: CellKey, group: GroupFacts) -> str:
     whose = "everyone" if level.scope == "everyone" else group.name
     place = "other sites, not said which" if cell.place == OTHER_SITES else label(cell.place)
     model = "any sensor model" if cell.sensor_model is None else f"sensor model {cell.sensor_model}"
-    waits = "at once" if not level.wait else f"after {level.wait} edition dates without company"
+    wait = _wait(level, group)
+    waits = f"after {wait} edition dates without company" if wait else "at once"
     return f"Tried {waits}: counted in the figures of {whose} for {place}, {model}."
 
 

@@ -88,6 +88,12 @@ class Level:
     model: bool
     wait: int
 
+    def wait_of(self, before_model_given_up: int, before_site_given_up: int) -> int:
+        """How many editions a wear waits before this level is tried: the level's own wait, or a group's longer one."""
+        if self.model:
+            return self.wait
+        return max(self.wait, before_model_given_up if self.place == "site" else before_site_given_up)
+
 
 # The model is given up after two editions of waiting and the site after four: giving the model up at once would leave
 # most of a steady community without rows by model.
@@ -107,7 +113,8 @@ class Waiting:
     """A wear that waits. `person` is the account, which the threshold counts; `wearer` the body, which the cap counts.
 
     `waited` counts editions since it began to wait; `aged` says that the account is old enough to be counted;
-    `places_open` counts the wearer's open places whose cell could hold a wear of this site and model.
+    `places_open` counts the wearer's open places whose cell could hold a wear of this site and model. A group may have
+    its wears wait longer than the levels do before the sensor model, or the site, is given up.
     """
 
     wear: str
@@ -120,6 +127,8 @@ class Waiting:
     waited: int
     aged: bool
     places_open: int
+    before_model_given_up: int = 0
+    before_site_given_up: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -287,7 +296,7 @@ def _pools(ordered: Iterable[Waiting], level: Level) -> dict[CellKey, list[Waiti
 
 def _cell(wear: Waiting, level: Level) -> CellKey | None:
     """The cell that would hold the wear at this level, or None where the level is not for it (yet)."""
-    if wear.waited < level.wait:
+    if wear.waited < level.wait_of(wear.before_model_given_up, wear.before_site_given_up):
         return None
     return _cell_at(level, wear.group, wear.feeds_everyone, wear.site, wear.sensor_model)
 

@@ -40,7 +40,7 @@ class EditionLineSerializer(serializers.Serializer[selectors.EditionLine]):
 
 class EditionListSerializer(serializers.Serializer[Any]):
     editions = EditionLineSerializer(many=True, help_text="The newest first.")
-    next_cut_off = serializers.DateField()
+    next_cut_off = serializers.DateField(help_text="By the group's own calendar.")
 
 
 class PartSerializer(serializers.Serializer[selectors.PartView]):
@@ -87,7 +87,8 @@ class EditionList(ReaderView):
     def get(self, request: Request, slug: str) -> Response:
         """List a group's editions."""
         lines = selectors.editions_list(slug, _account(request))
-        content = {"editions": lines, "next_cut_off": selectors.next_cut_off(clock.today())}
+        next_date = selectors.next_edition_date(slug, _account(request), today=clock.today())
+        content = {"editions": lines, "next_cut_off": next_date}
         return Response(EditionListSerializer(content).data)
 
 

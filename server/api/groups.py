@@ -26,6 +26,23 @@ class ProtocolSerializer(StrictSerializer):
     accepted_models = serializers.ListField(
         child=serializers.CharField(), required=False, allow_null=True, help_text="null takes every model."
     )
+    accepted_sites = serializers.ListField(
+        child=serializers.CharField(), required=False, allow_null=True, help_text="null takes every site."
+    )
+    accepted_meter_classes = serializers.ListField(
+        child=serializers.CharField(), required=False, allow_null=True, help_text="null takes every class."
+    )
+    editions_before_model_given_up = serializers.IntegerField(
+        required=False, help_text="Edition dates a wear waits before it is counted without its sensor model, 2 to 12."
+    )
+    editions_before_site_given_up = serializers.IntegerField(
+        required=False, help_text="Edition dates a wear waits before it is counted without its site, 4 to 12."
+    )
+    months_between_editions = serializers.IntegerField(required=False, help_text="1, 2 or 3")
+    room = serializers.BooleanField(
+        required=False, help_text="Whether the group has no figures of its own and its wears count with everyone's."
+    )
+    joint_rounds = serializers.BooleanField(required=False, help_text="Whether moderators may open joint rounds.")
     two_person_publishing = serializers.BooleanField(
         required=False, help_text="Whether a second moderator must agree before an edition is published."
     )

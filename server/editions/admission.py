@@ -28,7 +28,7 @@ from server.core.locks import single_writer
 from server.core.outcomes import Family
 from server.core.selectors import sensor_models
 from server.editions import closing
-from server.editions.calendar import cut_off_of
+from server.editions.calendar import cut_off_of, editions_passed, takes_part
 from server.editions.models import Place, RecordKind, SealedRecord, Slot, TieSeat
 from server.editions.parts import parts_to_seal
 from server.editions.spent import spend, unspent
@@ -96,7 +96,7 @@ def run_cut_off(slot: int, *, slot_key: bytes | None = None) -> bool:
         mark_waiting_slot(slot=slot)
         key = slot_key or _fresh_key(slot)
         for family in Family:
-            _admit(slot, family, _entrants(family), key)
+            _admit(slot, family, _entrants(slot, family), key)
         Slot.objects.create(number=slot, cut_off=cut_off_of(slot, first=settings.FIRST_CUT_OFF))
         show_states()
     return True
@@ -115,10 +115,12 @@ def _fresh_key(slot: int) -> bytes:
     return secrets.token_bytes(32)
 
 
-def _entrants(family: Family) -> list[Entrant]:
-    """Wears that somebody holds and that meet the rules of every pool that would count them; no content twice, ever."""
+def _entrants(slot: int, family: Family) -> list[Entrant]:
+    """Wears of groups that have an edition now, that somebody holds and that meet the rules; no content twice, ever."""
     waiting = [
-        wear for wear in waiting_wears(family) if wear.meets_group and (wear.meets_everyone or not wear.feeds_everyone)
+        wear
+        for wear in waiting_wears(family)
+        if wear.meets_rules and takes_part(slot, every_months=wear.months_between_editions)
     ]
     ids = [wear.wear_id for wear in waiting]
     owners, summaries, bands = owners_of(ids), summaries_for(ids), bands_for(ids)
@@ -199,11 +201,15 @@ def _waiting(slot: int, entrants: Iterable[Entrant], open_places: Iterable[OpenP
             feeds_everyone=entrant.wear.feeds_everyone,
             site=entrant.wear.site,
             sensor_model=entrant.wear.sensor_model,
-            waited=slot - entrant.wear.waiting_since_slot,
+            waited=editions_passed(
+                entrant.wear.waiting_since_slot, slot, every_months=entrant.wear.months_between_editions
+            ),
             aged=entrant.person.joined_on <= last_cut_off,
             places_open=sum(
                 place.n_wears for place in held.get(entrant.person.wearer, ()) if place.could_hold(entrant.wear)
             ),
+            before_model_given_up=entrant.wear.before_model_given_up,
+            before_site_given_up=entrant.wear.before_site_given_up,
         )
         for entrant in entrants
     ]

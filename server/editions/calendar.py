@@ -30,6 +30,29 @@ def due_slots(today: date, *, first: date, done: Collection[int]) -> tuple[int, 
     return tuple(slot for slot in range(1, latest_slot(today, first=first) + 1) if slot not in done)
 
 
-def next_cut_off_after(today: date, *, first: date) -> date:
-    """The first cut-off that still lies ahead."""
-    return cut_off_of(latest_slot(today, first=first) + 1, first=first)
+def next_cut_off_after(today: date, *, first: date, every_months: int = 1) -> date:
+    """The first cut-off that still lies ahead, of a group that takes part in every so manieth."""
+    return cut_off_of(next_slot(latest_slot(today, first=first), every_months=every_months), first=first)
+
+
+def takes_part(slot: int, *, every_months: int) -> bool:
+    """Whether a group whose editions are so many months apart has one at this slot.
+
+    All groups of one pace meet at the same slots, and ends of sums, which fall on every sixth, are edition dates of
+    every pace there is.
+    """
+    return slot % every_months == 0
+
+
+def next_slot(slot: int, *, every_months: int) -> int:
+    """The group's first slot after this one."""
+    return (slot // every_months + 1) * every_months
+
+
+def editions_passed(since: int, slot: int, *, every_months: int) -> int:
+    """How many of a group's editions a wear has been in wait for that waits since one slot and is looked at in another.
+
+    The one at which it is looked at does not count.
+    """
+    first = -(-since // every_months)
+    return max(0, -(-slot // every_months) - first)

@@ -136,7 +136,7 @@ def context_of(draft: Draft, verdict: audit.Verdict) -> edition.EditionContext:
         wearers=group.wearers,
         number=draft.slot_id,
         cut_off=draft.slot.cut_off.isoformat(),
-        next_cut_off=calendar.cut_off_of(draft.slot_id + 1, first=settings.FIRST_CUT_OFF).isoformat(),
+        next_cut_off=_next_cut_off(draft.slot_id, protocol.months_between_editions),
         protocol_version=protocol.version,
         fit_version=FIT_RULES.version,
         seal_version=SEAL_VERSION_1.number,
@@ -147,6 +147,11 @@ def context_of(draft: Draft, verdict: audit.Verdict) -> edition.EditionContext:
         n_audited_records=n_audited(),
         sensor_models=_catalogue(group.wearers),
     )
+
+
+def _next_cut_off(slot: int, every_months: int) -> str:
+    following = calendar.next_slot(slot, every_months=every_months)
+    return calendar.cut_off_of(following, first=settings.FIRST_CUT_OFF).isoformat()
 
 
 def _catalogue(wearers: str) -> dict[str, edition.SensorModelFacts]:

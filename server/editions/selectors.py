@@ -18,7 +18,7 @@ from server.editions import calendar
 from server.editions.models import Draft, DraftState, Edition, PartState, Place, Slot, TieSeat
 from server.editions.permissions import Permission, require
 from server.groups.models import Group
-from server.groups.selectors import group_for_reader
+from server.groups.selectors import group_for_reader, months_between_editions
 
 if TYPE_CHECKING:
     from server.accounts.models import Account
@@ -146,8 +146,14 @@ def has_published(slug: str) -> bool:
     return Edition.objects.filter(group__slug=slug).exists()
 
 
-def next_cut_off(today: date) -> date:
-    return calendar.next_cut_off_after(today, first=settings.FIRST_CUT_OFF)
+def next_cut_off(today: date, *, every_months: int = 1) -> date:
+    return calendar.next_cut_off_after(today, first=settings.FIRST_CUT_OFF, every_months=every_months)
+
+
+def next_edition_date(slug: str, account: "Account | None", *, today: date) -> date:
+    """When the group's next edition is cut off, by its own calendar."""
+    group = group_for_reader(slug, account)
+    return next_cut_off(today, every_months=months_between_editions(group))
 
 
 def drafts_list(group: Group, *, account: "Account | None") -> list[DraftLine]:

@@ -19,6 +19,7 @@ from server.editions.permissions import Permission, require
 from server.editions.selectors import NO_SUCH_DRAFT, latest_sealed_slot, next_cut_off
 from server.editions.wall import sums_only
 from server.groups.models import Group
+from server.groups.selectors import protocol_of
 
 if TYPE_CHECKING:
     from server.accounts.models import Account
@@ -44,6 +45,7 @@ def start_draft(group: Group, *, by: "Account") -> Draft:
     """Start the draft of the edition that belongs to the latest cut-off."""
     require(Permission.DRAFT_BUILD, group=group, account=by)
     slot = _slot_for_draft()
+    _refuse_without_edition(group, slot)
     if Edition.objects.filter(group=group, slot=slot).exists():
         raise Conflict(f"Edition {slot.number} is published. The next can be drafted after {_next_date()}.")
     try:
@@ -66,6 +68,17 @@ def _slot_for_draft() -> Slot:
     if calendar.latest_slot(clock.today(), first=settings.FIRST_CUT_OFF) > slot.number:
         raise Conflict("A cut-off is due and has not been sealed yet. Try again in a few minutes.")
     return slot
+
+
+def _refuse_without_edition(group: Group, slot: Slot) -> None:
+    """By the group's rules it may have no figures of its own, or none at this date."""
+    protocol = protocol_of(group)
+    if protocol.room:
+        raise Conflict("This group is a room over the figures of everyone and has none of its own.")
+    months = protocol.months_between_editions
+    if not calendar.takes_part(slot.number, every_months=months):
+        following = next_cut_off(clock.today(), every_months=months)
+        raise Conflict(f"This group has an edition every {months} months; the next can be drafted after {following}.")
 
 
 def _next_date() -> date:

@@ -41,6 +41,13 @@ FIELDS = {
     "Protocol.highest_rate_mg_dl_min": Field("which pairs count", READERS, WHILE_LISTED, DataClass.PUBLIC),
     "Protocol.first_day": Field("whether the first day counts", READERS, WHILE_LISTED, DataClass.PUBLIC),
     "Protocol.accepted_models": Field("which wears may be given", READERS, WHILE_LISTED, DataClass.PUBLIC),
+    "Protocol.accepted_sites": Field("which wears may be given", READERS, WHILE_LISTED, DataClass.PUBLIC),
+    "Protocol.accepted_meter_classes": Field("which wears may be given", READERS, WHILE_LISTED, DataClass.PUBLIC),
+    "Protocol.editions_before_model_given_up": Field("how a wear is counted", READERS, WHILE_LISTED, DataClass.PUBLIC),
+    "Protocol.editions_before_site_given_up": Field("how a wear is counted", READERS, WHILE_LISTED, DataClass.PUBLIC),
+    "Protocol.months_between_editions": Field("when figures are made", READERS, WHILE_LISTED, DataClass.PUBLIC),
+    "Protocol.room": Field("whether its wears count with everyone's alone", READERS, WHILE_LISTED, DataClass.PUBLIC),
+    "Protocol.joint_rounds": Field("whether rounds may be opened", READERS, WHILE_LISTED, DataClass.PUBLIC),
     "Protocol.two_person_publishing": Field(
         "whether a second moderator must agree to an edition", READERS, WHILE_LISTED, DataClass.PUBLIC
     ),

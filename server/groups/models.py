@@ -4,18 +4,24 @@ Nothing here says when anybody joined, and primary keys are random: no table can
 """
 
 import uuid
+from collections.abc import Mapping
 from typing import Any, NoReturn
 
 from django.conf import settings
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 
-from pooling.summary import SummaryRules
-
 EVERYONE = "everyone"
 K_FLOOR = 5
 FEWEST_PAIRS_FLOOR = 8
 WIDEST_GAP_CEILING_MIN = 15
+MODEL_WAIT_FLOOR_EDITIONS = 2
+SITE_WAIT_FLOOR_EDITIONS = 4
+WAIT_CEILING_EDITIONS = 12
+MONTHS_BETWEEN_EDITIONS = (1, 2, 3)  # each divides the six editions between two ends of sums
+
+# What a wear is described by, and the rule that lists what is taken; a list of null takes everything.
+ACCEPTED = {"sensor_model": "accepted_models", "site": "accepted_sites", "meter_class": "accepted_meter_classes"}
 
 
 class Wearers(models.TextChoices):
@@ -140,6 +146,21 @@ class Protocol(models.Model):
     highest_rate_mg_dl_min = models.FloatField(null=True, blank=True, validators=[MinValueValidator(0.1)])
     first_day = models.CharField(max_length=9, choices=FirstDay, default=FirstDay.KEEP)
     accepted_models = models.JSONField(null=True, blank=True)  # null: every sensor model of the catalogue
+    accepted_sites = models.JSONField(null=True, blank=True)
+    accepted_meter_classes = models.JSONField(null=True, blank=True)
+    editions_before_model_given_up = models.PositiveSmallIntegerField(
+        default=MODEL_WAIT_FLOOR_EDITIONS,
+        validators=[MinValueValidator(MODEL_WAIT_FLOOR_EDITIONS), MaxValueValidator(WAIT_CEILING_EDITIONS)],
+    )
+    editions_before_site_given_up = models.PositiveSmallIntegerField(
+        default=SITE_WAIT_FLOOR_EDITIONS,
+        validators=[MinValueValidator(SITE_WAIT_FLOOR_EDITIONS), MaxValueValidator(WAIT_CEILING_EDITIONS)],
+    )
+    months_between_editions = models.PositiveSmallIntegerField(
+        default=1, choices=[(months, str(months)) for months in MONTHS_BETWEEN_EDITIONS]
+    )
+    room = models.BooleanField(default=False)
+    joint_rounds = models.BooleanField(default=True)
     two_person_publishing = models.BooleanField(default=False)
 
     class Meta:
@@ -158,6 +179,16 @@ class Protocol(models.Model):
                 name="protocol_highest_rate_positive",
             ),
             models.CheckConstraint(condition=models.Q(first_day__in=FirstDay.values), name="protocol_first_day_known"),
+            models.CheckConstraint(
+                condition=models.Q(
+                    editions_before_model_given_up__gte=MODEL_WAIT_FLOOR_EDITIONS,
+                    editions_before_site_given_up__gte=SITE_WAIT_FLOOR_EDITIONS,
+                ),
+                name="protocol_waits_floor",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(months_between_editions__in=MONTHS_BETWEEN_EDITIONS), name="protocol_calendar_known"
+            ),
         )
 
     def __str__(self) -> str:
@@ -171,14 +202,10 @@ class Protocol(models.Model):
     def delete(self, *_args: Any, **_kwargs: Any) -> NoReturn:
         raise ProtocolIsAppendOnlyError("earlier versions of a protocol stay")
 
-    def rules(self) -> SummaryRules:
-        """Which pairs count, in the words of the summary."""
-        return SummaryRules(
-            version=self.version,
-            widest_gap_min=self.widest_gap_min,
-            highest_rate_mg_dl_min=self.highest_rate_mg_dl_min,
-            first_day="leave_out" if self.first_day == FirstDay.LEAVE_OUT else "keep",
-        )
-
-    def accepts(self, sensor_model: str) -> bool:
-        return self.accepted_models is None or sensor_model in self.accepted_models
+    def not_taken(self, described: Mapping[str, Any]) -> str | None:
+        """Which part of a wear's description this protocol does not take, such as its site; None where it takes it."""
+        for part, rule in ACCEPTED.items():
+            accepted = getattr(self, rule)
+            if accepted is not None and described[part] not in accepted:
+                return part
+        return None

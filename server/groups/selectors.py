@@ -1,7 +1,8 @@
 """Reads of groups. Whoever may not know of a group is told the same as if there were none."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any, Final
 
 from django.db.models import QuerySet
 
@@ -99,6 +100,10 @@ def k_by_scope() -> dict[str, int]:
     return {group.scope: protocol.k for group, protocol in protocols_now().items()}
 
 
+def months_between_editions(group: Group) -> int:
+    return protocol_of(group).months_between_editions
+
+
 def highest_feeder_k() -> int | None:
     """The highest k among the groups that feed everyone; None while none does."""
     feeders = [protocol.k for group, protocol in protocols_now().items() if group.feeds_everyone and not group.reserved]
@@ -123,41 +128,72 @@ def members_of(group: Group, *, account: Account) -> Sequence[Membership]:
 
 @dataclass(frozen=True, slots=True)
 class RulesInForce:
-    """Which pairs of a wear count in a group, and whether the wear then has enough of them."""
+    """Which pairs of a wear count in a group, and whether the wear is one that counts.
 
-    rules: SummaryRules
+    In a group that feeds everyone it is the stricter of the group's own rules and everyone's, rule by rule: a wear has
+    one summary, and that summary may be counted in the group's figures and in everyone's.
+    """
+
     protocol: Protocol
     everyone: Protocol | None
+
+    @property
+    def _both(self) -> tuple[Protocol, ...]:
+        return (self.protocol,) if self.everyone is None else (self.protocol, self.everyone)
 
     @property
     def versions(self) -> tuple[int, int]:
         """The versions of the two protocols; 0 for everyone's where it has no say."""
         return self.protocol.version, self.everyone.version if self.everyone else 0
 
-    def meets_group(self, sensor_model: str, n_pairs: int) -> bool:
-        return self.protocol.accepts(sensor_model) and n_pairs >= self.protocol.fewest_pairs
+    @property
+    def rules(self) -> SummaryRules:
+        rates = [one.highest_rate_mg_dl_min for one in self._both if one.highest_rate_mg_dl_min is not None]
+        return SummaryRules(
+            version=self.protocol.version,
+            widest_gap_min=min(one.widest_gap_min for one in self._both),
+            highest_rate_mg_dl_min=min(rates, default=None),
+            first_day="leave_out" if any(one.first_day == FirstDay.LEAVE_OUT for one in self._both) else "keep",
+        )
 
-    def meets_everyone(self, sensor_model: str, n_pairs: int) -> bool:
-        if self.everyone is None:
-            return False
-        return self.everyone.accepts(sensor_model) and n_pairs >= self.everyone.fewest_pairs
+    @property
+    def fewest_pairs(self) -> int:
+        return max(one.fewest_pairs for one in self._both)
+
+    @property
+    def editions_before_model_given_up(self) -> int:
+        return max(one.editions_before_model_given_up for one in self._both)
+
+    @property
+    def editions_before_site_given_up(self) -> int:
+        return max(one.editions_before_site_given_up for one in self._both)
+
+    def not_taken(self, described: Mapping[str, Any]) -> str | None:
+        """Which part of a wear's description is not taken; None where the wear may be given and counted."""
+        return next((part for one in self._both if (part := one.not_taken(described)) is not None), None)
+
+    def require_taken(self, described: Mapping[str, Any]) -> None:
+        part = self.not_taken(described)
+        if part is not None:
+            raise Conflict(f"The rules of this group do not take this {NAMES_OF_PARTS[part]}.")
+
+
+NAMES_OF_PARTS: Final = {"sensor_model": "sensor model", "site": "site", "meter_class": "class of meter"}
 
 
 def rules_in_force(group: Group) -> RulesInForce:
-    """The group's own rules; in a group that feeds everyone, the stricter of its own and everyone's, rule by rule.
+    """The rules that hold now, for what is curated from now on."""
+    return _with_everyones(group, protocol_of(group), lambda: protocol_of(everyone()))
 
-    A wear has one summary, and that summary may be counted in the group's figures and in everyone's.
-    """
-    protocol = protocol_of(group)
+
+def rules_of_versions(group: Group, versions: tuple[int, int]) -> RulesInForce:
+    """The rules that held when a wear was curated, by the versions that its summary names."""
+    own, above = versions
+    protocol = Protocol.objects.get(group=group, version=own)
+    return _with_everyones(group, protocol, lambda: Protocol.objects.get(group__slug=EVERYONE, version=above))
+
+
+def _with_everyones(group: Group, protocol: Protocol, above: Callable[[], Protocol]) -> RulesInForce:
     if not group.feeds_everyone:
-        return RulesInForce(protocol.rules(), protocol, None)
-    above = protocol if group.reserved else protocol_of(everyone())
-    rates = [rate for rate in (protocol.highest_rate_mg_dl_min, above.highest_rate_mg_dl_min) if rate is not None]
-    leaves_out = FirstDay.LEAVE_OUT in (protocol.first_day, above.first_day)
-    rules = SummaryRules(
-        version=protocol.version,
-        widest_gap_min=min(protocol.widest_gap_min, above.widest_gap_min),
-        highest_rate_mg_dl_min=min(rates, default=None),
-        first_day="leave_out" if leaves_out else "keep",
-    )
-    return RulesInForce(rules, protocol, above)
+        return RulesInForce(protocol, None)
+    return RulesInForce(protocol, protocol if group.reserved else above())

@@ -8,10 +8,11 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Model
 
+from pooling.vocabulary import METER_CLASSES, SITES
 from server.accounts.models import Account
 from server.core import clock, journal
 from server.core.errors import Conflict, Fault, Invalid, NotFound
-from server.core.selectors import sensor_model_slugs
+from server.core.selectors import sensor_models
 from server.groups import selectors
 from server.groups.invitations import use_up
 from server.groups.models import EVERYONE, Group, Membership, Protocol, Role, Wearers
@@ -26,6 +27,13 @@ PROTOCOL_FIELDS: Final = (
     "highest_rate_mg_dl_min",
     "first_day",
     "accepted_models",
+    "accepted_sites",
+    "accepted_meter_classes",
+    "editions_before_model_given_up",
+    "editions_before_site_given_up",
+    "months_between_editions",
+    "room",
+    "joint_rounds",
     "two_person_publishing",
 )
 
@@ -227,18 +235,36 @@ def _write_version(group: Group, protocol: Protocol, fields: Mapping[str, Any]) 
         raise _refuse(f"#/{unknown[0]}", f"A protocol has no such rule; it has {', '.join(PROTOCOL_FIELDS)}.")
     for name, value in fields.items():
         setattr(protocol, name, value)
-    _check_models(protocol)
+    _check_lists(protocol)
+    _check_against_group(group, protocol)
     _check_k_against_everyone(group, protocol)
     _save(protocol)
     return protocol
 
 
-def _check_models(protocol: Protocol) -> None:
-    if protocol.accepted_models is None:
-        return
-    unknown = sorted(set(protocol.accepted_models) - set(sensor_model_slugs()))
-    if unknown or not protocol.accepted_models:
-        raise _refuse("#/accepted_models", "Name sensor models of the catalogue, or leave it null to take them all.")
+def _check_lists(protocol: Protocol) -> None:
+    listed = {
+        "accepted_models": ({model.slug for model in sensor_models()}, "sensor models of the catalogue"),
+        "accepted_sites": (SITES, "sites of the vocabulary"),
+        "accepted_meter_classes": (METER_CLASSES, "meter classes of the vocabulary"),
+    }
+    for rule, (known, words) in listed.items():
+        accepted = getattr(protocol, rule)
+        if accepted is not None and (not accepted or not set(accepted) <= set(known)):
+            raise _refuse(f"#/{rule}", f"Name {words}, or leave it null to take them all.")
+
+
+def _check_against_group(group: Group, protocol: Protocol) -> None:
+    """What a rule means depends on which group it is of."""
+    if protocol.room and (group.reserved or not group.feeds_everyone):
+        raise _refuse("#/room", "A room has its wears counted in the figures of everyone, so it has to feed everyone.")
+    if group.reserved and protocol.months_between_editions != 1:
+        raise _refuse("#/months_between_editions", "The editions of everyone are the service's own: one each month.")
+    waits = (protocol.editions_before_model_given_up, protocol.editions_before_site_given_up)
+    if all(isinstance(wait, int) for wait in waits) and waits[0] > waits[1]:
+        raise _refuse(
+            "#/editions_before_site_given_up", "The site is given up after the sensor model; wait at least as long."
+        )
 
 
 def _check_k_against_everyone(group: Group, protocol: Protocol) -> None:

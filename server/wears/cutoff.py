@@ -12,13 +12,12 @@ from server.core.errors import Conflict
 from server.core.outcomes import Family
 from server.wears import services
 from server.wears.models import Awaited, Wear, WearPairs
-from server.wears.selectors import rules_by_group
 from server.wears.transitions import State
 
 
 @transaction.atomic
 def mark_waiting_slot(*, slot: int) -> int:
-    """Begin a cut-off: newly approved wears wait from this slot on; stale summaries follow the rules that hold now.
+    """Begin a cut-off: newly approved wears wait from this slot on.
 
     What waits for somebody who has turned the pool switch off since goes back to private first, and readings are gone
     whose wears may be in sums that end now. Returns how many wears began to wait.
@@ -28,17 +27,6 @@ def mark_waiting_slot(*, slot: int) -> int:
     new = list(Wear.objects.filter(state=State.APPROVED, awaited__isnull=True).only("id", "header"))
     rows = [Awaited(wear=wear, family=family, since_slot=slot) for wear in new for family in families_of(wear)]
     Awaited.objects.bulk_create(sorted(rows, key=lambda row: row.id), batch_size=500)
-    wears = list(
-        Wear.objects.filter(id__in=Awaited.objects.filter(family=Family.ACCURACY).values("wear"))
-        .select_related("group", "summary")
-        .defer("summary__payload")
-        .order_by("id")
-    )
-    in_force = rules_by_group(wears)
-    for wear in wears:
-        rules = in_force[wear.group_id]
-        if wear.summary.versions != rules.versions:
-            services.summarise_under(wear, rules)
     return len(new)
 
 

@@ -7,7 +7,7 @@ from pooling.disclosure import Disclosure, GroupFacts, disclose
 from server.accounts.models import Account
 from server.core.errors import Conflict
 from server.groups.models import Group
-from server.groups.selectors import band_of, everyone, group_for_reader, protocol_of
+from server.groups.selectors import band_of, everyone, group_for_reader, protocol_of, rules_in_force
 from server.wears.cutoff import families_of
 from server.wears.models import Wear
 from server.wears.selectors import summaries_for, wear_for_owner
@@ -37,13 +37,17 @@ def _families(wear: Wear) -> list[str]:
 
 
 def _facts(group: Group, *, has_published: bool) -> GroupFacts:
+    in_force = rules_in_force(group)
     return GroupFacts(
         name=group.name,
         is_everyone=group.reserved,
         feeds_everyone=group.feeds_everyone,
-        k=protocol_of(group).k,
+        k=in_force.protocol.k,
         k_of_everyone=protocol_of(everyone()).k,
         members=band_of(group),
         public=group.public,
         has_published=has_published,
+        room=in_force.protocol.room,
+        before_model_given_up=in_force.editions_before_model_given_up,
+        before_site_given_up=in_force.editions_before_site_given_up,
     )

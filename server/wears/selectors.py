@@ -3,10 +3,10 @@
 Lists are in the order of the random ids, which tells nothing about arrival.
 """
 
-import sys
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
+from functools import cache
 from typing import Any, Final
 from uuid import UUID
 
@@ -24,8 +24,8 @@ from server.core.chunks import chunks
 from server.core.errors import NotFound
 from server.core.outcomes import Family
 from server.core.selectors import licensed_sites
-from server.groups.models import Group
-from server.groups.selectors import RulesInForce, rules_in_force
+from server.groups.models import EVERYONE, Group
+from server.groups.selectors import RulesInForce, months_between_editions, rules_of_versions
 from server.wears.copies import GIVEN_TWICE, OWN_DUPLICATE, is_own_copy
 from server.wears.models import Awaited, Wear, WearPairs, WearSummary
 from server.wears.transitions import State
@@ -169,47 +169,45 @@ class WaitingWear:
     site: str
     sensor_model: str
     waiting_since_slot: int
-    meets_group: bool
-    meets_everyone: bool
-
-
-def rules_by_group(wears: Iterable[Wear]) -> dict[UUID | None, RulesInForce]:
-    groups = {wear.group_id: wear.group for wear in wears if wear.group is not None}
-    return {group.id: rules_in_force(group) for group in groups.values()}
+    meets_rules: bool
+    months_between_editions: int
+    before_model_given_up: int
+    before_site_given_up: int
 
 
 def waiting_wears(family: str = Family.ACCURACY) -> tuple[WaitingWear, ...]:
-    awaited = (
+    """Each under the rules it was curated by; when its group has an edition, the group says now."""
+    rows = list(
         Awaited.objects.filter(family=family)
         .select_related("wear__group", "wear__summary")
         .defer("wear__summary__payload")
         .order_by("wear_id")
     )
-    rows = list(awaited)
-    in_force = rules_by_group(row.wear for row in rows)
-    return tuple(_waiting(row, in_force[row.wear.group_id]) for row in rows)
+    groups = {row.wear.group for row in rows if row.wear.group is not None}
+    months = {group.id: months_between_editions(group) for group in groups}
+    rules = cache(rules_of_versions)
+    return tuple(_waiting(row, rules, months) for row in rows)
 
 
-def _waiting(row: Awaited, in_force: RulesInForce) -> WaitingWear:
+def _waiting(row: Awaited, rules: Callable[..., RulesInForce], months: Mapping[UUID, int]) -> WaitingWear:
     wear, group = row.wear, row.wear.group
-    sensor_model = wear.header["sensor_model"]
     assert group is not None  # the database lets no wear wait outside a group
+    curated_by = rules(group, wear.summary.versions)
     # Rules about pairs concern accuracy alone: a wear without a pair still says how long the sensor stayed on.
-    pairs_matter = row.family == Family.ACCURACY
-    n_pairs = wear.summary.n_pairs if pairs_matter else sys.maxsize
-    # Readings erased before the rules changed: nobody can say any more which pairs count now.
-    is_current = not pairs_matter or wear.summary.versions == in_force.versions
+    enough = row.family != Family.ACCURACY or wear.summary.n_pairs >= curated_by.fewest_pairs
     return WaitingWear(
         wear_id=wear.id,
         group_id=group.id,
         group_slug=group.slug,
-        scope=group.scope,
+        scope=EVERYONE if curated_by.protocol.room else group.scope,
         feeds_everyone=group.feeds_everyone,
         site=wear.header["site"],
-        sensor_model=sensor_model,
+        sensor_model=wear.header["sensor_model"],
         waiting_since_slot=row.since_slot,
-        meets_group=is_current and in_force.meets_group(sensor_model, n_pairs),
-        meets_everyone=is_current and in_force.meets_everyone(sensor_model, n_pairs),
+        meets_rules=enough,
+        months_between_editions=months[group.id],
+        before_model_given_up=curated_by.editions_before_model_given_up,
+        before_site_given_up=curated_by.editions_before_site_given_up,
     )
 
 

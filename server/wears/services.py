@@ -21,7 +21,7 @@ from server.core.chunks import chunks
 from server.core.errors import Conflict, NotFound
 from server.core.idempotency import forget_answers
 from server.groups.models import WIDEST_GAP_CEILING_MIN, Group, Wearers
-from server.groups.selectors import RulesInForce, is_member, rules_in_force
+from server.groups.selectors import is_member, rules_in_force
 from server.wears.copies import likeness_of
 from server.wears.models import Awaited, Wear, WearPairs, WearSummary
 from server.wears.records import read_record
@@ -102,28 +102,6 @@ def _summary(wear: Wear, columns: PairColumns, rules: SummaryRules, *, everyone_
     )
 
 
-def summarise_under(wear: Wear, in_force: RulesInForce) -> None:
-    """Apply a group's rules to a wear."""
-    columns = columns_of(wear)
-    if columns is None:
-        _keep_summary_under(wear.summary, in_force)
-    else:
-        everyone_version = in_force.versions[1]
-        _summary(wear, columns, in_force.rules, everyone_version=everyone_version).save(force_update=True)
-
-
-def _keep_summary_under(row: WearSummary, in_force: RulesInForce) -> None:
-    """Where the readings are gone: the summary holds under new versions of the rules that choose the same pairs.
-
-    Under others it stays behind, and the wear is not counted.
-    """
-    kept = summaries.from_bytes(bytes(row.payload))
-    if replace(kept.rules, version=in_force.rules.version) == in_force.rules:
-        row.protocol_version, row.everyone_version = in_force.versions
-        row.payload = summaries.to_bytes(replace(kept, rules=in_force.rules))
-        row.save(force_update=True)
-
-
 # Steps
 
 
@@ -181,8 +159,7 @@ def _check_welcome(wear: Wear, holding: Holding, group: Group) -> None:
         raise NotFound("There is no such group, or you do not belong to it. Join it first.")
     if group.wearers not in (Wearers.MIXED, holding.wearer.age_class):
         raise Conflict(f"The figures of this group are about {_about(group)}; this wear is not.")
-    if not rules_in_force(group).protocol.accepts(wear.header["sensor_model"]):
-        raise Conflict("The rules of this group do not take this sensor model.")
+    rules_in_force(group).require_taken(wear.header)
     if not _has_readings(wear):
         raise Conflict(
             "The readings of this wear have been erased on the date set at upload. Without them nobody can check it, "
@@ -313,13 +290,18 @@ def take_back_noted(marks: frozenset[bytes]) -> int:
 
 @transaction.atomic
 def approve(wear_id: UUID, *, group: Group) -> int:
-    """Let a queued wear wait for the next cut-off, summarised under the group's rules; returns their version."""
+    """Let a queued wear wait for the next cut-off, summarised under the group's rules; returns their version.
+
+    Under these it is counted, whatever the rules become afterwards.
+    """
     wear = _given_to(wear_id, group)
-    if not _has_readings(wear):
+    columns = columns_of(wear)
+    if columns is None:
         raise Conflict("The readings of this wear have been erased on their date; nobody can check it. Leave it out.")
     in_force = rules_in_force(group)
+    in_force.require_taken(wear.header)
     _step(wear, State.APPROVED)
-    summarise_under(wear, in_force)
+    _summary(wear, columns, in_force.rules, everyone_version=in_force.versions[1]).save(force_update=True)
     return in_force.protocol.version
 
 

@@ -53,6 +53,18 @@ def test_the_order_and_the_waits_are_those_of_the_rules():
     assert "calf" not in {step.place for step in told(ALONE, site="calf").steps if step.after_editions == 4}
 
 
+def test_a_room_is_told_as_what_counts_with_everyones_alone():
+    steps = told(replace(HARBOUR, room=True)).steps
+    assert [step.place for step in steps] == [step.place for step in told(ABOVE).steps]
+    assert {step.whose for step in steps} == {"everyone"}
+
+
+def test_the_longer_waits_of_a_group_are_told():
+    steps = told(replace(HARBOUR, before_model_given_up=3, before_site_given_up=7)).steps
+    assert [step.after_editions for step in steps] == [0, 0, 3, 3, 7, 7, 7]
+    assert "after 7 edition dates" in steps[-1].says
+
+
 @pytest.mark.parametrize("site", SITES)
 @pytest.mark.parametrize("group", [HARBOUR, ALONE, ABOVE], ids=["feeds", "alone", "everyone"])
 def test_the_planner_counts_a_wear_where_it_was_said_and_nowhere_else(site, group):

@@ -177,6 +177,19 @@ def test_the_site_is_lost_after_four_editions(waited, expected):
     assert cells(plan_of(crowd, k=3)) == expected
 
 
+@pytest.mark.parametrize(("own", "waited", "expected"), [(3, 2, []), (3, 3, [f"harbour|{ARM}|*"]), (1, 1, [])])
+def test_a_group_may_wait_longer_before_the_model_is_given_up_and_never_shorter(own, waited, expected):
+    crowd = [wear(f"w{i}", sensor_model=f"demo-{i}", waited=waited, before_model_given_up=own) for i in range(3)]
+    assert cells(plan_of(crowd, k=3)) == expected
+
+
+@pytest.mark.parametrize(("waited", "expected"), [(5, []), (6, ["harbour|upper_arm|*"])])
+def test_a_group_may_wait_longer_before_the_site_is_given_up(waited, expected):
+    own = {"waited": waited, "before_site_given_up": 6}
+    crowd = [wear("w0", **own), wear("w1", **own), wear("w2", site=OUTER_ARM, **own)]
+    assert cells(plan_of(crowd, k=3)) == expected
+
+
 def test_only_those_who_waited_lose_detail():
     crowd = [wear("w0", waited=4), wear("w1", waited=4), wear("w2", site=OUTER_ARM, waited=3)]
     assert plan_of(crowd, k=3).blocks == ()

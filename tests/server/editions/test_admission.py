@@ -149,22 +149,6 @@ def test_a_wear_with_too_few_pairs_waits(pool):
     assert (still_wait(wears), still_wait([short])) == (0, 1)
 
 
-def test_a_wear_must_meet_the_rules_of_every_pool_that_would_count_it(pool):
-    members = pool.members(5)
-    short = [pool.wear(member, n_pairs=12) for member in members]
-    appoint_moderator(everyone(), account=pool.moderator.account)
-    change_protocol(everyone(), by=pool.moderator.account, fewest_pairs=15)
-    pool.cut_off(1)
-    assert still_wait(short) == 5
-    change_protocol(everyone(), by=pool.moderator.account, fewest_pairs=8)
-    change_protocol(pool.group, by=pool.moderator.account, fewest_pairs=15)
-    pool.cut_off(2)
-    assert still_wait(short) == 5
-    change_protocol(pool.group, by=pool.moderator.account, fewest_pairs=12)
-    pool.cut_off(3)
-    assert still_wait(short) == 0
-
-
 def test_two_editions_are_waited_before_the_sensor_model_is_given_up(pool):
     members = pool.members(6)
     pool.cut_off(1)

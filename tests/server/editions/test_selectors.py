@@ -17,10 +17,13 @@ from server.editions.selectors import (
     has_published,
     latest_sealed_slot,
     next_cut_off,
+    next_edition_date,
     next_to_seal,
 )
 from server.editions.services import publish_draft, start_draft
 from server.groups.models import Group
+from server.groups.services import change_protocol
+from tests.server.editions.conftest import FIRST
 
 
 @pytest.fixture
@@ -107,3 +110,11 @@ def test_dates_of_cut_offs(sealed):
     assert next_cut_off(date(2031, 3, 1)) == date(2031, 4, 1)
     assert next_cut_off(date(2030, 1, 1)) == date(2031, 3, 1)
     assert date_of(next_to_seal()) == date(2031, 4, 1)
+
+
+def test_the_next_edition_date_follows_the_groups_own_calendar(pool):
+    dates = []
+    for months in (1, 3):
+        change_protocol(pool.group, by=pool.moderator.account, months_between_editions=months)
+        dates.append(next_edition_date(pool.group.slug, None, today=FIRST))
+    assert dates == [date(2031, 4, 1), date(2031, 5, 1)]

@@ -1,6 +1,7 @@
 """Due cut-offs, and a draft's way to an edition or out of the way."""
 
 import hashlib
+import json
 from datetime import date, timedelta
 
 import pytest
@@ -17,6 +18,7 @@ from server.editions.services import (
     run_due_cut_offs,
     start_draft,
 )
+from server.groups.services import change_protocol
 from tests.server.editions.conftest import FIRST
 
 
@@ -149,3 +151,20 @@ def test_a_draft_of_another_group_is_not_found(sealed, member_of_another_group):
     for act in (publish_draft, discard_draft):
         with pytest.raises(NotFound):
             act(meadow, draft.pk, by=member_of_another_group.account)
+
+
+def test_a_group_of_fewer_editions_drafts_at_its_own_dates_alone(pool):
+    change_protocol(pool.group, by=pool.moderator.account, months_between_editions=2)
+    pool.cut_off(1)
+    with pytest.raises(Conflict, match="every 2 months; the next can be drafted after 2031-04-01"):
+        pool.draft()
+    pool.cut_off(2)
+    document = json.loads(bytes(pool.draft().document))
+    assert (document["number"], document["next_cut_off"]) == (2, "2031-06-01")
+
+
+def test_a_room_has_no_figures_of_its_own_to_draft(pool):
+    change_protocol(pool.group, by=pool.moderator.account, room=True)
+    pool.cut_off(1)
+    with pytest.raises(Conflict, match="a room over the figures of everyone"):
+        pool.draft()

@@ -26,6 +26,9 @@ def refused(act) -> bool:
         ("widest_gap_min", 16),
         ("highest_rate_mg_dl_min", 0.0),
         ("first_day", "perhaps"),
+        ("editions_before_model_given_up", 1),
+        ("editions_before_site_given_up", 3),
+        ("months_between_editions", 4),
         ("version", 0),
     ],
 )
@@ -66,17 +69,19 @@ def test_the_scope_of_everyone_is_its_name_and_of_a_group_its_id(group):
     assert Group.objects.get(slug="everyone").scope == "everyone"
 
 
-def test_rules_say_in_the_words_of_the_summary_which_pairs_count(group):
-    protocol = Protocol(group=group, version=3, widest_gap_min=9, highest_rate_mg_dl_min=1.5, first_day="leave_out")
-    rules = protocol.rules()
-    assert (rules.version, rules.widest_gap_min) == (3, 9)
-    assert (rules.highest_rate_mg_dl_min, rules.first_day) == (1.5, "leave_out")
-
-
-def test_a_protocol_accepts_every_model_or_those_it_names(group):
-    assert Protocol(group=group, accepted_models=None).accepts("demo-a14")
-    assert Protocol(group=group, accepted_models=["demo-a14"]).accepts("demo-a14")
-    assert not Protocol(group=group, accepted_models=["demo-b10"]).accepts("demo-a14")
+@pytest.mark.parametrize(
+    ("rules", "part"),
+    [
+        ({}, None),
+        ({"accepted_models": ["demo-a14"], "accepted_sites": ["calf"], "accepted_meter_classes": ["unknown"]}, None),
+        ({"accepted_models": ["demo-b10"]}, "sensor_model"),
+        ({"accepted_sites": ["chest", "forearm"]}, "site"),
+        ({"accepted_meter_classes": ["within-10-pct"]}, "meter_class"),
+    ],
+)
+def test_a_protocol_takes_every_wear_or_those_it_names(group, rules, part):
+    described = {"sensor_model": "demo-a14", "site": "calf", "meter_class": "unknown"}
+    assert Protocol(group=group, **rules).not_taken(described) == part
 
 
 def test_texts_name_nobody(group, contributor):

@@ -94,23 +94,38 @@ def test_a_feeder_follows_the_stricter_rule_of_its_own_and_everyones(group, mode
     rules = in_force.rules
     assert (rules.version, rules.widest_gap_min) == (2, 12)
     assert (rules.highest_rate_mg_dl_min, rules.first_day) == (1.0, "leave_out")
-    assert [in_force.meets_group("demo-a14", n) for n in (8, 9)] == [False, True]
-    assert [in_force.meets_everyone("demo-a14", n) for n in (9, 10)] == [False, True]
+    assert (in_force.fewest_pairs, in_force.versions) == (10, (2, 2))
 
 
-def test_a_group_that_does_not_feed_everyone_keeps_its_own_rules_and_never_meets_everyones(cellar):
+def test_what_either_of_two_protocols_does_not_take_is_not_taken(group, cellar):
+    described = {"sensor_model": "demo-a14", "site": "calf", "meter_class": "unknown"}
+    assert selectors.rules_in_force(group).not_taken(described) is None
+    Protocol.objects.create(group=selectors.everyone(), version=2, accepted_sites=["chest"])
+    assert selectors.rules_in_force(group).not_taken(described) == "site"
+    assert selectors.rules_in_force(cellar).not_taken(described) is None
+    with pytest.raises(Conflict, match="do not take this site"):
+        selectors.rules_in_force(group).require_taken(described)
+
+
+def test_the_longer_of_two_waits_holds(group):
+    Protocol.objects.create(group=selectors.everyone(), version=2, editions_before_site_given_up=6)
+    Protocol.objects.create(group=group, version=2, editions_before_model_given_up=3)
+    in_force = selectors.rules_in_force(group)
+    assert (in_force.editions_before_model_given_up, in_force.editions_before_site_given_up) == (3, 6)
+
+
+def test_a_group_that_does_not_feed_everyone_keeps_its_own_rules(cellar):
     Protocol.objects.create(group=selectors.everyone(), version=2, widest_gap_min=5)
     in_force = selectors.rules_in_force(cellar)
-    assert in_force.rules.widest_gap_min == 15
-    assert in_force.meets_group("demo-a14", 8)
-    assert not in_force.meets_everyone("demo-a14", 100)
+    assert (in_force.rules.widest_gap_min, in_force.everyone) == (15, None)
 
 
-def test_accepted_models_decide_with_the_number_of_pairs(group):
-    Protocol.objects.create(group=group, version=2, accepted_models=["demo-b10"])
-    in_force = selectors.rules_in_force(group)
-    assert not in_force.meets_group("demo-a14", 50)
-    assert in_force.meets_everyone("demo-a14", 50)
+def test_the_rules_of_earlier_versions_stay_readable(group, moderator):
+    then = selectors.rules_in_force(group)
+    change_protocol(group, by=moderator.account, fewest_pairs=20)
+    Protocol.objects.create(group=selectors.everyone(), version=2, first_day="leave_out")
+    assert selectors.rules_of_versions(group, then.versions) == then
+    assert selectors.rules_of_versions(group, (2, 2)) == selectors.rules_in_force(group) != then
 
 
 def test_everyone_follows_its_own_rules_alone():

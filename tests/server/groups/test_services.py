@@ -1,6 +1,7 @@
 import pytest
 
 from server.core.errors import Conflict, Forbidden, Invalid, NotFound
+from server.core.models import SensorModel
 from server.groups import selectors, services
 from server.groups.invitations import make_invitation
 from server.groups.models import Group, Invitation, Membership, Protocol
@@ -40,6 +41,14 @@ def test_a_founder_moderates_the_group_under_the_first_version_of_its_rules(stra
         ({"protocol": {"first_day": "maybe"}}, "#/protocol/first_day"),
         ({"protocol": {"accepted_models": ["demo-z99"]}}, "#/protocol/accepted_models"),
         ({"protocol": {"accepted_models": []}}, "#/protocol/accepted_models"),
+        ({"protocol": {"accepted_sites": ["nose"]}}, "#/protocol/accepted_sites"),
+        ({"protocol": {"accepted_meter_classes": ["good"]}}, "#/protocol/accepted_meter_classes"),
+        ({"protocol": {"editions_before_model_given_up": 1}}, "#/protocol/editions_before_model_given_up"),
+        ({"protocol": {"editions_before_site_given_up": 3}}, "#/protocol/editions_before_site_given_up"),
+        ({"protocol": {"editions_before_site_given_up": 13}}, "#/protocol/editions_before_site_given_up"),
+        ({"protocol": {"editions_before_model_given_up": 5}}, "#/protocol/editions_before_site_given_up"),
+        ({"protocol": {"months_between_editions": 4}}, "#/protocol/months_between_editions"),
+        ({"protocol": {"room": True}}, "#/protocol/room"),
         ({"protocol": {"colour": "red"}}, "#/protocol/colour"),
         ({"feeds_everyone": True, "protocol": {"k": 6}}, "#/protocol/k"),
     ],
@@ -181,6 +190,20 @@ def test_a_changed_protocol_is_a_new_version_that_keeps_what_was_not_named(group
     protocol = services.change_protocol(group, by=moderator.account, accepted_models=["demo-a14"])
     assert (protocol.version, protocol.fewest_pairs, protocol.accepted_models) == (3, 10, ["demo-a14"])
     assert list(Protocol.objects.filter(group=group).order_by("version").values_list("version", flat=True)) == [1, 2, 3]
+
+
+@pytest.mark.parametrize("rule", [{"room": True}, {"months_between_editions": 2}])
+def test_everyone_is_no_room_and_keeps_the_calendar_of_the_service(stranger, rule):
+    services.appoint_moderator(selectors.everyone(), account=stranger.account)
+    with pytest.raises(Invalid) as refusal:
+        services.change_protocol(selectors.everyone(), by=stranger.account, **rule)
+    assert [fault["pointer"] for fault in refusal.value.faults] == [f"#/{next(iter(rule))}"]
+
+
+def test_a_model_that_is_closed_since_may_stay_in_the_rules(group, moderator, catalogue):
+    services.change_protocol(group, by=moderator.account, accepted_models=["demo-a14"])
+    SensorModel.objects.filter(slug="demo-a14").update(open=False)
+    assert services.change_protocol(group, by=moderator.account, fewest_pairs=9).fewest_pairs == 9
 
 
 def test_the_rules_may_ask_for_a_second_moderator(group, moderator):

@@ -77,34 +77,45 @@ def test_newly_approved_wears_wait_from_the_present_slot_and_earlier_ones_from_t
 
 
 @pytest.mark.parametrize("whose", ["group", "everyone"])
-def test_a_cut_off_summarises_again_what_was_made_under_older_rules(approve, moderator, contributor, group, whose):
-    wear = approve(contributor)
+@pytest.mark.parametrize(
+    "change",
+    [{"fewest_pairs": 21}, {"first_day": "leave_out"}, {"accepted_sites": ["calf"]}, {"accepted_models": ["demo-b10"]}],
+    ids=["more pairs", "fewer pairs chosen", "another site", "another sensor model"],
+)
+def test_a_change_of_the_rules_binds_what_is_curated_later_and_nothing_that_waits(
+    give, approve, moderator, contributor, group, whose, change
+):
+    waits, queued = approve(contributor), give(contributor, seed=2)
     changed = group if whose == "group" else everyone()
     appoint_moderator(changed, account=moderator.account)
-    change_protocol(changed, by=moderator.account, first_day="leave_out")
+    change_protocol(changed, by=moderator.account, **change)
     cutoff.mark_waiting_slot(slot=1)
-    assert rules_of(wear).first_day == "leave_out"
-    assert wear.summary.n_pairs < 20
+    assert (rules_of(waits).first_day, waits.summary.n_pairs) == ("keep", 20)
+    assert [wear.meets_rules for wear in waiting_wears()] == [True]
+    if any(rule.startswith("accepted") for rule in change):
+        with pytest.raises(Conflict, match="do not take this"):
+            services.approve(queued.id, group=group)
+    else:
+        services.approve(queued.id, group=group)
+        cutoff.mark_waiting_slot(slot=2)
+        later = {wear.wear_id: wear.meets_rules for wear in waiting_wears()}[queued.id]
+        assert (later, rules_of(queued).first_day) == ("first_day" in change, change.get("first_day", "keep"))
 
 
-@pytest.mark.parametrize(
-    ("change", "counts"),
-    [({"fewest_pairs": 20}, True), ({"fewest_pairs": 21}, False), ({"first_day": "leave_out"}, False)],
-    ids=[
-        "enough pairs under the new rules",
-        "too few under the new rules",
-        "which pairs count nobody can say any more",
-    ],
-)
-def test_a_wear_whose_readings_are_gone_counts_where_the_new_rules_choose_the_same_pairs(
-    approve, moderator, contributor, group, change, counts
-):
+def test_a_wear_whose_readings_are_gone_since_waits_on(approve, contributor):
     wear = approve(contributor)
     services.erase_due_pairs(today=wear.pairs.erase_on)
-    change_protocol(group, by=moderator.account, **change)
     cutoff.mark_waiting_slot(slot=1)
-    assert (rules_of(wear).first_day, wear.summary.n_pairs) == ("keep", 20)
-    assert [waiting.meets_group for waiting in waiting_wears()] == [counts]
+    assert [waiting.meets_rules for waiting in waiting_wears()] == [True]
+
+
+def test_a_wear_given_to_a_room_waits_for_the_figures_of_everyone(approve, moderator, contributor, group):
+    before = approve(contributor)
+    change_protocol(group, by=moderator.account, room=True)
+    after = approve(contributor, seed=2)
+    cutoff.mark_waiting_slot(slot=1)
+    scopes = {waiting.wear_id: waiting.scope for waiting in waiting_wears()}
+    assert scopes == {before.id: str(group.id), after.id: "everyone"}
 
 
 def test_a_wear_whose_readings_are_gone_is_not_approved(give, contributor, group):
@@ -184,8 +195,8 @@ def test_no_more_is_counted_of_somebody_who_leaves(approve, contributor, group, 
 def test_wears_without_pairs_are_asked_nothing_about_pairs(approve, moderator, contributor, group):
     approve(contributor, pairs=[])
     cutoff.mark_waiting_slot(slot=1)
-    assert [waiting.meets_group for waiting in waiting_wears("survival")] == [True]
-    assert [waiting.meets_group for waiting in waiting_wears("accuracy")] == [False]
+    assert [waiting.meets_rules for waiting in waiting_wears("survival")] == [True]
+    assert [waiting.meets_rules for waiting in waiting_wears("accuracy")] == [False]
 
 
 def test_what_does_not_wait_is_not_admitted_and_then_nothing_is(approve, give, contributor):

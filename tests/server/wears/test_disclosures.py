@@ -24,6 +24,13 @@ def test_the_groups_own_rules_are_told(contributor, upload, group, moderator):
     assert {step.whose for step in ask(wear, contributor, slug="everyone").steps} == {"everyone"}
 
 
+def test_a_room_and_its_waits_are_told(contributor, upload, group, moderator):
+    change_protocol(group, by=moderator.account, room=True, editions_before_site_given_up=6)
+    steps = ask(upload(contributor), contributor).steps
+    assert {step.whose for step in steps} == {"everyone"}
+    assert [step.after_editions for step in steps] == [0, 2, 6, 6]
+
+
 def test_only_outcomes_that_the_wear_tells_are_named(contributor, upload):
     silent = upload(contributor, pairs=[], skin=None, ratings=None)
     assert [outcome.family for outcome in ask(silent, contributor).outcomes] == ["survival"]

@@ -61,8 +61,7 @@ def test_waiting_wears_say_where_they_would_count_and_whether_they_may(approve, 
     waiting = {found.wear_id: found for found in selectors.waiting_wears()}
     assert waiting[wear.id].scope == str(group.id)
     assert (waiting[wear.id].site, waiting[wear.id].sensor_model) == ("thigh.front", "demo-a14")
-    assert (waiting[wear.id].meets_group, waiting[wear.id].meets_everyone) == (True, True)
-    assert (waiting[short.id].meets_group, waiting[short.id].meets_everyone) == (False, False)
+    assert (waiting[wear.id].meets_rules, waiting[short.id].meets_rules) == (True, False)
 
 
 def test_nothing_is_given_without_consent_to_pooling(upload, contributor, group):
