@@ -17,6 +17,7 @@ COMMANDS = {
     "check": ("pooling.cli.checking", "Check wear records before they are sent."),
     "report": ("pooling.cli.reporting", "Say what a wear shows."),
     "send": ("pooling.cli.sending", "Send wear records to a server."),
+    "verify": ("pooling.cli.verifying", "Check the package of an edition."),
     "sign-out": ("pooling.cli.signing", "End the sign-in of this device."),
 }
 """Each command, where its function of that name lies, and the first sentence of its help."""
@@ -46,7 +47,8 @@ class Commands(TyperGroup):
 app = typer.Typer(
     name="commonwear",
     cls=Commands,
-    help="Make, check, read and send records of finished sensor wears. Everything but `send` stays on this device.",
+    help="Make, check, read and send records of finished sensor wears, and check the packages of editions. "
+    "Everything but `send` stays on this device.",
     epilog=f"\b\nExit codes:\n{_CODES}",
     no_args_is_help=True,
     add_completion=False,

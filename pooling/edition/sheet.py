@@ -38,6 +38,11 @@ def table_csv(document: dict, table: str) -> str:
     return str(frame.to_csv(index=False, lineterminator="\r\n"))
 
 
+def columns_of(table: str) -> tuple[str, ...]:
+    """The columns of a table's sheet, in their order."""
+    return _COLUMNS[table]
+
+
 def _figure_columns(*names: str) -> tuple[str, ...]:
     return tuple(_suffixed(name, suffix) for name in names for _, suffix in _FIGURE_PARTS)
 

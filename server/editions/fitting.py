@@ -4,7 +4,6 @@ The work is cut into parts, one a channel of a family of outcomes, each a row wh
 side by side, any of them may be killed and run again, and the same sums under the same rules give the same bytes.
 """
 
-import hashlib
 from collections.abc import Iterable, Mapping
 from typing import Any
 from uuid import UUID
@@ -14,6 +13,7 @@ from django.conf import settings
 from django.db import transaction
 
 from pooling import audit, edition, outcomes
+from pooling.edition.seeds import seed_of
 from pooling.errors import PoolingError
 from pooling.hierarchy import CHANNELS, ChannelFit, FitRules, combine, fit_channel, fittable
 from pooling.sealing import SEAL_VERSION_1, SealedRecords, record_from_payload
@@ -41,8 +41,7 @@ def sealed_records_for(group: Group) -> SealedRecords:
 
 def seed_for(draft: Draft, part: str) -> np.random.Generator:
     """Random numbers that belong to one part of one edition under one version of the rules."""
-    name = f"{draft.group.slug}|{draft.slot_id}|{FIT_RULES.version}|{part}"
-    return np.random.default_rng(int.from_bytes(hashlib.sha256(name.encode()).digest()))
+    return np.random.default_rng(seed_of(draft.group.slug, draft.slot_id, FIT_RULES.version, part))
 
 
 def write_parts(draft: Draft) -> list[FitPart]:

@@ -1,0 +1,133 @@
+"""How the figures of one edition were made, generated from its document: what each table estimates, and how."""
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from pooling.edition.dictionary import TITLES
+from pooling.edition.document import TABLES, table_rows
+from pooling.edition.rows import HOW_SURE_RULE
+from pooling.edition.seeds import SEED_RULE, seed_of
+
+CHANNELS: Mapping[str, str] = {
+    "location": "how high or low readings lie (log ratio of reading and fingerstick)",
+    "dispersion": "how much readings of one wear scatter (log variance)",
+    "direct": "mean absolute difference from the fingerstick",
+    "rate15": "share within 15 mg/dL or 15 %",
+    "rate20": "share within 20 mg/dL or 20 %",
+}
+COMBINED = "combined"
+_WHAT: Mapping[str, str] = {
+    "quantity": "Quantity",
+    "whom": "Of whom",
+    "of_what": "Of what",
+    "left_out": "What is left out",
+    "read": "How to read it",
+}
+_ESTIMANDS: Mapping[str, Mapping[str, str]] = {
+    "sites": {
+        "quantity": "expected MARD, bias and shares of readings near the fingerstick, each with its 95 % interval",
+        "whom": "a new wearer like those of the group, whoever chose the site",
+        "of_what": "a new wear; per day worn, averaged over the sensor models as people here wear them",
+        "left_out": "readings without a number, and wears with fewer pairs than the group's rules ask",
+        "read": "beside the share still on: a sensor that is off has no accuracy",
+    },
+    "sites_by_model": {
+        "quantity": "the same as in the table of sites",
+        "whom": "a new wearer like those of the group",
+        "of_what": "a new wear of one sensor model",
+        "left_out": "wears whose sensor model was not told apart when they were counted",
+        "read": "differences between models are not drawn by lot",
+    },
+    "contrasts": {
+        "quantity": "expected MARD at one site less that at another",
+        "whom": "the same new wearer at both; from people who wore both where `basis` says so",
+        "of_what": "new wears of one sensor model, or over models",
+        "left_out": "pairs of small rows, but for those set against a licensed site",
+        "read": "many comparisons are made: some intervals leave out zero by chance",
+    },
+    "survival": {
+        "quantity": "share of wears still on at a day, and of early ends by cause",
+        "whom": "wears of people like those of the group",
+        "of_what": "all wears, also those without a pair; every end counts, whatever brought it about",
+        "left_out": "days that a sensor model is not rated to reach",
+        "read": "a bound says that few stood on one side, for few and none alike",
+    },
+    "skin": {
+        "quantity": "share of people with redness or itch for hours or worse (grade 2 and above)",
+        "whom": "people like those of the group, one wear each",
+        "of_what": "a new wear",
+        "left_out": "wears whose skin was not reported",
+        "read": "reports of one's own skin; no examination stands behind them",
+    },
+    "ratings": {
+        "quantity": "mean of a rating from 0 to 10",
+        "whom": "people like those of the group who were asked",
+        "of_what": "a new wear",
+        "left_out": "ratings not given; there is no total",
+        "read": "people rate what they know; few know many sites",
+    },
+}
+
+
+def methods_text(document: dict[str, Any]) -> str:
+    """The methods of one edition as Markdown, from its document and nothing else."""
+    return "\n".join(_lines(document)) + "\n"
+
+
+def _lines(document: dict[str, Any]) -> Iterator[str]:
+    group, rules = document["group"], document["rules"]
+    yield from (f"# How the figures of {group['name']}, edition {document['number']}, were made", "")
+    yield from (document["caution"]["short"], "")
+    yield from (f"Wears approved until {document['cut_off']}. Wearers: {document['about']['wearers']}.", "")
+    for table in TABLES:
+        yield from _box(document, table)
+    yield from _model(document)
+    yield from ("## Who may stand behind a figure", "", *_protection(rules), document["audit"]["rule"], "")
+    yield from ("## How sure", "", HOW_SURE_RULE, "")
+    yield from ("## Doing it again", "", *_again(document))
+
+
+def _box(document: dict[str, Any], table: str) -> Iterator[str]:
+    rows = "no row in this edition" if not table_rows(document, table) else f"`tables/{table}.csv`"
+    yield from (f"## {TITLES[table]}", "", f"{rows[0].upper()}{rows[1:]}.", "", "| | |", "|---|---|")
+    yield from (f"| {_WHAT[key]} | {text} |" for key, text in _ESTIMANDS[table].items())
+    yield ""
+
+
+def _model(document: dict[str, Any]) -> Iterator[str]:
+    yield from ("## The model", "")
+    yield (
+        "The wears of at least k people at one site are added up to whole-number sums before anything is worked out, "
+        "and the single wears are not read again. Channels are fitted by a mixed model on those sums: effects of site, "
+        "sensor model and both together, of the person, of the person at a site, of the wear, and of who chose the "
+        "site. Spreads have half-t priors with 4 degrees of freedom and are integrated, not fixed. The level of MARD "
+        "comes from the direct channel; differences come from location and dispersion in closed form, within people "
+        "who wore both where there are enough. Intervals hold 95 % of the draws and are rounded outward."
+    )
+    yield from ("", *(f"- `{channel}`: {words}" for channel, words in CHANNELS.items()), "")
+    primary = document["about"]["n_comparisons"]
+    yield from (f"Comparisons shown: {primary['all']}, of which {primary['primary']} against a licensed site.", "")
+
+
+def _protection(rules: Mapping[str, Any]) -> Iterator[str]:
+    yield (
+        f"No figure rests on fewer than {rules['k']} people (k). Figures are rounded by a step that depends on the "
+        "band of people alone; rows under 30 people show fewer of them. What is not shown is absent, whatever the "
+        "reason."
+    )
+    yield ""
+
+
+def _again(document: dict[str, Any]) -> Iterator[str]:
+    rules, slug, number = document["rules"], document["group"]["slug"], document["number"]
+    versions = ", ".join(f"{name.removesuffix('_version')} {rules[name]}" for name in sorted(rules) if name != "k")
+    yield f"Versions of the rules: {versions}. {SEED_RULE}"
+    yield ""
+    for part in (*CHANNELS, COMBINED):
+        yield f"- `{part}`: {seed_of(slug, number, rules['fit_version'], part):#x}"
+    yield from ("", f"Environment: `{document['environment']}`.", "")
+    yield (
+        "The same sums under the same rules in an environment of the same fingerprint give the same bytes; another "
+        "fingerprint agrees within one rounding step. `commonwear verify` makes every table and chart of a package "
+        "again from `edition.json`."
+    )

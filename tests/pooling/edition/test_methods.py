@@ -1,0 +1,34 @@
+"""The methods text of one edition."""
+
+import hashlib
+
+from pooling.edition import TABLES
+from pooling.edition.dictionary import TITLES
+from pooling.edition.methods import CHANNELS, methods_text
+from pooling.hierarchy import CHANNELS as FITTED
+
+
+def test_it_has_a_box_for_every_table_and_the_facts_of_this_edition(document):
+    text = methods_text(document)
+    for table in TABLES:
+        box = text.split(f"## {TITLES[table]}\n")[1].split("\n## ")[0]
+        assert all(f"| {what} | " in box for what in ("Quantity", "Of whom", "Of what", "What is left out"))
+    assert "fewer than 5 people (k)" in text
+    assert document["environment"] in text
+    assert document["audit"]["rule"] in text
+    assert document["caution"]["short"] in text
+    shown = document["about"]["n_comparisons"]
+    assert f"Comparisons shown: {shown['all']}, of which {shown['primary']} against" in text
+
+
+def test_it_states_the_seed_of_every_channel_that_is_fitted(document):
+    assert tuple(CHANNELS) == FITTED
+    text = methods_text(document)
+    for part in (*FITTED, "combined"):
+        seed = int(hashlib.sha256(f"hill-walkers|7|1|{part}".encode()).hexdigest(), 16)
+        assert f"- `{part}`: {seed:#x}" in text
+
+
+def test_a_table_without_rows_is_said_to_have_none(document):
+    document["tables"]["skin"] = []
+    assert "No row in this edition." in methods_text(document).split(TITLES["skin"])[1].split("\n## ")[0]
