@@ -163,7 +163,9 @@ def disclose(
         steps=tuple(_step(level, cell, told, group) for level, cell in ways),
         onlookers=_onlookers(group),
         stays=_stays(next_slot),
-        small_group=None if group.is_everyone or group.members != MEMBERS[0] else small_group(group.feeds_everyone),
+        small_group=None
+        if group.is_everyone or group.members != MEMBERS[0]
+        else small_group(group.feeds_everyone, room=group.room),
     )
 
 
@@ -274,12 +276,18 @@ def _stays(next_slot: int) -> Stays:
     )
 
 
-def small_group(feeds_everyone: bool) -> str:
+def small_group(feeds_everyone: bool, *, room: bool = False) -> str:
     """What whoever founds a small group, or gives a wear to one, is told.
 
     >>> "few rows by site" in small_group(feeds_everyone=True)
     True
     """
+    if room:
+        return (
+            f"A group of fewer than {BAND_STARTS[0]} members has few rows by site of its own, or none. This one is a "
+            "room: it shows the figures of everyone, and what its members give counts there from the start. When it "
+            "has grown, its moderators can have it make figures of its own."
+        )
     elsewhere = (
         "Most of what its members give is counted in the figures of everyone instead."
         if feeds_everyone

@@ -11,9 +11,11 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
+from server.api.disclosures import OddsSerializer, TypedSerializer
 from server.api.members import StrictSerializer, checked
 from server.groups import selectors, services
-from server.groups.invitations import MOST_USES, make_invitation
+from server.groups.founding import found_as_expected
+from server.groups.invitations import MOST_USES, make_invitation, open_invitations, revoke_invitation
 
 
 class ProtocolSerializer(StrictSerializer):
@@ -57,8 +59,18 @@ class GroupSerializer(serializers.Serializer[Any]):
     wearers = serializers.CharField()
 
 
-class FoundedSerializer(GroupSerializer):
+class GroupDetailSerializer(GroupSerializer):
+    figures_of = serializers.CharField(help_text="The group whose editions it shows: itself, or everyone for a room.")
+
+
+class FoundedSerializer(GroupDetailSerializer):
     small_group = serializers.CharField(help_text="What to expect of a group as long as it is small.")
+    odds = OddsSerializer(allow_null=True, help_text="For the numbers under expected; null without them.")
+
+
+class DescribeSerializer(StrictSerializer):
+    name = serializers.CharField(max_length=80, required=False)
+    description = serializers.CharField(max_length=500, required=False, allow_blank=True)
 
 
 class GroupsSerializer(serializers.Serializer[Any]):
@@ -73,6 +85,11 @@ class FoundSerializer(StrictSerializer):
     public = serializers.BooleanField(required=False)
     feeds_everyone = serializers.BooleanField(help_text="Fixed for good when the group is founded.")
     wearers = serializers.CharField(help_text="adult, child or mixed")
+    expected = TypedSerializer(
+        required=False,
+        help_text="What you expect of it, as for group-odds; it is not kept. With fewer than 25 members a group that "
+        "feeds everyone is a room, unless protocol says otherwise.",
+    )
     protocol = ProtocolSerializer(required=False)
 
 
@@ -99,12 +116,27 @@ class InvitationSerializer(serializers.Serializer[Any]):
     expires_on = serializers.DateField(help_text="The first day on which it serves no more.")
 
 
+class OpenInvitationSerializer(serializers.Serializer[Any]):
+    id = serializers.UUIDField()
+    uses_left = serializers.IntegerField(help_text="How many accounts can still join with it.")
+    expires_on = serializers.DateField(help_text="The first day on which it serves no more.")
+    yours = serializers.BooleanField(help_text="Whether you made it.")
+
+
+class OpenInvitationsSerializer(serializers.Serializer[Any]):
+    invitations = OpenInvitationSerializer(many=True)
+
+
 class RoleSerializer(StrictSerializer):
     role = serializers.CharField(help_text="member or moderator")
 
 
 def _account(request: Request) -> Any:
     return request.user if request.user.is_authenticated else None
+
+
+def _detail(group: Any) -> dict[str, Any]:
+    return {**GroupSerializer(group).data, "figures_of": selectors.figures_of(group)}
 
 
 class Groups(APIView):
@@ -121,18 +153,28 @@ class Groups(APIView):
     @extend_schema(operation_id="group_found", request=FoundSerializer, responses={201: FoundedSerializer})
     def post(self, request: Request) -> Response:
         """Found a group; you are its first moderator."""
-        group = services.found_group(founder=request.user, **checked(FoundSerializer, request))
-        told = {**GroupSerializer(group).data, "small_group": selectors.small_group_warning(group)}
+        founded = found_as_expected(founder=request.user, **checked(FoundSerializer, request))
+        odds = None if founded.odds is None else OddsSerializer(founded.odds).data
+        told = _detail(founded.group) | {"small_group": founded.small_group, "odds": odds}
         return Response(told, status.HTTP_201_CREATED)
 
 
 class GroupDetail(APIView):
-    permission_classes = (AllowAny,)
+    def get_permissions(self) -> list[Any]:
+        return [AllowAny() if self.request.method == "GET" else IsAuthenticated()]
 
-    @extend_schema(operation_id="group_read", responses=GroupSerializer)
+    @extend_schema(operation_id="group_read", responses=GroupDetailSerializer)
     def get(self, request: Request, slug: str) -> Response:
         """Read about one group."""
-        return Response(GroupSerializer(selectors.group_for_reader(slug, _account(request))).data)
+        return Response(_detail(selectors.group_for_reader(slug, _account(request))))
+
+    @extend_schema(operation_id="group_describe", request=DescribeSerializer, responses=GroupDetailSerializer)
+    def put(self, request: Request, slug: str) -> Response:
+        """Change a group's name or description (moderators); what you leave out stays."""
+        group = selectors.group_for_member(slug, request.user)
+        return Response(
+            _detail(services.describe_group(group, by=request.user, **checked(DescribeSerializer, request)))
+        )
 
 
 class GroupProtocol(APIView):
@@ -177,12 +219,28 @@ class Members(APIView):
 
 
 class Invitations(APIView):
+    @extend_schema(operation_id="group_invitations", responses=OpenInvitationsSerializer)
+    def get(self, request: Request, slug: str) -> Response:
+        """List the invitations that still serve, without their codes (moderators)."""
+        group = selectors.group_for_member(slug, request.user)
+        invitations = open_invitations(group, account=request.user)
+        return Response(OpenInvitationsSerializer({"invitations": invitations}).data)
+
     @extend_schema(operation_id="group_invite", request=InviteSerializer, responses={201: InvitationSerializer})
     def post(self, request: Request, slug: str) -> Response:
         """Make an invitation that one account, or a few, can use for a while (moderators)."""
         group = selectors.group_for_member(slug, request.user)
         made = make_invitation(group, by=request.user, **checked(InviteSerializer, request))
         return Response(InvitationSerializer(made).data, status.HTTP_201_CREATED)
+
+
+class InvitationDetail(APIView):
+    @extend_schema(operation_id="group_invitation_revoke", responses={204: None})
+    def delete(self, request: Request, slug: str, invitation: UUID) -> Response:
+        """Revoke an invitation (moderators); who has joined with it stays."""
+        group = selectors.group_for_member(slug, request.user)
+        revoke_invitation(group, invitation, by=request.user)
+        return Response(status=status.HTTP_204_NO_CONTENT)
 
 
 class MemberRole(APIView):
@@ -201,5 +259,6 @@ urlpatterns: list[URLPattern] = [
     path("groups/<slug:slug>/membership/", GroupMembership.as_view(), name="group-membership"),
     path("groups/<slug:slug>/members/", Members.as_view(), name="group-members"),
     path("groups/<slug:slug>/invitations/", Invitations.as_view(), name="group-invitations"),
+    path("groups/<slug:slug>/invitations/<uuid:invitation>/", InvitationDetail.as_view(), name="group-invitation"),
     path("groups/<slug:slug>/members/<uuid:member>/role/", MemberRole.as_view(), name="group-role"),
 ]

@@ -8,6 +8,7 @@ import secrets
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Final
+from uuid import UUID
 
 from django.conf import settings
 from django.db import transaction
@@ -15,7 +16,7 @@ from django.db.models import F
 
 from server.accounts.models import Account
 from server.core import clock, keys
-from server.core.errors import Conflict, Fault, Invalid
+from server.core.errors import Conflict, Fault, Invalid, NotFound
 from server.groups import selectors
 from server.groups.models import K_FLOOR, Group, Invitation, InvitedTally
 from server.groups.permissions import Permission
@@ -50,6 +51,33 @@ def make_invitation(group: Group, *, by: Account, uses: int = 1) -> MadeInvitati
         inviter_mark=_marks(group, by)[-1],
     )
     return MadeInvitation(code, uses, row.expires_on)
+
+
+@dataclass(frozen=True, slots=True)
+class OpenInvitation:
+    """An invitation that still serves, as the group's moderators see it; its code is not known any more."""
+
+    id: UUID
+    uses_left: int
+    expires_on: date
+    yours: bool
+
+
+def open_invitations(group: Group, *, account: Account) -> list[OpenInvitation]:
+    """What still lets somebody in, whoever made it, in the order of the random ids."""
+    selectors.require(Permission.INVITATION_MAKE, group=group, account=account)
+    own = _marks(group, account)
+    rows = Invitation.objects.filter(group=group, expires_on__gt=clock.today()).order_by("id")
+    return [OpenInvitation(row.pk, row.uses_left, row.expires_on, row.inviter_mark in own) for row in rows]
+
+
+@transaction.atomic
+def revoke_invitation(group: Group, invitation_id: UUID, *, by: Account) -> None:
+    """End an invitation before its date; who has joined with it stays."""
+    selectors.require(Permission.INVITATION_MAKE, group=group, account=by)
+    n_revoked, _ = Invitation.objects.filter(group=group, pk=invitation_id).delete()
+    if not n_revoked:
+        raise NotFound("There is no such invitation in this group.")
 
 
 def use_up(code: str | None, *, group: Group) -> bool:

@@ -8,6 +8,7 @@ from server.groups.models import Role
 
 
 class Permission(StrEnum):
+    GROUP_DESCRIBE = "group:describe"
     MEMBERS_LIST = "members:list"
     MEMBERS_CHANGE = "members:change"
     PROTOCOL_CHANGE = "protocol:change"

@@ -9,6 +9,7 @@ from django.db.models import QuerySet
 from pooling.disclosure import Members, band_of_members, small_group
 from pooling.summary import SummaryRules
 from server.accounts.models import Account
+from server.core import keys
 from server.core.errors import Conflict, Forbidden, NotFound
 from server.groups.models import EVERYONE, FirstDay, Group, Membership, Protocol
 from server.groups.permissions import Permission, may
@@ -117,13 +118,19 @@ def band_of(group: Group) -> Members:
 
 def small_group_warning(group: Group) -> str:
     """What founders are told: at the beginning every group is small."""
-    return small_group(group.feeds_everyone)
+    return small_group(group.feeds_everyone, room=protocol_of(group).room)
+
+
+def figures_of(group: Group) -> str:
+    """The short name of the group whose figures this one shows: its own, or everyone's where it is a room."""
+    return EVERYONE if protocol_of(group).room else group.slug
 
 
 def members_of(group: Group, *, account: Account) -> Sequence[Membership]:
-    """A moderator's view of the members: pseudonym and role, in the order of the pseudonyms."""
+    """A moderator's view of the members: pseudonym and role, in a keyed order that tells nothing about arrival."""
     require(Permission.MEMBERS_LIST, group=group, account=account)
-    return list(Membership.objects.filter(group=group).order_by("id").only("id", "role", "group_id"))
+    members = Membership.objects.filter(group=group).only("id", "role", "group_id")
+    return sorted(members, key=lambda member: keys.mac("members", group.id.bytes + member.id.bytes))
 
 
 @dataclass(frozen=True, slots=True)

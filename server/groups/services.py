@@ -99,6 +99,19 @@ def found_group(
 
 
 @transaction.atomic
+def describe_group(group: Group, *, by: Account, **details: str) -> Group:
+    """Change how a group calls and describes itself; its short name and what it promised its members stay."""
+    selectors.require(Permission.GROUP_DESCRIBE, group=group, account=by)
+    described = Group.objects.select_for_update().get(pk=group.pk)
+    for detail, text in details.items():
+        if detail not in ("name", "description"):
+            raise _refuse(f"#/{detail}", "Only name and description can be changed once a group is founded.")
+        setattr(described, detail, text)
+    _save(described)
+    return described
+
+
+@transaction.atomic
 def see_to_everyone() -> Group:
     """The reserved group, made with the first version of its rules where there is none yet."""
     group, is_new = Group.objects.get_or_create(

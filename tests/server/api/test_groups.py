@@ -106,9 +106,23 @@ def test_a_changed_protocol_is_pointed_at_where_it_was_sent(moderator, group):
     assert {fault["pointer"] for fault in answer.json()["faults"]} == {"#/fewest_pairs", "#/widest_gap_min"}
 
 
-def test_members_are_listed_in_the_order_of_their_pseudonyms(moderator, group, new_member):
-    for _ in range(4):
-        new_member().api.put(f"{GROUPS}harbour/membership/", {})
-    members = [one["member"] for one in moderator.api.get(f"{GROUPS}harbour/members/").json()["members"]]
-    assert len(members) == 5
-    assert members == sorted(members)
+def test_founders_of_a_small_group_get_odds_and_a_room(stranger):
+    numbers = {"members": 12, "wears_a_month": 2, "sites": 6, "months": 2}
+    answer = stranger.api.post(GROUPS, FOUND | {"feeds_everyone": True, "expected": numbers}).json()
+    assert answer["odds"]["n_runs"] == 100
+    assert (answer["figures_of"], stranger.api.get(f"{GROUPS}brook/").json()["figures_of"]) == ("everyone", "everyone")
+
+
+def test_a_group_is_described_anew(moderator, group):
+    answer = moderator.api.put(f"{GROUPS}harbour/", {"description": "Sensors by the sea."})
+    assert (answer.status_code, answer.json()["name"]) == (200, "Harbour")
+    assert moderator.api.get(f"{GROUPS}harbour/").json()["description"] == "Sensors by the sea."
+
+
+def test_an_invitation_is_listed_and_revoked(stranger, contributor):
+    stranger.api.post(GROUPS, FOUND)
+    code = stranger.api.post(f"{GROUPS}brook/invitations/", {"uses": 2}).json()["invitation"]
+    listed = stranger.api.get(f"{GROUPS}brook/invitations/").json()["invitations"]
+    assert [(one["uses_left"], one["yours"]) for one in listed] == [(2, True)]
+    assert stranger.api.delete(f"{GROUPS}brook/invitations/{listed[0]['id']}/").status_code == 204
+    assert contributor.api.put(f"{GROUPS}brook/membership/", {"invitation": code}).status_code == 404

@@ -124,3 +124,30 @@ def test_invitations_are_made_by_moderators(cellar, moderator, joins, stranger):
         make_invitation(cellar, by=member.account)
     with pytest.raises(NotFound):
         make_invitation(cellar, by=stranger.account)
+
+
+def test_moderators_see_what_still_serves_and_not_the_codes(cellar, moderator, joins, new_member, clock):
+    other = new_member()
+    appoint_moderator(cellar, account=other.account)
+    made = make_invitation(cellar, by=moderator.account, uses=3)
+    make_invitation(cellar, by=other.account)
+    joins(made.code)
+    listed = invitations.open_invitations(cellar, account=moderator.account)
+    assert {(each.uses_left, each.yours) for each in listed} == {(2, True), (1, False)}
+    assert made.code not in str(listed)
+    clock.set(date(2031, 4, 1))
+    assert invitations.open_invitations(cellar, account=moderator.account) == []
+
+
+def test_a_revoked_invitation_lets_nobody_in_and_who_came_by_it_stays(cellar, moderator, joins, group):
+    made = make_invitation(cellar, by=moderator.account, uses=2)
+    joins(made.code)
+    listed = invitations.open_invitations(cellar, account=moderator.account)
+    with pytest.raises(NotFound):
+        invitations.revoke_invitation(group, listed[0].id, by=moderator.account)
+    invitations.revoke_invitation(cellar, listed[0].id, by=moderator.account)
+    with pytest.raises(NotFound):
+        joins(made.code)
+    assert Membership.objects.filter(group=cellar).count() == 2
+    with pytest.raises(NotFound):
+        invitations.revoke_invitation(cellar, listed[0].id, by=moderator.account)

@@ -1,10 +1,12 @@
+from dataclasses import replace
+
 import pytest
 
 from server.core.errors import Conflict, Forbidden, NotFound
 from server.groups import selectors
 from server.groups.models import Membership, Protocol
 from server.groups.permissions import Permission
-from server.groups.services import change_protocol, found_group
+from server.groups.services import change_protocol, found_group, join_group
 
 pytestmark = pytest.mark.django_db
 
@@ -149,6 +151,25 @@ def test_how_many_belong_is_told_in_bands(group, new_member):
     for _ in range(25):
         Membership.objects.create(group=group, account=new_member().account)
     assert selectors.band_of(group) == "25_to_99"
+
+
+def test_a_room_shows_the_figures_of_everyone(group, moderator):
+    assert selectors.figures_of(group) == "harbour"
+    change_protocol(group, by=moderator.account, room=True)
+    assert selectors.figures_of(group) == "everyone"
+    assert "This one is a room" in selectors.small_group_warning(group)
+
+
+def test_members_stand_in_a_keyed_order(group, moderator, new_member, settings):
+    for _ in range(7):
+        join_group(group, account=new_member().account)
+    orders = []
+    for secret in ("5e" * 32, "11" * 32):
+        settings.KEYS = replace(settings.KEYS, mac_keys=(secret,))
+        orders.append([member.id for member in selectors.members_of(group, account=moderator.account)])
+    assert orders[0] != orders[1]
+    assert set(orders[0]) == set(orders[1]) == set(group.memberships.values_list("id", flat=True))
+    assert sorted(orders[0]) not in orders
 
 
 def test_founders_are_told_what_a_small_group_can_expect(group, cellar):

@@ -61,6 +61,19 @@ def test_bad_details_are_named_and_nothing_is_founded(stranger, catalogue, chang
     assert (Group.objects.count(), Protocol.objects.count(), Membership.objects.count()) == before
 
 
+def test_moderators_describe_their_group_and_change_nothing_else(group, moderator, contributor):
+    described = services.describe_group(group, by=moderator.account, name="Harbour walk")
+    assert (described.name, described.description) == ("Harbour walk", "An invented group.")
+    for details in ({"name": ""}, {"feeds_everyone": False}, {"slug": "pier"}):
+        with pytest.raises(Invalid) as refusal:
+            services.describe_group(group, by=moderator.account, **details)
+        assert refusal.value.faults[0]["pointer"] == f"#/{next(iter(details))}"
+    with pytest.raises(Forbidden):
+        services.describe_group(group, by=contributor.account, name="Mine")
+    group.refresh_from_db()
+    assert (group.name, group.feeds_everyone) == ("Harbour walk", True)
+
+
 @pytest.mark.parametrize("slug", ["harbour", "everyone"])
 def test_a_taken_slug_is_a_conflict(group, stranger, slug):
     with pytest.raises(Conflict):
