@@ -39,6 +39,7 @@ from server.core import clock, journal, keys
 from server.core.decoding import converted
 from server.core.errors import Conflict, NotFound, Unauthorised
 from server.core.idempotency import forget_answers
+from server.core.locks import hold_rows
 
 N_RECOVERY_CODES = 6
 SWITCHES_AT_JOINING = (Scope.KEEP, Scope.POOL)
@@ -274,6 +275,11 @@ def link_labels(links: Iterable[tuple[UUID, UUID, UUID]]) -> None:
     """Note whose the pool's new labels are: label, account, wearer."""
     rows = [PlaceLabel(label=label, account_id=account, wearer_id=wearer) for label, account, wearer in links]
     PlaceLabel.objects.bulk_create(sorted(rows, key=lambda row: row.label), batch_size=500)
+
+
+def hold_accounts(account_ids: Iterable[UUID]) -> None:
+    """Keep these accounts open until the present transaction ends; who is closing one comes first."""
+    hold_rows(Account.objects.only("pk"), account_ids)
 
 
 @transaction.atomic

@@ -1,18 +1,25 @@
-"""Two locks that die with the process that holds them, whichever database is in use.
+"""Locks that die with the process that holds them, whichever database is in use.
 
 `single_writer` is a transaction that runs alone; `held` marks a longer piece of work, across many transactions, that
-must not run twice at once. Neither writes a row or a time, so nothing is left to clean up after a kill.
+must not run twice at once; `hold_rows` keeps rows as they are until the transaction ends. None writes a row or a time,
+so nothing is left to clean up after a kill.
 """
 
 import fcntl
 import hashlib
 import os
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any, TypeVar
 
 from django.conf import settings
 from django.db import connection, transaction
+from django.db.models import Model, QuerySet
+
+from server.core.chunks import chunks
+
+Row = TypeVar("Row", bound=Model)
 
 
 def _number(name: str) -> int:
@@ -74,3 +81,13 @@ def _try_lock(descriptor: int, path: Path) -> bool:
         return os.path.samestat(os.fstat(descriptor), path.stat())
     except (BlockingIOError, FileNotFoundError):
         return False
+
+
+def hold_rows(rows: "QuerySet[Row]", ids: Iterable[Any]) -> list[Row]:
+    """Those of `rows` with these keys, kept as they are until the transaction ends; who is at work on one comes first.
+
+    Several rows are always held in the order of their keys, and accounts before wears: so nobody waits in a circle.
+    New rows may point at them meanwhile. On SQLite there is only ever one writer, and nothing to hold.
+    """
+    held = rows.select_for_update(of=("self",), no_key=True).order_by("pk")
+    return [row for chunk in chunks(ids) for row in held.filter(pk__in=chunk)]

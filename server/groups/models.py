@@ -44,6 +44,12 @@ class FirstDay(models.TextChoices):
     LEAVE_OUT = "leave_out"
 
 
+class GroupQuerySet(models.QuerySet["Group"]):
+    def select_for_update(self, **options: Any) -> "GroupQuerySet":
+        """Whoever holds a group's row keeps out others who do, and nobody who only points at it: no cut-off waits."""
+        return super().select_for_update(**{"no_key": True, **options})
+
+
 class Group(models.Model):
     """A peer group. The reserved one, `everyone`, is run by the operator and sits above the groups that feed it."""
 
@@ -56,6 +62,8 @@ class Group(models.Model):
     wearers = models.CharField(max_length=5, choices=Wearers)
     reserved = models.BooleanField(default=False)
     founded_on = models.DateField()
+
+    objects = GroupQuerySet.as_manager()
 
     class Meta:
         constraints = (

@@ -19,6 +19,7 @@ from server.accounts.models import Account
 from server.accounts.selectors import wears_held_by
 from server.core import keys
 from server.core.chunks import IDS_A_QUERY, chunks
+from server.core.locks import hold_rows
 from server.wears.models import Wear
 from server.wears.transitions import GIVEN, State
 
@@ -122,6 +123,7 @@ def look_for_copies() -> int:
     asked = [*fresh, *Wear.objects.filter(copied=True).values_list("id", flat=True)]
     copied = _copied(bands_for(asked))
     with transaction.atomic():
+        hold_rows(Wear.objects.only("pk"), asked)
         for chunk in chunks(asked):
             Wear.objects.filter(id__in=chunk, state__in=GIVEN).update(copied=False)
         for chunk in chunks(copied):

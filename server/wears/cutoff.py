@@ -6,9 +6,11 @@ from uuid import UUID
 from django.db import transaction
 from django.db.models import F, Q
 
-from server.accounts.selectors import unwilling
+from server.accounts.selectors import owners_of, unwilling
+from server.accounts.services import hold_accounts
 from server.core.chunks import chunks
 from server.core.errors import Conflict
+from server.core.locks import hold_rows
 from server.core.outcomes import Family
 from server.wears import services
 from server.wears.models import Awaited, Wear, WearPairs
@@ -20,14 +22,29 @@ def mark_waiting_slot(*, slot: int) -> int:
     """Begin a cut-off: newly approved wears wait from this slot on.
 
     What waits for somebody who has turned the pool switch off since goes back to private first, and readings are gone
-    whose wears may be in sums that end now. Returns how many wears began to wait.
+    whose wears may be in sums that end now. Returns how many wears began to wait. Until the cut-off is committed nobody
+    else takes a step with any of them.
     """
+    held = _hold()
     WearPairs.objects.filter(wear__first_end_bucket__lte=slot).delete()
-    _take_back_without_consent()
-    new = list(Wear.objects.filter(state=State.APPROVED, awaited__isnull=True).only("id", "header"))
+    _take_back_without_consent(held)
+    approved = Wear.objects.filter(state=State.APPROVED, awaited__isnull=True).only("id", "header")
+    new = [wear for wear in approved if wear.id in held]
     rows = [Awaited(wear=wear, family=family, since_slot=slot) for wear in new for family in families_of(wear)]
     Awaited.objects.bulk_create(sorted(rows, key=lambda row: row.id), batch_size=500)
     return len(new)
+
+
+def _hold() -> frozenset[UUID]:
+    """Hold what the cut-off may change, and whose it is.
+
+    Who is taking a wear back comes before it, and the wear is not seen any more; who begins later waits for its end,
+    and finds the wear counted. An approval that comes meanwhile is one of the next cut-off.
+    """
+    steps = Q(state=State.APPROVED) | Q(awaited__isnull=False) | ~Q(shown_state=F("state"))
+    ids = list(Wear.objects.filter(steps).distinct().values_list("id", flat=True))
+    hold_accounts(owner["account_id"] for owner in owners_of(ids).values())
+    return frozenset(wear.pk for wear in hold_rows(Wear.objects.only("pk"), ids))
 
 
 def families_of(wear: Wear) -> list[Family]:
@@ -36,11 +53,9 @@ def families_of(wear: Wear) -> list[Family]:
     return [family for family in Family if family in (Family.ACCURACY, Family.SURVIVAL) or told.get(family) is not None]
 
 
-def _take_back_without_consent() -> None:
+def _take_back_without_consent(held: Iterable[UUID]) -> None:
     """Make private what waits for somebody who no longer agrees, or decides no more; of what counts, count no more."""
-    waits = Q(state=State.APPROVED) | Q(awaited__isnull=False)
-    waiting = list(Wear.objects.filter(waits).distinct().values_list("id", flat=True))
-    for chunk in chunks(unwilling(waiting)):
+    for chunk in chunks(unwilling(held)):
         for wear in Wear.objects.filter(id__in=chunk, state=State.APPROVED).order_by("id"):
             services.back_to_private(wear)
         Awaited.objects.filter(wear_id__in=chunk).delete()
@@ -66,5 +81,10 @@ def mark_admitted(wear_ids: Iterable[UUID], *, family: str, end_bucket: int) -> 
 
 
 def show_states() -> None:
-    """End a cut-off: from now on owners see the states as they are at this date."""
-    Wear.objects.filter(~Q(shown_state=F("state"))).update(shown_state=F("state"))
+    """End a cut-off: from now on owners see the states as they are at this date.
+
+    A step that somebody is just about to take is one of the next date, and not waited for.
+    """
+    stale = Wear.objects.filter(~Q(shown_state=F("state")))
+    for chunk in chunks(stale.select_for_update(skip_locked=True).values_list("id", flat=True)):
+        stale.filter(id__in=chunk).update(shown_state=F("state"))

@@ -20,6 +20,7 @@ from server.core import clock, journal, keys
 from server.core.chunks import chunks
 from server.core.errors import Conflict, NotFound
 from server.core.idempotency import forget_answers
+from server.core.locks import hold_rows
 from server.groups.models import WIDEST_GAP_CEILING_MIN, Group, Wearers
 from server.groups.selectors import is_member, rules_in_force
 from server.wears.copies import likeness_of
@@ -213,10 +214,12 @@ def take_back_from_all_groups(*, account: Account) -> None:
 
 
 def _take_back_waiting(where: Q, account: Account) -> None:
-    for chunk in chunks(wears_held_by(account)):
-        for wear in Wear.objects.select_for_update().filter(where, id__in=chunk, state__in=GIVEN):
+    held = hold_rows(Wear.objects.filter(where), wears_held_by(account))
+    for wear in held:
+        if wear.state in GIVEN:
             back_to_private(wear)
-        Awaited.objects.filter(wear__in=Wear.objects.filter(where, id__in=chunk)).delete()
+    for chunk in chunks(wear.pk for wear in held):
+        Awaited.objects.filter(wear_id__in=chunk).delete()
 
 
 @transaction.atomic
@@ -237,7 +240,7 @@ def _erase(wear: Wear, holding: Holding) -> None:
 @transaction.atomic
 def erase_wears_of(account: Account) -> None:
     """Erase every wear of an account that closes; its holdings go with the account."""
-    for chunk in chunks(wears_held_by(account)):
+    for chunk in chunks(wear.pk for wear in hold_rows(Wear.objects.only("pk"), wears_held_by(account))):
         Wear.objects.filter(id__in=chunk).delete()
 
 
@@ -245,8 +248,12 @@ def erase_wears_of(account: Account) -> None:
 def erase_held_wears(account: Account, *, children_only: bool = False) -> None:
     """Erase every wear of an account that stays open, or every one of its children's."""
     held = Holding.objects.filter(account=account)
-    for holding in held.filter(wearer__age_class=AgeClass.CHILD) if children_only else held:
-        _erase(_locked(holding.wear_id), holding)
+    of_wear = {
+        holding.wear_id: holding
+        for holding in (held.filter(wearer__age_class=AgeClass.CHILD) if children_only else held)
+    }
+    for wear in hold_rows(Wear.objects.all(), of_wear):
+        _erase(wear, of_wear[wear.pk])
 
 
 @transaction.atomic
