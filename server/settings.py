@@ -75,6 +75,7 @@ MIDDLEWARE = [
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
+    "server.web.middleware.keep_signed_in",
     "server.web.middleware.ErrorsInWords",
 ]
 TEMPLATES = [
@@ -89,7 +90,7 @@ TEMPLATES = [
                 "django.contrib.messages.context_processors.messages",
                 "server.web.about.notices_on_every_page",
             ],
-            "builtins": ["django.templatetags.static"],
+            "builtins": ["django.templatetags.static", "django.templatetags.i18n"],
         },
     },
 ]
@@ -142,12 +143,14 @@ AUTH_PASSWORD_VALIDATORS = [
 ]
 LOGIN_URL = "/sign-in/"
 SESSION_ENGINE = "server.accounts.sessions"
-SESSION_COOKIE_AGE = 14 * 24 * 3600
+SESSION_COOKIE_AGE = 12 * 3600  # unused
+SESSION_LONGEST_S = 7 * 24 * 3600  # whether it is used or not
 SESSION_COOKIE_NAME = "__Host-session" if PUBLIC else "session"
 CSRF_COOKIE_NAME = "__Host-csrf" if PUBLIC else "csrf"
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = PUBLIC
 SESSION_COOKIE_HTTPONLY = CSRF_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = CSRF_COOKIE_SAMESITE = "Lax"
+CSRF_FAILURE_VIEW = "server.web.middleware.form_refused"
 MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"
 
 # What a browser may do with our pages

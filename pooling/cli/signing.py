@@ -6,8 +6,10 @@ import typer
 
 from pooling.cli import tokens
 from pooling.cli.exits import Exit, Stop
-from pooling.cli.service import Service, service_address
+from pooling.cli.service import Refused, Service, service_address
 from pooling.cli.terminal import Terminal
+
+CODE_NEEDED = "one-time-code-needed"
 
 Server = Annotated[
     str,
@@ -25,12 +27,22 @@ def sign_in(service: Service, terminal: Terminal) -> str:
     """
     name = terminal.ask("Sign-in name")
     password = terminal.ask("Password (not shown)", hidden=True)
-    token: str = service.call("POST", "tokens/", json={"sign_in_name": name, "password": password})["token"]
+    token = _token(service, terminal, {"sign_in_name": name, "password": password})
     if tokens.keep(service.address, token):
         terminal.note("Signed in; the system's keyring keeps the token.")
     else:
         terminal.note("Signed in for this command only: the system has no keyring to keep the token in.")
     return token
+
+
+def _token(service: Service, terminal: Terminal, words: dict[str, str]) -> str:
+    try:
+        return str(service.call("POST", "tokens/", json=words)["token"])
+    except Refused as refusal:
+        if refusal.problem.get("code") != CODE_NEEDED:
+            raise
+    words |= {"one_time_code": terminal.ask("Code of your authenticator app, or a recovery code")}
+    return str(service.call("POST", "tokens/", json=words)["token"])
 
 
 def token_or_stop(service: Service, terminal: Terminal, *, prompt: bool) -> str:

@@ -31,3 +31,12 @@ CONSENT_TEXT = "\n".join(
         "The figures describe groups. They are not for treatment.",
     )
 )
+
+
+def paragraphs() -> dict[str, object]:
+    """The same text as pages set it: what each switch is, by its word, and what holds for all of them."""
+    first, *rest = CONSENT_TEXT.split("\n")
+    switches = {
+        word.lower(): says[0].upper() + says[1:] for word, says in (paragraph.split(": ", 1) for paragraph in rest[:3])
+    }
+    return {"first": first, "switches": switches, "all": rest[3:]}

@@ -5,10 +5,11 @@ from server.core.register import DataClass, Field
 WHILE_OPEN = "until the account is closed"
 PROOF = "25 months after the account is closed; without its pseudonym from then on"
 UNTIL_USED = "until it is used or the account is closed"
+UNTIL_OFF = "until it is switched off or the account is closed"
 UNTIL_EXPIRY = "until sign-out, expiry after 90 days, recovery, or the account is closed"
 UNTIL_FORGOTTEN = "until the account forgets it or is closed"
 WHILE_HELD = "until the wear is taken back after it was counted, is erased, or the account is closed"
-A_SESSION = "until sign-out, 14 days unused, recovery, or the account is closed"
+A_SESSION = "until sign-out, 12 hours unused, 7 days, recovery, or the account is closed"
 AN_HOUR = "one hour"
 
 FIELDS = {
@@ -22,6 +23,12 @@ FIELDS = {
     "RecoveryCode.account": Field("whose code it is", "the service", UNTIL_USED, DataClass.IDENTIFYING),
     "RecoveryCode.digest": Field("keyed mark of the code", "the service", UNTIL_USED, DataClass.IDENTIFYING),
     "RecoveryCode.key_version": Field("which keys made the mark", "operator", UNTIL_USED, DataClass.INTERNAL),
+    "SecondFactor.account": Field("whose it is", "the service", UNTIL_OFF, DataClass.IDENTIFYING),
+    "SecondFactor.secret": Field("encrypted; checks one-time codes", "the service", UNTIL_OFF, DataClass.IDENTIFYING),
+    "SecondFactor.confirmed": Field("whether codes are asked for", "the account", UNTIL_OFF, DataClass.INTERNAL),
+    "SecondFactor.last_step": Field(
+        "no code serves twice; the half minute of the last one", "the service", UNTIL_OFF, DataClass.IDENTIFYING
+    ),
     "Token.digest": Field("SHA-256 of a bearer token", "the service", UNTIL_EXPIRY, DataClass.IDENTIFYING),
     "Token.account": Field("who is signed in with it", "the service", UNTIL_EXPIRY, DataClass.IDENTIFYING),
     "Token.expires_on": Field("ends the sign-in", "the service", UNTIL_EXPIRY, DataClass.INTERNAL),

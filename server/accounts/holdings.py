@@ -3,6 +3,7 @@
 from typing import Any
 from uuid import UUID
 
+from server.accounts import second_factor
 from server.accounts.models import Account, Consent, PlaceLabel, Wearer, WebSession
 from server.accounts.selectors import consents_of, mappings_of, wearers_of
 
@@ -16,6 +17,7 @@ def held_about(account: Account) -> dict[str, Any]:
             "pseudonym_in_consents": account.pseudonym,
             "open": account.is_active,
             "n_recovery_codes_left": account.recovery_codes.count(),
+            "second_factor": second_factor.is_on(account),
             "signed_in_until": sorted(account.tokens.values_list("expires_on", flat=True)),
             "browsers_until": sorted(
                 WebSession.objects.filter(account_id=account.pk).values_list("expire_date", flat=True)

@@ -38,6 +38,18 @@ class RecoveryCode(models.Model):
         return f"recovery code {self.id}"
 
 
+class SecondFactor(models.Model):
+    """The secret that an account shares with an authenticator app, encrypted; in force once it was confirmed."""
+
+    account = models.OneToOneField(Account, on_delete=models.CASCADE, primary_key=True, related_name="second_factor")
+    secret = models.BinaryField()
+    confirmed = models.BooleanField(default=False)
+    last_step = models.PositiveBigIntegerField(null=True)  # of the last code that served: the half minute it was for
+
+    def __str__(self) -> str:
+        return f"second factor of {self.account_id}"
+
+
 class Token(models.Model):
     """A bearer token; only its SHA-256 is kept."""
 

@@ -18,7 +18,7 @@ from django.db import transaction
 from pooling.importing.limits import MAX_COLUMNS
 from pooling.importing.types import ROLES, ColumnMapping, DateOrder
 from pooling.vocabulary import GLUCOSE_UNITS
-from server.accounts import names, signals, throttles
+from server.accounts import names, recovery, second_factor, signals, throttles
 from server.accounts.agreements import end_record, record_consent
 from server.accounts.agreements import refuse as _refuse
 from server.accounts.consents import CONSENT_VERSION
@@ -26,7 +26,6 @@ from server.accounts.models import (
     Account,
     AgeClass,
     PlaceLabel,
-    RecoveryCode,
     Relation,
     RememberedMapping,
     Scope,
@@ -41,9 +40,7 @@ from server.core.errors import Conflict, NotFound, Unauthorised
 from server.core.idempotency import forget_answers
 from server.core.locks import hold_rows
 
-N_RECOVERY_CODES = 6
 SWITCHES_AT_JOINING = (Scope.KEEP, Scope.POOL)
-RECOVERY_CODE = "recovery code"
 
 
 class Noted(StrEnum):
@@ -87,12 +84,12 @@ def _open_account(password: str | None, consent_version: int, scopes: Mapping[st
         _refuse("#/consent_version", f"Read version {CONSENT_VERSION} of the consent text and send its number.")
     _check_scopes(scopes)
     account = Account(sign_in_name=_free_name(), joined_on=clock.today())
-    _set_password(account, password)
+    set_password(account, password)
     account.save()
     Wearer.objects.create(account=account, relation=Relation.SELF, age_class=AgeClass.ADULT)
     for scope in SWITCHES_AT_JOINING:
         record_consent(account, scope=scope, given=scopes.get(scope, False), text_version=consent_version)
-    return Joined(account, _new_recovery_codes(account) if password else ())
+    return Joined(account, recovery.new_codes(account) if password else ())
 
 
 def _free_name() -> str:
@@ -107,7 +104,7 @@ def _check_scopes(scopes: Mapping[str, bool]) -> None:
         _refuse("#/scopes/keep", "Without keeping wears there is nothing the service can do for you.")
 
 
-def _set_password(account: Account, password: str | None) -> None:
+def set_password(account: Account, password: str | None) -> None:
     if password is None:
         account.set_unusable_password()
         return
@@ -118,33 +115,23 @@ def _set_password(account: Account, password: str | None) -> None:
     account.set_password(password)
 
 
-def _new_recovery_codes(account: Account) -> tuple[str, ...]:
-    codes = tuple(names.new_recovery_code() for _ in range(N_RECOVERY_CODES))
-    rows = [
-        RecoveryCode(account=account, digest=_code_digests(code)[-1], key_version=keys.key_version()) for code in codes
-    ]
-    RecoveryCode.objects.bulk_create(rows)
-    return codes
-
-
-def _code_digests(code: str) -> list[str]:
-    """Under each key so far; a kept one may be of any of them."""
-    return keys.written_marks(RECOVERY_CODE, code.strip().lower().encode())
-
-
-def sign_in(sign_in_name: str, password: str, *, address: str | None = None) -> str:
+def sign_in(sign_in_name: str, password: str, *, one_time_code: str = "", address: str | None = None) -> str:
     """A new bearer token for whom `check_sign_in` lets in."""
-    return _new_token(check_sign_in(sign_in_name, password, address=address))
+    return _new_token(check_sign_in(sign_in_name, password, one_time_code=one_time_code, address=address))
 
 
-def check_sign_in(sign_in_name: str, password: str, *, address: str | None = None) -> Account:
-    """Whose name and password these are. A wrong name and a wrong password get the same answer in the same time."""
+def check_sign_in(sign_in_name: str, password: str, *, one_time_code: str = "", address: str | None = None) -> Account:
+    """Whose name and password these are. A wrong name and a wrong password get the same answer in the same time.
+
+    Only whoever knows the password is told that a code of the second factor is needed too.
+    """
     name = sign_in_name.strip().lower()
     throttles.count_try("sign-in", address)
     throttles.count_try("sign-in name", name)
     account = Account.objects.filter(sign_in_name=name, is_active=True).first()
     if not check_password(password, account.password if account else _nobody()) or account is None:
         raise Unauthorised(WRONG_SIGN_IN)
+    second_factor.check(account, one_time_code)
     throttles.forget_tries("sign-in name", name)
     return account
 
@@ -166,28 +153,46 @@ def sign_out(token: str) -> None:
     Token.objects.filter(digest=sha256(token.encode()).hexdigest()).delete()
 
 
-def recover(sign_in_name: str, *, recovery_code: str, password: str, address: str | None = None) -> str:
-    """Set a new password with a recovery code, which is then used up; every other sign-in ends."""
-    name = sign_in_name.strip().lower()
-    throttles.count_try("sign-in", address)
-    throttles.count_try("recovery name", name)
-    return _recover(name, recovery_code, password)
-
-
-@transaction.atomic
-def _recover(name: str, recovery_code: str, password: str) -> str:
-    account = Account.objects.select_for_update().filter(sign_in_name=name, is_active=True).first()
-    code = RecoveryCode.objects.filter(account=account, digest__in=_code_digests(recovery_code)).first()
-    if account is None or code is None:
-        raise Unauthorised("The sign-in name or the recovery code is wrong.")
-    _set_password(account, password)
-    account.save(update_fields=["password"])
-    code.delete()
-    _end_all_sign_ins(account)
+def recover(
+    sign_in_name: str, *, recovery_code: str, password: str, one_time_code: str = "", address: str | None = None
+) -> str:
+    """A new bearer token for whom `check_recovery` lets in."""
+    account = check_recovery(
+        sign_in_name,
+        recovery_code=recovery_code,
+        password=password,
+        one_time_code=one_time_code,
+        address=address,
+    )
     return _new_token(account)
 
 
-def _end_all_sign_ins(account: Account) -> None:
+def check_recovery(
+    sign_in_name: str, *, recovery_code: str, password: str, one_time_code: str = "", address: str | None = None
+) -> Account:
+    """Set a new password with a recovery code, which is then used up; every other sign-in ends.
+
+    Where a second factor is on it is asked for too; who has lost the app as well uses another recovery code for it.
+    """
+    name = sign_in_name.strip().lower()
+    throttles.count_try("sign-in", address)
+    throttles.count_try("recovery name", name)
+    return _recovered(name, recovery_code, password, one_time_code)
+
+
+@transaction.atomic
+def _recovered(name: str, recovery_code: str, password: str, one_time_code: str) -> Account:
+    account = Account.objects.select_for_update().filter(sign_in_name=name, is_active=True).first()
+    if account is None or not recovery.use_up(recovery_code, account=account):
+        raise Unauthorised("The sign-in name or the recovery code is wrong.")
+    second_factor.check(account, one_time_code)
+    set_password(account, password)
+    account.save(update_fields=["password"])
+    end_all_sign_ins(account)
+    return account
+
+
+def end_all_sign_ins(account: Account) -> None:
     account.tokens.all().delete()
     WebSession.objects.filter(account_id=account.pk).delete()
 
@@ -290,7 +295,7 @@ def close_account(account: Account) -> None:
         raise NotFound("There is no such account.")
     signals.account_closing.send(sender=Account, account=locked)
     forget_answers(locked.pk)
-    _end_all_sign_ins(locked)
+    end_all_sign_ins(locked)
     end_record(locked)
     journal.note(Noted.CLOSED_ACCOUNT, locked.pk.bytes)
     locked.delete()

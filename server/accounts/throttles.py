@@ -18,6 +18,7 @@ MOST_TRIES_PER_HOUR = {
     "sign-in": 60,
     "sign-in name": 20,
     "recovery name": 10,
+    "one-time code": 6,
     "preview": 120,
     "typed pairs": 240,
     "odds": 120,

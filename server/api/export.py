@@ -11,13 +11,9 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from server.accounts.holdings import held_about, labels_of
 from server.core.errors import NotFound
-from server.core.idempotency import answers_kept
-from server.curation.selectors import decisions_about_wears_of
-from server.editions.selectors import places_under
-from server.groups.selectors import memberships_of
-from server.wears.holdings import readings_csv, wears_held
+from server.held import everything_about
+from server.wears.holdings import readings_csv
 
 LISTS = {
     "consents": "Each switch turned, in order.",
@@ -35,17 +31,6 @@ ExportSerializer = type(
     {"account": serializers.DictField()}
     | {name: serializers.ListField(help_text=words) for name, words in LISTS.items()},
 )
-
-
-def everything_about(account: Any) -> dict[str, Any]:
-    wearers = labels_of(account)
-    return held_about(account) | {
-        "groups": memberships_of(account),
-        "wears": wears_held(account),
-        "decisions": decisions_about_wears_of(account),
-        "places": [place | {"wearer": wearers[place["label"]]} for place in places_under(wearers)],
-        "answers_kept": answers_kept(account.pk),
-    }
 
 
 class Export(APIView):

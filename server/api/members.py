@@ -44,15 +44,20 @@ class JoinedSerializer(serializers.Serializer[Any]):
     recovery_codes = serializers.ListField(child=serializers.CharField(), help_text="Shown once. Write them down.")
 
 
+ONE_TIME_CODE = "Where a second factor is on: the six digits of your authenticator app, or a recovery code."
+
+
 class SignInSerializer(StrictSerializer):
     sign_in_name = serializers.CharField(max_length=60)
     password = serializers.CharField(max_length=200)
+    one_time_code = serializers.CharField(max_length=40, required=False, allow_blank=True, help_text=ONE_TIME_CODE)
 
 
 class RecoverySerializer(StrictSerializer):
     sign_in_name = serializers.CharField(max_length=60)
     recovery_code = serializers.CharField(max_length=40)
     password = serializers.CharField(max_length=200, help_text="The new password.")
+    one_time_code = serializers.CharField(max_length=40, required=False, allow_blank=True, help_text=ONE_TIME_CODE)
 
 
 class NoticeSerializer(serializers.Serializer[Any]):

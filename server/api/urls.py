@@ -11,12 +11,14 @@ from server.api import (
     mappings,
     members,
     previews,
+    second_factor,
     wears,
 )
 from server.api.problems import Nothing
 
 urlpatterns: list[URLPattern | URLResolver] = [
     *members.urlpatterns,
+    *second_factor.urlpatterns,
     *export.urlpatterns,
     *mappings.urlpatterns,
     *wears.urlpatterns,

@@ -2,14 +2,31 @@
 
 from collections.abc import Callable
 
+from django.conf import settings
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 
-from server.core.errors import NotFound, ServiceError
+from server.accounts import sessions
+from server.core.errors import Forbidden, NotFound, ServiceError
 from server.core.selectors import caution_paragraphs
 from server.web.units import unit_of
 
 NOTHING_OPEN = "There is nothing here that is open to you."
+NOT_OUR_FORM = (
+    "This form was sent already, or had been open since before you signed in or out. Go back, load the page again, and "
+    "send it once more."
+)
+
+
+def keep_signed_in(answer: Callable[[HttpRequest], HttpResponse]) -> Callable[[HttpRequest], HttpResponse]:
+    """Put off the end of a session that is used; one without a cookie is not even looked at."""
+
+    def middleware(request: HttpRequest) -> HttpResponse:
+        if settings.SESSION_COOKIE_NAME in request.COOKIES:
+            sessions.use(request.session)
+        return answer(request)
+
+    return middleware
 
 
 class ErrorsInWords:
@@ -37,3 +54,8 @@ def error_page(request: HttpRequest, error: ServiceError) -> HttpResponse:
 def page_not_found(request: HttpRequest, exception: Exception) -> HttpResponse:  # noqa: ARG001
     """The page for an address that leads nowhere."""
     return error_page(request, NotFound(NOTHING_OPEN))
+
+
+def form_refused(request: HttpRequest, reason: str = "") -> HttpResponse:  # noqa: ARG001
+    """The page for a form that does not come from a page of ours, or not from the one that is open now."""
+    return error_page(request, Forbidden(NOT_OUR_FORM))

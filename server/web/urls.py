@@ -1,6 +1,6 @@
 from django.urls import path
 
-from server.web import about, views
+from server.web import about, accounts, own_wears, security, sign_in, views, wearers
 
 app_name = "web"
 
@@ -11,6 +11,27 @@ urlpatterns = [
     path("unit/", views.choose_unit, name="unit"),
     path("pairs/", views.pairs, name="pairs"),
     path("log-sheet/", views.log_sheet, name="log-sheet"),
+    path("join/", sign_in.join, name="join"),
+    path("join/written-down/", sign_in.codes_written_down, name="codes-written-down"),
+    path("sign-in/", sign_in.sign_in, name="sign-in"),
+    path("sign-out/", sign_in.sign_out, name="sign-out"),
+    path("recover/", sign_in.recover, name="recover"),
+    path("account/", accounts.account, name="account"),
+    path("account/agreed/", accounts.switches, name="switches"),
+    path("account/agreed/<slug:scope>/", accounts.switch, name="switch"),
+    path("account/wearers/", wearers.wearers, name="wearers"),
+    path("account/data/", accounts.data, name="my-data"),
+    path("account/data/mine.json", accounts.everything, name="everything"),
+    path("account/data/readings.csv", accounts.readings, name="readings"),
+    path("account/data/forget-layouts/", accounts.forget_mappings, name="forget-mappings"),
+    path("account/password/", security.password, name="password"),
+    path("account/recovery-codes/", security.codes, name="recovery-codes"),
+    path("account/authenticator/", security.authenticator, name="authenticator"),
+    path("account/authenticator/new/", security.begin_authenticator, name="begin-authenticator"),
+    path("account/elsewhere/", security.sign_out_elsewhere, name="sign-out-elsewhere"),
+    path("account/close/", accounts.close, name="close"),
+    path("closed/", accounts.closed, name="closed"),
+    path("wears/", own_wears.wears, name="wears"),
     path("groups/<slug:slug>/", views.group, name="group"),
     path("groups/<slug:slug>/editions/<int:number>/", views.edition, name="edition"),
     path("groups/<slug:slug>/editions/<int:number>/sites/<str:site>/", views.site, name="site"),

@@ -60,3 +60,16 @@ def test_a_token_that_has_ended_is_taken_out_all_the_same(commonwear, line, db, 
 
 def test_whoever_is_not_signed_in_cannot_sign_out(commonwear, line, tokens_kept):
     assert commonwear("sign-out", "--server", SERVER).code == Exit.SIGN_IN
+
+
+def test_a_second_factor_is_asked_for(
+    commonwear, write, wear, line, member, typed, tokens_kept, monkeypatch: pytest.MonkeyPatch
+):
+    from server.accounts import second_factor
+
+    monkeypatch.setattr("server.accounts.second_factor.time.time", lambda: 1_900_000_000)
+    secret = second_factor.begin(member.account).secret
+    second_factor.confirm(member.account, one_time_code=second_factor.code_at(secret, 1_900_000_000))
+    typed(member.sign_in_name, PASSWORD, member.recovery_codes[0])
+    ended = commonwear("send", write(wear), "--server", SERVER, "--sign-in")
+    assert (ended.code, ended.out.count("stored")) == (0, 1)

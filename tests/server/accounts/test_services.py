@@ -5,7 +5,7 @@ import pytest
 from django.contrib.auth.hashers import identify_hasher
 from django.contrib.sessions.backends.base import SessionBase
 
-from server.accounts import services, signals
+from server.accounts import recovery, services, signals
 from server.accounts.consents import CONSENT_VERSION
 from server.accounts.models import (
     Account,
@@ -117,14 +117,14 @@ def test_a_recovery_code_opens_its_own_account_only(new_member):
     one, other = new_member(), new_member()
     with pytest.raises(Unauthorised):
         services.recover(other.sign_in_name, recovery_code=one.recovery_codes[0], password=NEW_PASSWORD)
-    assert one.account.recovery_codes.count() == services.N_RECOVERY_CODES
+    assert one.account.recovery_codes.count() == recovery.N_CODES
 
 
 def test_a_refused_new_password_uses_no_code_up(new_member):
     member = new_member()
     with pytest.raises(Invalid):
         services.recover(member.sign_in_name, recovery_code=member.recovery_codes[0], password="short")
-    assert member.account.recovery_codes.count() == services.N_RECOVERY_CODES
+    assert member.account.recovery_codes.count() == recovery.N_CODES
 
 
 def test_consents_are_added_and_never_changed(stranger):

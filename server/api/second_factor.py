@@ -1,0 +1,59 @@
+"""The second factor of signing in: six digits of an authenticator app (TOTP, RFC 6238), for whoever wants it."""
+
+from typing import Any
+
+from django.urls import URLPattern, path
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers, status
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.views import APIView
+
+from server.accounts import second_factor
+from server.api.members import StrictSerializer, checked
+
+
+class SecondFactorSerializer(serializers.Serializer[Any]):
+    on = serializers.BooleanField(help_text="Whether signing in asks for a one-time code.")
+
+
+class SetupSerializer(serializers.Serializer[Any]):
+    secret = serializers.CharField(help_text="Shown until it is confirmed. In force only then.")
+    address = serializers.CharField(help_text="The same as an otpauth address, which apps read from a QR code.")
+
+
+class OneTimeCodeSerializer(StrictSerializer):
+    one_time_code = serializers.CharField(max_length=40)
+
+
+class SecondFactor(APIView):
+    @extend_schema(operation_id="second_factor_read", responses=SecondFactorSerializer)
+    def get(self, request: Request) -> Response:
+        """Read whether a second factor is on."""
+        return _state(request)
+
+    @extend_schema(operation_id="second_factor_begin", request=None, responses={201: SetupSerializer})
+    def post(self, request: Request) -> Response:
+        """Have a secret made for an authenticator app. It asks for nothing until it is confirmed."""
+        return Response(SetupSerializer(second_factor.begin(request.user)).data, status.HTTP_201_CREATED)
+
+    @extend_schema(
+        operation_id="second_factor_confirm", request=OneTimeCodeSerializer, responses=SecondFactorSerializer
+    )
+    def put(self, request: Request) -> Response:
+        """Switch it on, with a code that the app shows now."""
+        second_factor.confirm(request.user, **checked(OneTimeCodeSerializer, request))
+        return _state(request)
+
+    @extend_schema(operation_id="second_factor_end", request=OneTimeCodeSerializer, responses=SecondFactorSerializer)
+    def delete(self, request: Request) -> Response:
+        """Switch it off, with a code of the app or a recovery code."""
+        second_factor.end(request.user, **checked(OneTimeCodeSerializer, request))
+        return _state(request)
+
+
+def _state(request: Request) -> Response:
+    return Response(SecondFactorSerializer({"on": second_factor.is_on(request.user)}).data)
+
+
+urlpatterns: list[URLPattern] = [path("me/second-factor/", SecondFactor.as_view(), name="second-factor")]

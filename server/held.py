@@ -1,0 +1,22 @@
+"""Everything that the service holds about a member, from every app, for the API and for the pages."""
+
+from typing import Any
+
+from server.accounts.holdings import held_about, labels_of
+from server.accounts.models import Account
+from server.core.idempotency import answers_kept
+from server.curation.selectors import decisions_about_wears_of
+from server.editions.selectors import places_under
+from server.groups.selectors import memberships_of
+from server.wears.holdings import wears_held
+
+
+def everything_about(account: Account) -> dict[str, Any]:
+    wearers = labels_of(account)
+    return held_about(account) | {
+        "groups": memberships_of(account),
+        "wears": wears_held(account),
+        "decisions": decisions_about_wears_of(account),
+        "places": [place | {"wearer": wearers[place["label"]]} for place in places_under(wearers)],
+        "answers_kept": answers_kept(account.pk),
+    }
