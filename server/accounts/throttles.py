@@ -22,6 +22,7 @@ MOST_TRIES_PER_HOUR = {
     "preview": 120,
     "typed pairs": 240,
     "odds": 120,
+    "proposal": 10,
 }
 BY_ADDRESS = frozenset({"join", "sign-in", "typed pairs"})
 HOUR_S = 3600

@@ -2,6 +2,7 @@ from django.urls import URLPattern, URLResolver, re_path
 
 from server.api import (
     batch,
+    catalogue,
     choice,
     curation,
     disclosures,
@@ -21,6 +22,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *second_factor.urlpatterns,
     *export.urlpatterns,
     *mappings.urlpatterns,
+    *catalogue.urlpatterns,
     *wears.urlpatterns,
     *batch.urlpatterns,
     *previews.urlpatterns,

@@ -6,6 +6,7 @@ UNTIL_DONE = "until the day after the job is done; failed jobs until the operato
 UNTIL_PHYSICAL = "until the next sweep; the newest until there is a newer one"
 FOR_A_DAY = "24 to 48 hours; at once when the account closes or a wear is erased"
 FOR_GOOD = "for good"
+UNTIL_DECIDED = "until the operator accepts or declines it"
 WHILE_LISTED = "as long as the catalogue lists the model or a wear names it"
 
 FIELDS = {
@@ -23,6 +24,14 @@ FIELDS = {
         "keeps readings of different algorithms apart", "everybody", WHILE_LISTED, DataClass.PUBLIC
     ),
     "SensorModel.open": Field("whether new wears may name it", "everybody", WHILE_LISTED, DataClass.PUBLIC),
+    "SensorModelProposal.id": Field("row number, random", "operator", UNTIL_DECIDED, DataClass.INTERNAL),
+    "SensorModelProposal.slug": Field("the name proposed", "operator", UNTIL_DECIDED, DataClass.INTERNAL),
+    "SensorModelProposal.rated_life_days": Field("what it would say", "operator", UNTIL_DECIDED, DataClass.INTERNAL),
+    "SensorModelProposal.licensed_sites": Field("what it would say", "operator", UNTIL_DECIDED, DataClass.INTERNAL),
+    "SensorModelProposal.algorithm_generation": Field(
+        "what it would say", "operator", UNTIL_DECIDED, DataClass.INTERNAL
+    ),
+    "SensorModelProposal.proposed_month": Field("shows what is old", "operator", UNTIL_DECIDED, DataClass.INTERNAL),
     "IdempotencyKey.mark": Field("finds the answer; keyed", "API", FOR_A_DAY, DataClass.INTERNAL),
     "IdempotencyKey.account_mark": Field(
         "lets the answer go with the account; keyed", "API", FOR_A_DAY, DataClass.INTERNAL

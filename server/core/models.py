@@ -1,6 +1,7 @@
 """What all apps share: jobs, the catalogue of sensor models, answers that may be repeated, erasures on their way."""
 
 import uuid
+from typing import Any, NoReturn
 
 from django.db import models
 
@@ -34,8 +35,12 @@ class Job(models.Model):
         return f"job {self.id}"
 
 
+class EntryIsFinalError(TypeError):
+    """Somebody tried to change or delete an entry of the catalogue; a correction is an entry of its own."""
+
+
 class SensorModel(models.Model):
-    """An entry of the catalogue: facts from a sensor's own instructions."""
+    """An entry of the catalogue: facts from a sensor's own instructions. A new generation is a new entry."""
 
     slug = models.SlugField(primary_key=True, max_length=60)
     rated_life_days = models.DecimalField(max_digits=4, decimal_places=1)
@@ -51,6 +56,33 @@ class SensorModel(models.Model):
 
     def __str__(self) -> str:
         return self.slug
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        if not self._state.adding and set(kwargs.get("update_fields") or ()) != {"open"}:
+            raise EntryIsFinalError("an entry of the catalogue is closed or opened, and never changed otherwise")
+        super().save(*args, **kwargs)
+
+    def delete(self, *_args: Any, **_kwargs: Any) -> NoReturn:
+        raise EntryIsFinalError("an entry of the catalogue stays; wears and editions name it")
+
+
+class SensorModelProposal(models.Model):
+    """What a member proposes for the catalogue: the facts of an entry, until the operator has decided; not by whom."""
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    slug = models.SlugField(max_length=24)
+    rated_life_days = models.DecimalField(max_digits=4, decimal_places=1)
+    licensed_sites = models.JSONField(default=list)
+    algorithm_generation = models.PositiveSmallIntegerField(default=1)
+    proposed_month = models.DateField()
+
+    class Meta:
+        constraints = (
+            models.CheckConstraint(condition=models.Q(rated_life_days__gt=0), name="proposal_life_positive"),
+        )
+
+    def __str__(self) -> str:
+        return f"proposal {self.id}"
 
 
 class IdempotencyKey(models.Model):

@@ -127,7 +127,7 @@ def staged(place: Path) -> Iterator[Scene]:
         service.start()
         try:
             wait_until(service.answers)
-            service.python("-m", "server", "sensormodel", SENSOR_MODEL, "--rated-life-days", "14")
+            service.python("-m", "server", "sensormodel", "add", SENSOR_MODEL, "--rated-life-days", "14")
             yield Scene(service, clock, Visitor(service.address))
         finally:
             service.stop()

@@ -7,7 +7,7 @@ import pytest
 from django.apps import apps
 
 from server.accounts import throttles
-from server.core.catalogue import list_model
+from server.core.models import SensorModel
 from tests.server.exports import (
     OF_THE_RECORD,
     PREVIEW,
@@ -203,7 +203,7 @@ def test_a_bad_record_gets_the_answer_that_the_upload_would_give(contributor, ca
 
 
 def test_whose_wear_it_is_decides_whether_the_site_is_off_label(contributor, catalogue):
-    list_model("demo-a14", rated_life_days=14, licensed={"thigh.front": "adult"})
+    SensorModel.objects.filter(slug="demo-a14").update(licensed_sites=[{"site": "thigh.front", "ages": "adult"}])
     child = contributor.api.post("/api/v1/me/wearers/", CHILD).json()["id"]
     said = [
         content(look_at(contributor, raw(), **more))["wears"][0]["report"]["licence"]["status"]
