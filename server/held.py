@@ -5,7 +5,7 @@ from typing import Any
 from server.accounts.holdings import held_about, labels_of
 from server.accounts.models import Account
 from server.core.idempotency import answers_kept
-from server.curation.selectors import decisions_about_wears_of
+from server.curation.standing import decisions_about_wears_of
 from server.editions.selectors import places_under
 from server.groups.selectors import memberships_of
 from server.wears.holdings import wears_held

@@ -39,6 +39,7 @@ class FindingSerializer(serializers.Serializer[Any]):
 class CuratedWearSerializer(serializers.Serializer[Any]):
     wear = serializers.UUIDField(source="wear_id")
     state = serializers.CharField()
+    appealed = serializers.BooleanField(help_text="Left out before; its owner wants it looked at again.")
     sensor_model = serializers.CharField()
     site = serializers.CharField()
     worn_days = serializers.IntegerField()
@@ -54,6 +55,10 @@ class CuratedWearSerializer(serializers.Serializer[Any]):
 class DecideSerializer(StrictSerializer):
     action = serializers.ChoiceField(choices=services.ACTIONS)
     code = serializers.CharField(required=False, help_text="The reason, for a wear that is left out.")
+
+
+class AskSerializer(StrictSerializer):
+    question = serializers.CharField(help_text="What the owner is asked, from the list.")
 
 
 class DecisionSerializer(serializers.Serializer[Any]):
@@ -127,11 +132,21 @@ class QueuedWear(APIView):
 class QueuedWearDecision(APIView):
     @extend_schema(operation_id="curation_decide", request=DecideSerializer, responses={201: DecisionSerializer})
     def post(self, request: Request, slug: str, wear_id: UUID) -> Response:
-        """Approve a wear, leave it out for a listed reason, or undo that before it is counted (moderators)."""
+        """Approve a wear, leave it out for a listed reason, or undo that before an edition date (moderators)."""
         group = group_for_member(slug, request.user)
         asked = checked(DecideSerializer, request)
         decision = services.decide(group, wear_id, action=asked["action"], code=asked.get("code", ""), by=request.user)
         return Response(DecisionSerializer(decision).data, status.HTTP_201_CREATED)
+
+
+class QueuedWearQuestion(APIView):
+    @extend_schema(operation_id="curation_ask", request=AskSerializer, responses={201: DecisionSerializer})
+    def post(self, request: Request, slug: str, wear_id: UUID) -> Response:
+        """Have the owner asked something of the list, each thing once (moderators)."""
+        group = group_for_member(slug, request.user)
+        question = checked(AskSerializer, request)["question"]
+        entry = services.ask_owner(group, wear_id, question=question, by=request.user)
+        return Response(DecisionSerializer(entry).data, status.HTTP_201_CREATED)
 
 
 class Record(APIView):
@@ -175,6 +190,9 @@ urlpatterns: list[URLPattern] = [
     path("groups/<slug:slug>/curation/<uuid:wear_id>/", QueuedWear.as_view(), name="curation-wear"),
     path(
         "groups/<slug:slug>/curation/<uuid:wear_id>/decision/", QueuedWearDecision.as_view(), name="curation-decision"
+    ),
+    path(
+        "groups/<slug:slug>/curation/<uuid:wear_id>/question/", QueuedWearQuestion.as_view(), name="curation-question"
     ),
     path("groups/<slug:slug>/closings/", Closings.as_view(), name="closings"),
     path("groups/<slug:slug>/record/", Record.as_view(), name="curation-record"),

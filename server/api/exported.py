@@ -43,6 +43,7 @@ EXPORTED: Final[Mapping[str, str]] = MappingProxyType(
         "Wear.group": "wears.group",
         "Wear.header": "wears.record",
         "Wear.findings": "wears.findings",
+        "Wear.appealed": "wears.appealed",
         "Wear.uploaded_month": "wears.uploaded_month",
         "Wear.first_end_bucket": "wears.sums_end_at_cut_off.first",
         "Wear.end_bucket": "wears.sums_end_at_cut_off.last",

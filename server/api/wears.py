@@ -22,6 +22,8 @@ from server.core.errors import Invalid
 from server.core.glucose import UNITS
 from server.core.idempotency import Answer, answer_once
 from server.core.selectors import sensor_models
+from server.curation.replies import answer_question, appeal
+from server.curation.standing import standing_of
 from server.groups.selectors import group_for_giving
 from server.wears import rendering, selectors, services
 from server.wears.transitions import STATES
@@ -68,6 +70,34 @@ class WearSerializer(serializers.Serializer[Any]):
 
 class WearListSerializer(serializers.Serializer[Any]):
     wears = WearSerializer(many=True)
+
+
+class AskedSerializer(serializers.Serializer[Any]):
+    code = serializers.CharField()
+    words = serializers.CharField()
+    answers = serializers.ListField(child=serializers.CharField(), help_text="What you can answer.")
+    recorded = serializers.CharField(allow_null=True, help_text="What the record says now.")
+
+
+class LeftOutSerializer(serializers.Serializer[Any]):
+    code = serializers.CharField()
+    words = serializers.CharField(help_text="Why it was left out, in plain words.")
+    what_now = serializers.CharField()
+    may_appeal = serializers.BooleanField()
+
+
+class WearWithStandingSerializer(WearSerializer):
+    asked = AskedSerializer(allow_null=True, help_text="What moderators ask about it; seen at once.")
+    left_out = LeftOutSerializer(allow_null=True, help_text="Why it does not count, as of the last edition date.")
+
+
+class AnswerSerializer(StrictSerializer):
+    answer = serializers.CharField(help_text="One of the answers that the question names.")
+    value = serializers.CharField(required=False, max_length=60, help_text="What is right, with the answer corrected.")
+
+
+class AppealSerializer(StrictSerializer):
+    ground = serializers.CharField(help_text="Why it should be looked at again, from the list.")
 
 
 class UploadedSerializer(WearSerializer):
@@ -152,16 +182,42 @@ def named_wearer(account: Any, named: str) -> Any:
 
 
 class WearDetail(APIView):
-    @extend_schema(operation_id="wear_read", responses=WearSerializer)
+    @extend_schema(operation_id="wear_read", responses=WearWithStandingSerializer)
     def get(self, request: Request, wear_id: UUID) -> Response:
-        """Read one of your wears."""
-        return Response(WearSerializer(selectors.wear_for_owner(wear_id, account=request.user)).data)
+        """Read one of your wears, with what moderators ask about it, or why it was left out."""
+        return answered_wear(selectors.wear_for_owner(wear_id, account=request.user))
 
     @extend_schema(operation_id="wear_erase", responses={204: None})
     def delete(self, request: Request, wear_id: UUID) -> Response:
         """Erase a wear: readings, summary and the link to you are gone at once."""
         services.erase_wear(wear_id, account=request.user)
         return Response(status=status.HTTP_204_NO_CONTENT)
+
+
+def answered_wear(wear: Any) -> Response:
+    """A wear of one's own with where it stands."""
+    standing = standing_of(wear)
+    shown = WearSerializer(wear).data
+    shown["asked"] = None if standing.asked is None else AskedSerializer(standing.asked).data
+    shown["left_out"] = None if standing.left_out is None else LeftOutSerializer(standing.left_out).data
+    return Response(shown)
+
+
+class WearAnswer(APIView):
+    @extend_schema(operation_id="wear_answer", request=AnswerSerializer, responses=WearWithStandingSerializer)
+    def post(self, request: Request, wear_id: UUID) -> Response:
+        """Answer what moderators ask about one of your wears; a tag that was wrong is put right."""
+        sent = checked(AnswerSerializer, request)
+        answer_question(wear_id, account=request.user, answer=sent["answer"], value=sent.get("value"))
+        return answered_wear(selectors.wear_for_owner(wear_id, account=request.user))
+
+
+class WearAppeal(APIView):
+    @extend_schema(operation_id="wear_appeal", request=AppealSerializer, responses=WearWithStandingSerializer)
+    def post(self, request: Request, wear_id: UUID) -> Response:
+        """Have a wear that was left out looked at again, once. What was counted of it stays as it is either way."""
+        appeal(wear_id, account=request.user, ground=checked(AppealSerializer, request)["ground"])
+        return answered_wear(selectors.wear_for_owner(wear_id, account=request.user))
 
 
 class WearReport(APIView):
@@ -241,6 +297,8 @@ urlpatterns: list[URLPattern] = [
     path("wears/<uuid:wear_id>/", WearDetail.as_view(), name="wear"),
     path("wears/<uuid:wear_id>/report/", WearReport.as_view(), name="wear-report"),
     path("wears/<uuid:wear_id>/report.<slug:file_format>", WearReportFile.as_view(), name="wear-report-file"),
+    path("wears/<uuid:wear_id>/answer/", WearAnswer.as_view(), name="wear-answer"),
+    path("wears/<uuid:wear_id>/appeal/", WearAppeal.as_view(), name="wear-appeal"),
     path("wears/<uuid:wear_id>/group/", WearGroup.as_view(), name="wear-group"),
     path("sensor-models/", SensorModels.as_view(), name="sensor-models"),
     path("wear-record.schema.json", RecordSchema.as_view(), name="wear-record-schema"),

@@ -1,32 +1,48 @@
-"""What moderators decided: append-only, each decision chained to the one before it in its group."""
+"""What was decided, asked and answered about wears: append-only, each entry chained to the one before in its group."""
 
 import uuid
-from typing import Any, NoReturn
+from collections.abc import Mapping
+from functools import reduce
+from operator import or_
+from types import MappingProxyType
+from typing import Any, Final, NoReturn
 
 from django.db import models
 
+from server.curation.words import Ground, Question, Reason, Reply
 from server.groups.models import Group
 
 
 class Action(models.TextChoices):
+    """What an entry says was done; the last two are acts of the wear's owner."""
+
     APPROVE = "approve"
     EXCLUDE = "exclude"
     UNDO = "undo"
     CLOSE = "close"
+    ASK = "ask"
+    ANSWER = "answer"
+    APPEAL = "appeal"
 
 
-class Reason(models.TextChoices):
-    """Why a wear was left out, or counted sums were ended; there is no free text in which somebody could be named."""
+REASONS: Final = tuple(reason for reason in Reason.values if reason)
+CODES: Final[Mapping[Action, tuple[str, ...]]] = MappingProxyType(
+    {
+        Action.APPROVE: ("",),
+        Action.EXCLUDE: REASONS,
+        Action.UNDO: ("",),
+        Action.CLOSE: REASONS,
+        Action.ASK: tuple(Question.values),
+        Action.ANSWER: tuple(Reply.values),
+        Action.APPEAL: tuple(Ground.values),
+    }
+)
+BY_OWNERS: Final = (Action.ANSWER, Action.APPEAL)
 
-    NONE = "", "no reason needed"
-    WRONG_UNIT = "wrong_unit", "the readings are in another unit than stated"
-    SWAPPED = "swapped", "fingerstick and sensor are swapped"
-    COPIED = "copied", "the fingersticks look copied from the sensor"
-    STUCK = "stuck", "the sensor readings do not move"
-    NOT_BELIEVABLE = "not_believable", "the readings cannot be believed"
-    DUPLICATE = "duplicate", "this wear was given before"
-    AGAINST_PROTOCOL = "against_protocol", "the wear does not keep to the group's rules"
-    WRONG_DESCRIPTION = "wrong_description", "site, sensor model or length of wear cannot be right"
+
+def _code_fits_action() -> models.Q:
+    rows = [models.Q(action=action, code__in=list(codes)) for action, codes in CODES.items()]
+    return reduce(or_, rows)
 
 
 class DecisionIsFinalError(TypeError):
@@ -45,9 +61,10 @@ class DecisionQuerySet(models.QuerySet["Decision"]):
 
 
 class Decision(models.Model):
-    """One decision about one wear, or about what `closes` names: site, sensor model, end and kinds of figures.
+    """One entry about one wear, or about what `closes` names: site, sensor model, end and kinds of figures.
 
-    It holds no value, and the wear and the moderator only as keyed marks.
+    It holds no value, and the wear and the moderator only as keyed marks. Of an owner who acts it holds no mark at all:
+    that would join an owner's wears to each other.
     """
 
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
@@ -55,9 +72,9 @@ class Decision(models.Model):
     number = models.PositiveIntegerField()
     wear_mark = models.CharField(max_length=32, blank=True)
     action = models.CharField(max_length=7, choices=Action)
-    code = models.CharField(max_length=17, choices=Reason, default=Reason.NONE, blank=True)
+    code = models.CharField(max_length=17, default="", blank=True)
     closes = models.CharField(max_length=200, default="", blank=True)
-    moderator_mark = models.CharField(max_length=32)
+    moderator_mark = models.CharField(max_length=32, blank=True)
     protocol_version = models.PositiveIntegerField()
     on_month = models.DateField()
     chain_hash = models.CharField(max_length=64)
@@ -68,12 +85,11 @@ class Decision(models.Model):
         constraints = (
             models.UniqueConstraint(fields=("group", "number"), name="decision_number_once_a_group"),
             models.CheckConstraint(condition=models.Q(number__gte=1), name="decision_numbers_from_one"),
+            models.CheckConstraint(condition=_code_fits_action(), name="decision_code_fits_action"),
             models.CheckConstraint(
-                condition=models.Q(
-                    action__in=(Action.EXCLUDE, Action.CLOSE), code__in=[code for code in Reason.values if code]
-                )
-                | models.Q(action__in=(Action.APPROVE, Action.UNDO), code=Reason.NONE),
-                name="decision_exclusion_has_a_reason",
+                condition=models.Q(action__in=BY_OWNERS, moderator_mark="")
+                | (~models.Q(action__in=BY_OWNERS) & ~models.Q(moderator_mark="")),
+                name="decision_owners_leave_no_mark",
             ),
             models.CheckConstraint(
                 condition=models.Q(models.Q(action=Action.CLOSE, wear_mark=""), ~models.Q(closes=""))
@@ -92,3 +108,13 @@ class Decision(models.Model):
 
     def delete(self, *_args: Any, **_kwargs: Any) -> NoReturn:
         raise DecisionIsFinalError("a decision is never deleted")
+
+
+class Told(models.Model):
+    """Up to which entry of a group's record the owners of wears have been told: those of the last edition date."""
+
+    group = models.OneToOneField(Group, on_delete=models.CASCADE, primary_key=True, related_name="+")
+    number = models.PositiveIntegerField()
+
+    def __str__(self) -> str:
+        return f"told up to {self.number}"

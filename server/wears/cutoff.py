@@ -14,6 +14,7 @@ from server.core.locks import hold_rows
 from server.core.outcomes import Family
 from server.wears import services
 from server.wears.models import Awaited, Wear, WearPairs
+from server.wears.signals import states_shown
 from server.wears.transitions import State
 
 
@@ -88,3 +89,4 @@ def show_states() -> None:
     stale = Wear.objects.filter(~Q(shown_state=F("state")))
     for chunk in chunks(stale.select_for_update(skip_locked=True).values_list("id", flat=True)):
         stale.filter(id__in=chunk).update(shown_state=F("state"))
+    states_shown.send(sender=Wear)

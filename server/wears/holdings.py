@@ -50,6 +50,7 @@ def _wear(wear: Wear) -> dict[str, Any]:
         "record": wear.header | {"pairs": None if columns is None else list(pairs_of(columns))},
         "readings_erased_on": None if kept is None else kept.erase_on,
         "findings": wear.findings,
+        "appealed": wear.appealed,
         "summary": msgspec.to_builtins(summaries.from_bytes(bytes(wear.summary.payload))),
         "n_pairs": wear.summary.n_pairs,
         "summarised_under": {

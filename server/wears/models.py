@@ -25,6 +25,7 @@ class Wear(models.Model):
     findings = models.JSONField(default=list)
     likeness = models.BinaryField(default=bytes)
     copied = models.BooleanField(null=True, default=False)  # null: given, and nobody has looked yet
+    appealed = models.BooleanField(default=False)
     uploaded_month = models.DateField()
     first_end_bucket = models.PositiveIntegerField(null=True)
     end_bucket = models.PositiveIntegerField(null=True)

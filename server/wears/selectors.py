@@ -11,7 +11,7 @@ from typing import Any, Final
 from uuid import UUID
 
 import msgspec
-from django.db.models import QuerySet
+from django.db.models import Q
 
 from pooling import summary as summaries
 from pooling.checks import Finding, find
@@ -31,6 +31,7 @@ from server.wears.models import Awaited, Wear, WearPairs, WearSummary
 from server.wears.transitions import State
 
 NO_SUCH_WEAR: Final = "There is no such wear among yours."
+NOT_IN_QUEUE: Final = "There is no such wear in this group's queue."
 MINUTES_A_DAY: Final = 24 * 60
 
 # Owners
@@ -104,6 +105,7 @@ class CuratedWear:
 
     wear_id: UUID
     state: str
+    appealed: bool
     sensor_model: str
     site: str
     worn_days: int
@@ -119,16 +121,18 @@ class CuratedWear:
 AGREEMENT_SHOWN: Final = ("mard_pct", "relative_bias_pct", "within_15_15_pct", "within_20_20_pct")
 
 
-def given_wears(group: Group, *, states: Iterable[str] = (State.QUEUED,)) -> QuerySet[Wear]:
-    return Wear.objects.filter(group=group, state__in=list(states)).order_by("id")
+def given_wears(group: Group) -> list[Wear]:
+    """The wears of a group to be decided about: given and not decided, or left out with their owner appealing."""
+    waits = Q(state=State.QUEUED) | Q(state=State.ADMITTED, appealed=True)
+    return list(Wear.objects.filter(waits, group=group).order_by("id"))
 
 
-def wear_in_group(wear_id: UUID, *, group: Group) -> Wear:
-    """A wear that was given to the group and has not been admitted."""
-    wear = Wear.objects.filter(pk=wear_id, group=group).exclude(state=State.ADMITTED).first()
-    if wear is None:
-        raise NotFound("There is no such wear in this group's queue.")
-    return wear
+def wear_before_moderators(wear_id: UUID, *, group: Group) -> Wear | None:
+    """A wear of the group as long as its moderators may see it: until the first edition date after their approval."""
+    wear = Wear.objects.filter(pk=wear_id, group=group).first()
+    if wear is None or (wear.state == State.ADMITTED and not wear.appealed):
+        return None
+    return None if wear.state == State.APPROVED and wear.awaited.exists() else wear
 
 
 def curated(wear: Wear) -> CuratedWear:
@@ -137,7 +141,9 @@ def curated(wear: Wear) -> CuratedWear:
     by_day = Counter() if columns is None else Counter(int(day) + 1 for day in columns.elapsed_min // MINUTES_A_DAY)
     return CuratedWear(
         wear_id=wear.id,
-        state=wear.state,
+        # Of a wear that its owner appeals about it is not told whether it was counted.
+        state=State.QUEUED if wear.appealed else wear.state,
+        appealed=wear.appealed,
         sensor_model=header["sensor_model"],
         site=header["site"],
         worn_days=header["worn_min"] // MINUTES_A_DAY,

@@ -1,4 +1,4 @@
-"""Writes of wears: upload, giving and taking back, curation's steps, the cut-off's steps, and erasure."""
+"""Writes of wears: upload, giving and taking back, and erasure."""
 
 from dataclasses import dataclass
 from datetime import date
@@ -15,7 +15,7 @@ from pooling.columns import PairColumns, columns_from, pack
 from pooling.record import WearRecord, from_header, header_of
 from pooling.summary import SummaryRules
 from server.accounts.models import Account, AgeClass, Holding, Scope, Wearer
-from server.accounts.selectors import holding_of, objection, wears_held_by
+from server.accounts.selectors import objection, wears_held_by
 from server.core import clock, journal, keys
 from server.core.chunks import chunks
 from server.core.errors import Conflict, NotFound
@@ -26,8 +26,9 @@ from server.groups.selectors import is_member, rules_in_force
 from server.wears.copies import likeness_of
 from server.wears.models import Awaited, Wear, WearPairs, WearSummary
 from server.wears.records import read_record
-from server.wears.selectors import NO_SUCH_WEAR, columns_of, report_of
-from server.wears.transitions import GIVEN, State, allowed
+from server.wears.selectors import report_of
+from server.wears.steps import has_readings, own, step
+from server.wears.transitions import GIVEN, State
 
 MONTHS_KEPT: Final = 12
 ERASED_WEAR: Final = "erased-wear"  # what the erasure journal says of wears
@@ -62,7 +63,7 @@ def accept_upload(raw: bytes, *, account: Account, wearer: Wearer) -> UploadResu
     wear.likeness = likeness_of(columns, wear_id=wear.id)
     wear.save(force_insert=True)
     WearPairs.objects.create(wear=wear, block=pack(columns), erase_on=month_after(wear.uploaded_month, MONTHS_KEPT))
-    _summary(wear, columns, UPLOAD_RULES).save(force_insert=True)
+    summary_of(wear, columns, UPLOAD_RULES).save(force_insert=True)
     Holding.objects.create(account=account, wearer=wearer, wear_id=wear.id)
     return UploadResult(wear=wear, report=report_of(wear, columns, account=account))
 
@@ -84,7 +85,7 @@ def month_after(month: date, n_months: int) -> date:
     return date(year, index + 1, 1)
 
 
-def _summary(wear: Wear, columns: PairColumns, rules: SummaryRules, *, everyone_version: int = 0) -> WearSummary:
+def summary_of(wear: Wear, columns: PairColumns, rules: SummaryRules, *, everyone_version: int = 0) -> WearSummary:
     record = from_header(wear.header)
     summary = summaries.summarise(
         columns,
@@ -103,35 +104,6 @@ def _summary(wear: Wear, columns: PairColumns, rules: SummaryRules, *, everyone_
     )
 
 
-# Steps
-
-
-def _locked(wear_id: UUID) -> Wear:
-    wear = Wear.objects.select_for_update(of=("self",)).filter(pk=wear_id).first()
-    if wear is None:
-        raise NotFound(NO_SUCH_WEAR)
-    return wear
-
-
-def _own(wear_id: UUID, account: Account) -> tuple[Wear, Holding]:
-    holding = holding_of(wear_id)
-    if holding is None or holding.account_id != account.id:
-        raise NotFound(NO_SUCH_WEAR)
-    return _locked(wear_id), holding
-
-
-def _step(wear: Wear, state: State, *, shown: bool = False) -> None:
-    """Take one step of the table; `shown` when the owner took it and so sees it at once."""
-    if not allowed(wear.state, state):
-        raise Conflict(f"A wear that is {State(wear.state).label.lower()} cannot become {state.label.lower()}.")
-    wear.previous_state, wear.state = wear.state, state
-    if state != State.APPROVED:
-        wear.awaited.all().delete()
-    if shown:
-        wear.shown_state = state
-    wear.save(update_fields=["previous_state", "state", "shown_state", "group", "copied"])
-
-
 # Owners: give, take back, erase
 
 
@@ -139,7 +111,7 @@ def _step(wear: Wear, state: State, *, shown: bool = False) -> None:
 def give_to_group(wear_id: UUID, *, account: Account, group: Group) -> Wear:
     """Give a wear of one's own to a group one belongs to, or straight to everyone; out of another group it goes."""
     Group.objects.select_for_update().get(pk=group.pk)  # so that nobody gives while they are leaving
-    wear, holding = _own(wear_id, account)
+    wear, holding = own(wear_id, account)
     if wear.state == State.ADMITTED:
         raise Conflict("This wear is counted already and can enter no group again.")
     if wear.group_id == group.id:
@@ -151,7 +123,7 @@ def give_to_group(wear_id: UUID, *, account: Account, group: Group) -> Wear:
     wear.group = group
     wear.copied = None  # a worker looks
     journal.undo(TAKEN_BACK, _given(wear))
-    _step(wear, State.QUEUED, shown=True)
+    step(wear, State.QUEUED, shown=True)
     return wear
 
 
@@ -161,15 +133,11 @@ def _check_welcome(wear: Wear, holding: Holding, group: Group) -> None:
     if group.wearers not in (Wearers.MIXED, holding.wearer.age_class):
         raise Conflict(f"The figures of this group are about {_about(group)}; this wear is not.")
     rules_in_force(group).require_taken(wear.header)
-    if not _has_readings(wear):
+    if not has_readings(wear):
         raise Conflict(
             "The readings of this wear have been erased on the date set at upload. Without them nobody can check it, "
             "so it can enter no group any more."
         )
-
-
-def _has_readings(wear: Wear) -> bool:
-    return WearPairs.objects.filter(wear=wear).exists()
 
 
 def _about(group: Group) -> str:
@@ -183,8 +151,8 @@ def _given(wear: Wear) -> bytes:
 
 def back_to_private(wear: Wear) -> None:
     journal.note(TAKEN_BACK, _given(wear))
-    wear.group, wear.copied = None, False
-    _step(wear, State.PRIVATE, shown=True)
+    wear.group, wear.copied, wear.appealed = None, False, False
+    step(wear, State.PRIVATE, shown=True)
 
 
 @transaction.atomic
@@ -194,7 +162,7 @@ def take_back(wear_id: UUID, *, account: Account) -> None:
     The sums that count an admitted wear are of at least k people and name nobody; they end on their date, and no
     sealed record is touched here.
     """
-    wear, holding = _own(wear_id, account)
+    wear, holding = own(wear_id, account)
     if wear.state == State.ADMITTED:
         _erase(wear, holding)
     elif wear.state in GIVEN:
@@ -225,7 +193,7 @@ def _take_back_waiting(where: Q, account: Account) -> None:
 @transaction.atomic
 def erase_wear(wear_id: UUID, *, account: Account) -> None:
     """Erase a wear of one's own: readings, summary, record and the link to the account."""
-    wear, holding = _own(wear_id, account)
+    wear, holding = own(wear_id, account)
     _erase(wear, holding)
 
 
@@ -290,43 +258,3 @@ def take_back_noted(marks: frozenset[bytes]) -> int:
     for wear in noted:
         back_to_private(wear)
     return len(noted)
-
-
-# Curation
-
-
-@transaction.atomic
-def approve(wear_id: UUID, *, group: Group) -> int:
-    """Let a queued wear wait for the next cut-off, summarised under the group's rules; returns their version.
-
-    Under these it is counted, whatever the rules become afterwards.
-    """
-    wear = _given_to(wear_id, group)
-    columns = columns_of(wear)
-    if columns is None:
-        raise Conflict("The readings of this wear have been erased on their date; nobody can check it. Leave it out.")
-    in_force = rules_in_force(group)
-    in_force.require_taken(wear.header)
-    _step(wear, State.APPROVED)
-    _summary(wear, columns, in_force.rules, everyone_version=in_force.versions[1]).save(force_update=True)
-    return in_force.protocol.version
-
-
-@transaction.atomic
-def exclude(wear_id: UUID, *, group: Group) -> int:
-    _step(_given_to(wear_id, group), State.EXCLUDED)
-    return rules_in_force(group).protocol.version
-
-
-@transaction.atomic
-def queue_again(wear_id: UUID, *, group: Group) -> int:
-    """Undo a decision about a wear that no cut-off has counted."""
-    _step(_given_to(wear_id, group), State.QUEUED)
-    return rules_in_force(group).protocol.version
-
-
-def _given_to(wear_id: UUID, group: Group) -> Wear:
-    wear = _locked(wear_id)
-    if wear.group_id != group.id:
-        raise NotFound(NO_SUCH_WEAR)
-    return wear

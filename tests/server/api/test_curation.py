@@ -48,19 +48,23 @@ def test_decisions_are_of_the_listed_kinds(wear, moderator, body, status):
     assert moderator.api.post(f"{HARBOUR}curation/{wear.id}/decision/", body).status_code == status
 
 
+BODIES = {"decision": {"action": "approve"}, "question": {"question": "site"}}
+
+
 # What each of the cast gets: stranger, member, other group's moderator, moderator.
 @pytest.mark.parametrize(
     ("method", "path", "expected"),
     [
         ("get", "curation/", (404, 403, 404, 200)),
         ("get", "curation/{wear}/", (404, 403, 404, 200)),
+        ("post", "curation/{wear}/question/", (404, 403, 404, 201)),
         ("post", "curation/{wear}/decision/", (404, 403, 404, 201)),
         ("get", "record/", (404, 403, 404, 200)),
     ],
 )
 def test_who_may_curate(wear, stranger, contributor, member_of_another_group, moderator, method, path, expected):
     address = HARBOUR + path.format(wear=wear.id)
-    body = {"action": "approve"} if method == "post" else None
+    body = BODIES.get(path.split("/")[-2])
     cast = (stranger, contributor, member_of_another_group, moderator)
     assert tuple(getattr(one.api, method)(address, body).status_code for one in cast) == expected
 

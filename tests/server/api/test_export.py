@@ -12,6 +12,7 @@ from server.accounts.services import add_wearer, link_labels, remember_mapping
 from server.api.exported import EXPORTED
 from server.curation.services import approve_wear, exclude_wear
 from server.editions.models import Place, RecordKind, SealedRecord
+from server.wears.cutoff import show_states
 from server.wears.models import WearPairs
 from tests.server.records import A_CHILD, pairs, record
 
@@ -38,6 +39,7 @@ def member(give, upload, contributor, moderator, group, client):
     excluded, waiting = give(contributor, seed=3), give(contributor, seed=4)
     exclude_wear(group, excluded.id, code="stuck", by=moderator.account)
     approve_wear(group, waiting.id, by=moderator.account)
+    show_states()
     waiting.awaited.create(family="accuracy", since_slot=1)
     sums = SealedRecord.objects.create(
         kind=RecordKind.BLOCK, scope=group.scope, place="thigh.front", end_bucket=24, seal_version=1, k=5, payload={}

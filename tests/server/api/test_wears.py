@@ -8,7 +8,7 @@ from django.apps import apps
 
 from server.accounts.consents import CONSENT_VERSION
 from server.groups.selectors import everyone
-from server.wears import cutoff, services
+from server.wears import curating, cutoff, services
 from tests.server.records import CHILD, pairs, record
 
 pytestmark = pytest.mark.django_db
@@ -138,7 +138,7 @@ def _apart_from_id(answer):
 def _count(member, wear):
     """Let a wear be approved and counted, as far as its own row shows that."""
     services.give_to_group(UUID(wear), account=member.account, group=everyone())
-    services.approve(UUID(wear), group=everyone())
+    curating.approve(UUID(wear), group=everyone())
     cutoff.mark_waiting_slot(slot=1)
     cutoff.mark_admitted([UUID(wear)], family="accuracy", end_bucket=24)
     cutoff.show_states()
@@ -290,3 +290,49 @@ def test_an_upload_may_be_about_a_child(contributor, catalogue, named, status):
     wearer = {"child": child, "nobody": str(uuid.uuid4())}.get(named, named)
     answer = _post(contributor, record(), HTTP_WEARER=wearer)
     assert answer.status_code == status
+
+
+# Questions and appeals
+
+
+def test_from_a_question_to_a_corrected_record(give, contributor, moderator):
+    wear = give(contributor)
+    queue = f"/api/v1/groups/harbour/curation/{wear.id}/"
+    assert contributor.api.get(f"/api/v1/wears/{wear.id}/").json()["asked"] is None
+    assert moderator.api.post(f"{queue}question/", {"question": "site"}).status_code == 201
+    asked = contributor.api.get(f"/api/v1/wears/{wear.id}/").json()
+    assert (asked["state"], asked["asked"]["code"], asked["asked"]["recorded"]) == ("asked", "site", "thigh.front")
+    wrong = contributor.api.post(f"/api/v1/wears/{wear.id}/answer/", {"answer": "corrected", "value": "knee"})
+    assert (wrong.status_code, wrong.json()["faults"][0]["pointer"]) == (422, "#/value")
+    answered = contributor.api.post(f"/api/v1/wears/{wear.id}/answer/", {"answer": "corrected", "value": "calf"}).json()
+    assert (answered["state"], answered["site"], answered["asked"]) == ("queued", "calf", None)
+    assert moderator.api.get(queue).json()["site"] == "calf"
+    assert contributor.api.post(f"/api/v1/wears/{wear.id}/answer/", {"answer": "confirmed"}).status_code == 409
+
+
+def test_from_a_reason_to_an_appeal(give, contributor, moderator):
+    from server.wears.cutoff import show_states
+
+    wear = give(contributor)
+    queue, own = f"/api/v1/groups/harbour/curation/{wear.id}/", f"/api/v1/wears/{wear.id}/"
+    moderator.api.post(f"{queue}decision/", {"action": "exclude", "code": "stuck"})
+    assert contributor.api.get(own).json()["left_out"] is None
+    assert contributor.api.post(f"{own}appeal/", {"ground": "readings_right"}).status_code == 409
+    show_states()
+    told = contributor.api.get(own).json()["left_out"]
+    assert (told["code"], told["may_appeal"]) == ("stuck", True)
+    assert contributor.api.post(f"{own}appeal/", {"ground": "because"}).status_code == 422
+    assert contributor.api.post(f"{own}appeal/", {"ground": "readings_right"}).json()["state"] == "queued"
+    seen = moderator.api.get(queue).json()
+    assert (seen["state"], seen["appealed"]) == ("queued", True)
+
+
+@pytest.mark.parametrize("call", [("answer", {"answer": "confirmed"}), ("appeal", {"ground": "rules_kept"})], ids=str)
+def test_answers_and_appeals_are_the_owners(give, contributor, moderator, stranger, member_of_another_group, api, call):
+    wear = give(contributor)
+    word, body = call
+    statuses = [
+        one.post(f"/api/v1/wears/{wear.id}/{word}/", body).status_code
+        for one in (api, stranger.api, member_of_another_group.api, moderator.api, contributor.api)
+    ]
+    assert statuses == [401, 404, 404, 404, 409]

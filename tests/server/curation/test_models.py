@@ -4,7 +4,7 @@ from uuid import uuid4
 import pytest
 from django.db import IntegrityError, transaction
 
-from server.curation.models import Action, Decision, DecisionIsFinalError, Reason
+from server.curation.models import BY_OWNERS, Action, Decision, DecisionIsFinalError, Told
 from server.curation.services import approve_wear
 
 pytestmark = pytest.mark.django_db
@@ -38,23 +38,47 @@ def test_a_decision_names_no_account_and_no_clock_time(decision, moderator):
     assert decision.on_month.day == 1
 
 
+REASONS = {"copied", "duplicate"}
+BELONGS = {
+    "approve": {""},
+    "undo": {""},
+    "exclude": REASONS,
+    "close": REASONS,
+    "ask": {"site", "readings"},
+    "answer": {"confirmed", "wrong"},
+    "appeal": {"rules_kept"},
+}
+
+
 def written(group, **changes):
     """A decision put past every rule of the services, as far as the database lets it."""
     row = {"number": 2, "action": "approve", "code": "", **changes}
     about = {"closes": "calf|demo-a14|24|skin"} if row["action"] == Action.CLOSE else {"wear_mark": uuid4().hex}
+    about["moderator_mark"] = "" if row["action"] in BY_OWNERS else "5e" * 16
     Decision.objects.bulk_create(
         [Decision(group=group, protocol_version=1, on_month=date(2031, 2, 1), **{**about, **row})]
     )
 
 
 @pytest.mark.parametrize("action", list(Action))
-@pytest.mark.parametrize("code", list(Reason))
-def test_the_database_asks_for_a_reason_where_a_wear_is_left_out_and_only_there(group, action, code):
-    if (action in (Action.EXCLUDE, Action.CLOSE)) == bool(code):
+@pytest.mark.parametrize("code", ["", "copied", "duplicate", "site", "readings", "confirmed", "wrong", "rules_kept"])
+def test_the_database_takes_a_code_with_the_action_that_it_belongs_to_alone(group, action, code):
+    if code in BELONGS[action]:
         written(group, action=action, code=code)
         return
     with pytest.raises(IntegrityError), transaction.atomic():
         written(group, action=action, code=code)
+
+
+@pytest.mark.parametrize(("action", "code", "mark"), [("answer", "wrong", "5e" * 16), ("approve", "", "")])
+def test_the_database_asks_for_a_mark_of_moderators_and_takes_none_of_owners(group, action, code, mark):
+    with pytest.raises(IntegrityError), transaction.atomic():
+        written(group, action=action, code=code, moderator_mark=mark)
+
+
+def test_what_owners_were_told_is_one_number_a_group(group):
+    Told.objects.create(group=group, number=3)
+    assert str(Told.objects.get()) == "told up to 3"
 
 
 @pytest.mark.parametrize(

@@ -1,9 +1,7 @@
 import pytest
-from django.db import connection
 
-from server.core.errors import NotFound
+from server.core.errors import Forbidden, NotFound
 from server.curation import selectors
-from server.curation.models import Decision
 from server.curation.services import approve_wear, exclude_wear
 
 pytestmark = pytest.mark.django_db
@@ -43,24 +41,9 @@ def test_a_wear_of_another_group_is_not_in_this_one(give, contributor, group, me
         selectors.wear_for_moderator(meadow, wear.id, account=member_of_another_group.account)
 
 
-def test_the_record_is_a_chain_that_shows_a_later_change(give, contributor, group, moderator):
+def test_the_record_is_read_from_its_first_entry_by_moderators_alone(give, contributor, group, moderator):
     for seed in range(3):
         exclude_wear(group, give(contributor, seed=seed).id, code="copied", by=moderator.account)
-    assert [decision.number for decision in selectors.record_of(group, account=moderator.account)] == [1, 2, 3]
-    assert selectors.chain_is_whole(group)
-    with connection.cursor() as cursor:
-        cursor.execute(f"UPDATE {Decision._meta.db_table} SET code = 'stuck' WHERE number = 2")
-    assert not selectors.chain_is_whole(group)
-
-
-def test_a_decision_left_out_of_the_record_is_missed(give, contributor, group, moderator):
-    for seed in range(2):
-        approve_wear(group, give(contributor, seed=seed).id, by=moderator.account)
-    with connection.cursor() as cursor:
-        cursor.execute(f"DELETE FROM {Decision._meta.db_table} WHERE number = 1")
-    assert not selectors.chain_is_whole(group)
-
-
-def test_one_moderator_is_one_mark_and_two_are_two(moderator, contributor):
-    assert selectors.moderator_mark(moderator.account) == selectors.moderator_mark(moderator.account)
-    assert selectors.moderator_mark(moderator.account) != selectors.moderator_mark(contributor.account)
+    assert [entry.number for entry in selectors.record_of(group, account=moderator.account)] == [1, 2, 3]
+    with pytest.raises(Forbidden):
+        selectors.record_of(group, account=contributor.account)

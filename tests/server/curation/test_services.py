@@ -1,9 +1,15 @@
+from uuid import uuid4
+
 import pytest
 
 from server.core.errors import Conflict, Forbidden, Invalid, NotFound
 from server.curation import services
 from server.curation.models import Decision
+from server.curation.selectors import wear_for_moderator
 from server.groups.selectors import protocol_of
+from server.wears import cutoff
+from server.wears.models import Awaited
+from server.wears.services import erase_wear
 from server.wears.transitions import State
 
 pytestmark = pytest.mark.django_db
@@ -88,6 +94,70 @@ def test_an_early_end_of_sums_stands_in_the_record_with_its_reason(group, modera
         with pytest.raises(refusal):
             services.record_closing(group, closes=closes, code="stuck", by=somebody.account)
     assert Decision.objects.count() == 1
+
+
+@pytest.fixture
+def passed_over(approve, contributor):
+    """Approved wears of one owner after an edition date: one waits, one counts in part, one in full, one is erased."""
+    wears = [approve(contributor, seed=seed) for seed in range(1, 5)]
+    cutoff.mark_waiting_slot(slot=1)
+    cutoff.mark_admitted([wear.id for wear in wears[1:]], family="accuracy", end_bucket=24)
+    Awaited.objects.filter(wear__in=wears[2:]).delete()
+    erase_wear(wears[3].id, account=contributor.account)
+    return [wear.id for wear in wears]
+
+
+def test_after_an_edition_date_no_answer_tells_whether_a_wear_was_counted(passed_over, group, moderator):
+    for wear_id in passed_over:
+        with pytest.raises(Conflict, match="edition date has passed"):
+            services.undo_decision(group, wear_id, by=moderator.account)
+        with pytest.raises(NotFound):
+            wear_for_moderator(group, wear_id, account=moderator.account)
+        with pytest.raises(NotFound):
+            services.approve_wear(group, wear_id, by=moderator.account)
+        decision = services.exclude_wear(group, wear_id, code="stuck", by=moderator.account)
+        assert (decision.action, decision.code) == ("exclude", "stuck")
+    assert not Awaited.objects.exists()
+
+
+def test_a_wear_that_was_never_approved_here_is_left_out_by_nobody(upload, contributor, group, moderator):
+    for wear_id in (upload(contributor).id, uuid4()):
+        for act in (
+            lambda wear_id=wear_id: services.exclude_wear(group, wear_id, code="stuck", by=moderator.account),
+            lambda wear_id=wear_id: services.undo_decision(group, wear_id, by=moderator.account),
+            lambda wear_id=wear_id: services.ask_owner(group, wear_id, question="site", by=moderator.account),
+        ):
+            with pytest.raises(NotFound):
+                act()
+    assert not Decision.objects.exists()
+
+
+def test_a_question_is_one_of_the_list_asked_once_of_what_waits_for_a_decision(give, contributor, group, moderator):
+    wear = give(contributor)
+    with pytest.raises(Invalid) as refused:
+        services.ask_owner(group, wear.id, question="What is your name?", by=moderator.account)
+    assert refused.value.faults[0]["pointer"] == "#/question"
+    services.ask_owner(group, wear.id, question="site", by=moderator.account)
+    for decide in (services.approve_wear, lambda *a, **k: services.exclude_wear(*a, code="stuck", **k)):
+        with pytest.raises(Conflict, match="asked meanwhile"):
+            decide(group, wear.id, by=moderator.account)
+    services.undo_decision(group, wear.id, by=moderator.account)
+    with pytest.raises(Conflict, match="asked this before"):
+        services.ask_owner(group, wear.id, question="site", by=moderator.account)
+    with pytest.raises(Conflict, match="Nothing has been decided"):
+        services.undo_decision(group, wear.id, by=moderator.account)
+    services.ask_owner(group, wear.id, question="columns", by=moderator.account)
+
+
+def test_who_comes_second_is_told_what_happened(give, contributor, group, moderator):
+    wear = give(contributor)
+    services.approve_wear(group, wear.id, by=moderator.account)
+    with pytest.raises(Conflict, match="approved meanwhile"):
+        services.exclude_wear(group, wear.id, code="stuck", by=moderator.account)
+    services.undo_decision(group, wear.id, by=moderator.account)
+    services.exclude_wear(group, wear.id, code="stuck", by=moderator.account)
+    with pytest.raises(Conflict, match="left out meanwhile"):
+        services.approve_wear(group, wear.id, by=moderator.account)
 
 
 def test_sums_are_not_ended_by_a_decision_about_a_wear(give, contributor, group, moderator):

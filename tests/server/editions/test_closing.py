@@ -12,7 +12,7 @@ from server.accounts.selectors import wears_held_by
 from server.accounts.services import close_account
 from server.core.errors import Conflict, Forbidden, Invalid, NotFound
 from server.curation.models import Decision
-from server.curation.selectors import chain_is_whole
+from server.curation.record import chain_is_whole
 from server.editions import closing
 from server.editions.models import Closing, DraftState, Place, RecordKind, SealedRecord, TieSeat
 from server.editions.selectors import open_ends

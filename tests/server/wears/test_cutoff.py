@@ -9,7 +9,7 @@ from server.accounts.services import record_consent
 from server.core.errors import Conflict, NotFound
 from server.groups.selectors import everyone
 from server.groups.services import appoint_moderator, change_protocol
-from server.wears import cutoff, services
+from server.wears import curating, cutoff, services
 from server.wears.models import Awaited, Wear, WearPairs
 from server.wears.selectors import waiting_wears
 from server.wears.transitions import State
@@ -27,7 +27,7 @@ def test_approval_summarises_under_the_groups_rules(give, moderator, contributor
     change_protocol(group, by=moderator.account, widest_gap_min=3)
     wear = give(contributor)
     assert wear.summary.n_pairs == 20
-    version = services.approve(wear.id, group=group)
+    version = curating.approve(wear.id, group=group)
     wear.refresh_from_db()
     wear.summary.refresh_from_db()
     assert (version, wear.state, wear.shown_state) == (2, State.APPROVED, State.QUEUED)
@@ -40,7 +40,7 @@ def test_a_wear_is_decided_in_the_group_it_is_in_alone(give, contributor, member
 
     wear = give(contributor)
     meadow = Group.objects.get(slug="meadow")
-    for step in (services.approve, services.exclude, services.queue_again):
+    for step in (curating.approve, curating.exclude, curating.queue_again):
         with pytest.raises(NotFound):
             step(wear.id, group=meadow)
         with pytest.raises(NotFound):
@@ -49,7 +49,7 @@ def test_a_wear_is_decided_in_the_group_it_is_in_alone(give, contributor, member
 
 def test_a_step_out_of_turn_is_a_conflict_and_changes_nothing(approve, contributor, group):
     wear = approve(contributor)
-    for step in (services.approve, services.exclude):
+    for step in (curating.approve, curating.exclude):
         with pytest.raises(Conflict):
             step(wear.id, group=group)
     wear.refresh_from_db()
@@ -58,10 +58,14 @@ def test_a_step_out_of_turn_is_a_conflict_and_changes_nothing(approve, contribut
 
 def test_a_decision_can_be_undone_until_the_cut_off(approve, contributor, group):
     wear = approve(contributor)
-    cutoff.mark_waiting_slot(slot=2)
-    services.queue_again(wear.id, group=group)
+    curating.queue_again(wear.id, group=group)
     wear.refresh_from_db()
-    assert (wear.state, wear.awaited.count()) == (State.QUEUED, 0)
+    assert wear.state == State.QUEUED
+    late = approve(contributor, seed=2)
+    cutoff.mark_waiting_slot(slot=2)
+    with pytest.raises(Conflict, match="edition date has passed"):
+        curating.queue_again(late.id, group=group)
+    assert late.awaited.exists()
 
 
 def test_newly_approved_wears_wait_from_the_present_slot_and_earlier_ones_from_theirs(approve, contributor):
@@ -94,9 +98,9 @@ def test_a_change_of_the_rules_binds_what_is_curated_later_and_nothing_that_wait
     assert [wear.meets_rules for wear in waiting_wears()] == [True]
     if any(rule.startswith("accepted") for rule in change):
         with pytest.raises(Conflict, match="do not take this"):
-            services.approve(queued.id, group=group)
+            curating.approve(queued.id, group=group)
     else:
-        services.approve(queued.id, group=group)
+        curating.approve(queued.id, group=group)
         cutoff.mark_waiting_slot(slot=2)
         later = {wear.wear_id: wear.meets_rules for wear in waiting_wears()}[queued.id]
         assert (later, rules_of(queued).first_day) == ("first_day" in change, change.get("first_day", "keep"))
@@ -122,8 +126,8 @@ def test_a_wear_whose_readings_are_gone_is_not_approved(give, contributor, group
     wear = give(contributor)
     services.erase_due_pairs(today=wear.pairs.erase_on)
     with pytest.raises(Conflict, match="Leave it out"):
-        services.approve(wear.id, group=group)
-    services.exclude(wear.id, group=group)
+        curating.approve(wear.id, group=group)
+    curating.exclude(wear.id, group=group)
 
 
 def test_readings_are_gone_at_the_latest_when_the_first_sums_with_them_end(approve, contributor):

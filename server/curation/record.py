@@ -1,0 +1,105 @@
+"""The record of a group: what was decided, asked and answered about its wears, each entry chained to the one before.
+
+It names wears and moderators by keyed marks, holds no value, and outlives the wears it speaks of.
+"""
+
+import hashlib
+import json
+from collections.abc import Mapping
+from typing import Any, Final
+from uuid import UUID
+
+from server.accounts.models import Account
+from server.core import clock, keys
+from server.curation.models import Action, Decision
+from server.groups.models import Group
+
+CHAIN_START: Final = "0" * 64
+
+
+def locked(group: Group) -> None:
+    """One entry of a group at a time, so that each one is chained to its predecessor."""
+    Group.objects.select_for_update().get(pk=group.pk)
+
+
+def append(
+    group: Group,
+    wear_id: UUID | None,
+    *,
+    action: Action,
+    protocol_version: int,
+    code: str = "",
+    by: Account | None = None,
+    closes: str = "",
+) -> Decision:
+    """Write an entry, in a transaction that holds the group; `by` is the moderator, None for a wear's owner."""
+    last = Decision.objects.filter(group=group).order_by("-number").first()
+    entry = Decision(
+        group=group,
+        number=last.number + 1 if last else 1,
+        wear_mark="" if wear_id is None else wear_mark(group, wear_id),
+        action=action,
+        code=code,
+        closes=closes,
+        moderator_mark="" if by is None else moderator_mark(by),
+        protocol_version=protocol_version,
+        on_month=clock.today().replace(day=1),
+    )
+    entry.chain_hash = chained(last.chain_hash if last else CHAIN_START, entry)
+    entry.save()
+    return entry
+
+
+def entries_about(group: Group, wear_id: UUID) -> list[Decision]:
+    """What stands in the record about a wear, the first entry first; nothing about any other."""
+    return list(Decision.objects.filter(group=group, wear_mark__in=wear_marks(group, wear_id)).order_by("number"))
+
+
+def moderator_mark(account: Account) -> str:
+    """How a moderator stands in the record: the same person is the same mark, and no mark leads to an account."""
+    return moderator_marks(account)[-1]
+
+
+def moderator_marks(account: Account) -> list[str]:
+    """The same under each key so far: an entry keeps the one of its time."""
+    return keys.written_marks("moderator", account.id.bytes)
+
+
+def wear_mark(group: Group, wear_id: UUID) -> str:
+    """How a wear stands in the record of a group, which outlives it: the record says when, and so may not say which."""
+    return wear_marks(group, wear_id)[-1]
+
+
+def wear_marks(group: Group, wear_id: UUID) -> list[str]:
+    """The same under each key so far: an entry keeps the one of its time."""
+    return keys.written_marks("decided wear", group.id.bytes + wear_id.bytes)
+
+
+def chained(previous_hash: str, entry: Decision) -> str:
+    """The hash of an entry over all that it says and the hash before it."""
+    content: Mapping[str, Any] = {
+        "previous": previous_hash,
+        "group": str(entry.group_id),
+        "number": entry.number,
+        "wear": entry.wear_mark,
+        "action": str(entry.action),
+        "code": str(entry.code),
+        "moderator": entry.moderator_mark,
+        "protocol_version": entry.protocol_version,
+        "month": entry.on_month.isoformat(),
+        **({"closes": entry.closes} if entry.closes else {}),
+    }
+    return hashlib.sha256(json.dumps(content, sort_keys=True, separators=(",", ":")).encode()).hexdigest()
+
+
+def chain_is_whole(group: Group) -> bool:
+    """Whether each entry of the group follows from the one before: none changed, left out or put in on its own.
+
+    A record cut short at its end, or written anew from some entry on, is seen by whoever kept a later hash.
+    """
+    previous = CHAIN_START
+    for number, entry in enumerate(Decision.objects.filter(group=group).order_by("number"), start=1):
+        previous = chained(previous, entry)
+        if entry.number != number or entry.chain_hash != previous:
+            return False
+    return True
