@@ -30,6 +30,11 @@ def licensed_sites(slug: str) -> list[tuple[str, str]]:
     return [(licence["site"], licence["ages"]) for licence in entry.licensed_sites]
 
 
+def word_for(slug: str) -> str:
+    """Plain English for a word of the vocabulary."""
+    return words.label(slug)
+
+
 def vocabulary() -> dict[str, object]:
     """The closed lists of words that a wear record may use."""
     lists = {

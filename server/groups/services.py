@@ -163,7 +163,8 @@ def leave_group(group: Group, *, account: Account) -> None:
     membership = Membership.objects.filter(group=group, account=account).first()
     if membership is None:
         raise NotFound(selectors.NO_SUCH_GROUP)
-    _keep_a_moderator(membership)
+    if Membership.objects.filter(group=group).exclude(pk=membership.pk).exists():
+        _keep_a_moderator(membership)
     _end(membership)
 
 
@@ -188,10 +189,9 @@ def end_noted_memberships(marks: frozenset[bytes]) -> int:
 
 
 def _keep_a_moderator(membership: Membership) -> None:
-    """Refuse to take the last moderator away from a group that still has members."""
+    """Refuse to take the last moderator away from a group."""
     others = Membership.objects.filter(group=membership.group_id).exclude(pk=membership.pk)
-    is_last = membership.role == Role.MODERATOR and not others.filter(role=Role.MODERATOR).exists()
-    if is_last and others.exists():
+    if membership.role == Role.MODERATOR and not others.filter(role=Role.MODERATOR).exists():
         raise Conflict("You are the last moderator. Make another member a moderator first.")
 
 

@@ -1,6 +1,7 @@
 from django.urls import path
 
 from server.web import about, accounts, own_wears, security, sign_in, views, wearers
+from server.web.moderating import urls as moderating
 
 app_name = "web"
 
@@ -32,6 +33,7 @@ urlpatterns = [
     path("account/close/", accounts.close, name="close"),
     path("closed/", accounts.closed, name="closed"),
     path("wears/", own_wears.wears, name="wears"),
+    *moderating.urlpatterns,
     path("groups/<slug:slug>/", views.group, name="group"),
     path("groups/<slug:slug>/editions/<int:number>/", views.edition, name="edition"),
     path("groups/<slug:slug>/editions/<int:number>/sites/<str:site>/", views.site, name="site"),
