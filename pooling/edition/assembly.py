@@ -181,7 +181,7 @@ def _refuse_repeated(contrasts: list[Row]) -> None:
 
 
 def _model(fit: PooledFit, cells: Sequence[CellFit], context: EditionContext) -> dict[str, object]:
-    """The rounded shared spreads and the cells' places on them; empty while no cell holds 30 people."""
+    """Rounded shared spreads, shape of readings, and where cells lie; empty while no cell holds 30 people."""
     full = [cell for cell in cells if cell.n_people >= FULL_ROW_PEOPLE]
     if not full:
         return {}
@@ -193,7 +193,12 @@ def _model(fit: PooledFit, cells: Sequence[CellFit], context: EditionContext) ->
         }
         for channel, named in fit.spreads.items()
     }
-    return {"spreads": spreads, "cells": [model_row(cell, context) for cell in full]}
+    kurtosis = protection.publish_spread(fit.kurtosis, n_people=n_people, k=context.k)
+    return {
+        "spreads": spreads,
+        "shape": {"kurtosis": kurtosis},
+        "cells": [model_row(cell, context) for cell in full],
+    }
 
 
 def _audited(context: EditionContext) -> Band | None:

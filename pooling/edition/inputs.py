@@ -64,7 +64,7 @@ class Contrast(Protocol):
 
 
 class PooledFit(Protocol):
-    """Everything a fit hands over. `spreads` go by channel and name; one number each is published."""
+    """Everything a fit hands over. `spreads` go by channel and name; one number each is published, as of `kurtosis`."""
 
     @property
     def cells(self) -> Sequence[CellFit]: ...
@@ -74,6 +74,8 @@ class PooledFit(Protocol):
     def contrasts(self) -> Sequence[Contrast]: ...
     @property
     def spreads(self) -> Mapping[str, Mapping[str, Estimate]]: ...
+    @property
+    def kurtosis(self) -> float: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +86,7 @@ class EmptyFit:
     sites: tuple[CellFit, ...] = ()
     contrasts: tuple[Contrast, ...] = ()
     spreads: Mapping[str, Mapping[str, Estimate]] = field(default_factory=dict)
+    kurtosis: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

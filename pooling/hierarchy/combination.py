@@ -91,6 +91,7 @@ def combine(
         sites=sites,
         contrasts=_contrasts(counts, draws, fits["location"].components),
         spreads={name: _spreads(fit) for name, fit in fits.items()},
+        kurtosis=kurtosis,
         diagnostics=_diagnostics(counts, fits, order, draws, kurtosis, from_data),
     )
 

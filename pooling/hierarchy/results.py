@@ -67,4 +67,6 @@ class PooledFit:
     sites: tuple[CellFit, ...]
     contrasts: tuple[Contrast, ...]
     spreads: Mapping[str, Mapping[str, Estimate]]
+    kurtosis: float
+    """Pooled excess kurtosis of a wear's log ratios."""
     diagnostics: Mapping[str, Any]

@@ -176,6 +176,12 @@ def wears_held_by(account: Account) -> list[UUID]:
     return list(Holding.objects.filter(account=account).order_by("wear_id").values_list("wear_id", flat=True))
 
 
+def wears_held_on(account: Account, wearer: Wearer) -> list[UUID]:
+    """The account's wears on one of its wearers."""
+    held = Holding.objects.filter(account=account, wearer=wearer)
+    return list(held.order_by("wear_id").values_list("wear_id", flat=True))
+
+
 def owners_of(wear_ids: Iterable[UUID]) -> dict[UUID, Owner]:
     """Whose each of these wears is; a wear that nobody holds is left out."""
     owners: dict[UUID, Owner] = {}

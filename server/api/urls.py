@@ -7,6 +7,7 @@ from server.api import (
     curation,
     disclosures,
     editions,
+    expectation,
     export,
     groups,
     mappings,
@@ -31,5 +32,6 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *curation.urlpatterns,
     *editions.urlpatterns,
     *choice.urlpatterns,
+    *expectation.urlpatterns,
     re_path("", Nothing.as_view()),
 ]

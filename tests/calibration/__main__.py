@@ -1,18 +1,21 @@
 """How often the published intervals hold the truth: ``python -m tests.calibration --pools 100 --seed 1``.
 
 Pools of 30 to 60 people at 6 to 8 sites (4 to 6 with ``--outcome survival``, ``skin`` or ``ratings``), sealed with
-version 1 and fitted. No time enters; the same arguments give the same figures.
+version 1 and fitted; ``--outcome own`` asks what new people can expect of their next wear, given none, one and three of
+their own, and wants pools of 100 people or more (``--people 120 200``). No time enters; the same arguments give the
+same figures.
 """
 
 import argparse
 import sys
+from collections.abc import Mapping
 from itertools import combinations
 
 import numpy as np
 
 from pooling.hierarchy import FitRules, fit
 from pooling.sealing import SEAL_VERSION_1, seal_slot
-from tests.calibration import wearing
+from tests.calibration import own, wearing
 from tests.calibration.pools import Pool, place_name, simulate, ties_between
 from tests.calibration.score import Score
 
@@ -74,7 +77,7 @@ def _plain_rate(pool: Pool, cell: int, band: float) -> float:
 def main() -> None:
     """Read the arguments, run, print."""
     parser = argparse.ArgumentParser(prog="python -m tests.calibration", description=__doc__)
-    parser.add_argument("--outcome", choices=("accuracy", *wearing.CHANNELS), default="accuracy")
+    parser.add_argument("--outcome", choices=("accuracy", "own", *wearing.CHANNELS), default="accuracy")
     parser.add_argument("--pools", type=int, default=100)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--people", type=int, nargs=2, default=(30, 60), metavar=("FEWEST", "MOST"))
@@ -87,8 +90,11 @@ def main() -> None:
     rules = FitRules(who_chose=arguments.who_chose)
     common = arguments.pools, arguments.seed, tuple(arguments.people), arguments.confounding
     tied = not arguments.no_ties
+    scores: Mapping[str, Score | own.Covered]
     if arguments.outcome == "accuracy":
         scores = run(*common, tied, rules)
+    elif arguments.outcome == "own":
+        scores = own.run(*common, rules=rules)
     else:
         scores = wearing.run(arguments.outcome, *common, tied=tied, rules=rules)
     for name, score in scores.items():

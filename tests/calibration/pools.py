@@ -13,8 +13,8 @@ from pooling.sealing import Cell, Member
 Floats = NDArray[np.float64]
 TAIL, CLIP = 5, 7.0
 _LEVELS = (np.arange(4001) + 0.5) / 4001
-_TAIL_POINTS = np.clip(student.ppf(_LEVELS, TAIL), -CLIP, CLIP)
-TAIL_SD = float(_TAIL_POINTS.std())
+TAIL_POINTS = np.clip(student.ppf(_LEVELS, TAIL), -CLIP, CLIP)
+TAIL_SD = float(TAIL_POINTS.std())
 
 
 @dataclass(frozen=True)
@@ -87,7 +87,7 @@ class Truth:
         sds = np.exp(0.5 * (self.log_variance[:, None] + np.linalg.norm(self.spread_sds) * nodes))
         tau = np.linalg.norm(self.location_sds)
         if self.heavy:
-            means = self.location[:, None, None] + np.minimum(sds, LARGEST_SD)[:, :, None] * _TAIL_POINTS / TAIL_SD
+            means = self.location[:, None, None] + np.minimum(sds, LARGEST_SD)[:, :, None] * TAIL_POINTS / TAIL_SD
             inner = formula(means, tau).mean(axis=2)
         else:
             inner = formula(self.location[:, None], np.sqrt(tau**2 + sds**2))

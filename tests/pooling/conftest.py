@@ -51,6 +51,7 @@ class Fit:
     sites: tuple[Cell, ...] = ()
     contrasts: tuple[Contrast, ...] = ()
     spreads: dict[str, dict[str, Estimate]] = field(default_factory=dict)
+    kurtosis: float = 2.13
 
 
 def make_cell(place: str, sensor_model: str | None = None, *, n_people: int = 40, mard: float = 10.0) -> Cell:

@@ -170,6 +170,7 @@ class TestWholeDocument:
             ("upper_arm.back", "demo-b10"),
         ]
         assert document["model"]["spreads"]["location"]["person"] == {"value": 0.043}
+        assert document["model"]["shape"] == {"kurtosis": {"value": 2.1}}
 
     def test_no_spreads_without_a_cell_of_thirty_people(self, make_fit, make_context, make_cell):
         document = assemble(replace(make_fit(), sites=(make_cell("chest", n_people=29),), cells=()), make_context())

@@ -1,0 +1,23 @@
+"""A small slice of ``python -m tests.calibration --outcome own``: rough bands that a broken estimate falls out of."""
+
+import pytest
+
+from pooling.hierarchy import FitRules
+from tests.calibration import own
+
+
+@pytest.fixture(scope="module")
+def covered():
+    return own.run(2, 11, (120, 140), 1.0, rules=FitRules(draws=200), n_new=40)
+
+
+@pytest.mark.parametrize(("share", "fewest", "most"), [("80 %", 0.70, 0.90), ("95 %", 0.88, 0.99)])
+def test_limits_hold_the_next_wear(covered, share, fewest, most):
+    """Two pools of 40 new people, three times: bands of about three Monte Carlo errors, most of it between pools."""
+    hits = [hit for score in covered.values() for name, hits in score.hits.items() if share in name for hit in hits]
+    assert fewest <= sum(hits) / len(hits) <= most
+
+
+def test_own_wears_bring_the_next_one_nearer(covered):
+    none, one, three = (sum(score.widths) / len(score.widths) for score in covered.values())
+    assert none > one > three
