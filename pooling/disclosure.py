@@ -295,5 +295,5 @@ def small_group(feeds_everyone: bool, *, room: bool = False) -> str:
     )
     return (
         f"A group of fewer than {BAND_STARTS[0]} members has few rows by site of its own, or none. {elsewhere} How "
-        "likely a row is can be worked out from numbers that you type; nobody is told how many wears wait."
+        "likely a row is can be worked out from numbers that you type; members are not told how many wears wait."
     )

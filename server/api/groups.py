@@ -16,6 +16,7 @@ from server.api.members import StrictSerializer, checked
 from server.groups import selectors, services
 from server.groups.founding import found_as_expected
 from server.groups.invitations import MOST_USES, make_invitation, open_invitations, revoke_invitation
+from server.wears.rehearsals import rehearse_rules
 
 
 class ProtocolSerializer(StrictSerializer):
@@ -48,6 +49,12 @@ class ProtocolSerializer(StrictSerializer):
     two_person_publishing = serializers.BooleanField(
         required=False, help_text="Whether a second moderator must agree before an edition is published."
     )
+
+
+class ProtocolPreviewSerializer(serializers.Serializer[Any]):
+    asked_on = serializers.DateField(help_text="The day for which the answer holds.")
+    people_at_least = serializers.IntegerField(allow_null=True, help_text="null: too few to be told.")
+    people_below = serializers.IntegerField(allow_null=True)
 
 
 class GroupSerializer(serializers.Serializer[Any]):
@@ -195,6 +202,15 @@ class GroupProtocol(APIView):
         return Response(ProtocolSerializer(protocol).data)
 
 
+class ProtocolPreview(APIView):
+    @extend_schema(operation_id="protocol_preview", request=ProtocolSerializer, responses=ProtocolPreviewSerializer)
+    def post(self, request: Request, slug: str) -> Response:
+        """See of how many people something that waits would count under other rules (moderators). Once a day."""
+        group = selectors.group_for_member(slug, request.user)
+        told = rehearse_rules(group, by=request.user, **checked(ProtocolSerializer, request))
+        return Response(ProtocolPreviewSerializer(told).data)
+
+
 class GroupMembership(APIView):
     @extend_schema(operation_id="group_join", request=JoinSerializer, responses=MembershipSerializer)
     def put(self, request: Request, slug: str) -> Response:
@@ -256,6 +272,7 @@ urlpatterns: list[URLPattern] = [
     path("groups/", Groups.as_view(), name="groups"),
     path("groups/<slug:slug>/", GroupDetail.as_view(), name="group"),
     path("groups/<slug:slug>/protocol/", GroupProtocol.as_view(), name="group-protocol"),
+    path("groups/<slug:slug>/protocol/preview/", ProtocolPreview.as_view(), name="group-protocol-preview"),
     path("groups/<slug:slug>/membership/", GroupMembership.as_view(), name="group-membership"),
     path("groups/<slug:slug>/members/", Members.as_view(), name="group-members"),
     path("groups/<slug:slug>/invitations/", Invitations.as_view(), name="group-invitations"),

@@ -98,7 +98,7 @@ def _count(inviter_mark: str) -> None:
     """One more account through this inviter between two edition dates; refuse it when there have been enough."""
     if settings.DEMO:
         return  # in the invented scenario one person founds a group and fills it in an afternoon
-    tally, _ = InvitedTally.objects.get_or_create(inviter_mark=inviter_mark, interval=_interval(clock.today()))
+    tally, _ = InvitedTally.objects.get_or_create(inviter_mark=inviter_mark, interval=interval_of(clock.today()))
     counted = InvitedTally.objects.filter(pk=tally.pk, n_joined__lt=MOST_INVITED_AN_INTERVAL)
     if not counted.update(n_joined=F("n_joined") + 1):
         raise Conflict(
@@ -107,14 +107,14 @@ def _count(inviter_mark: str) -> None:
         )
 
 
-def drop_expired(today: date) -> None:
-    Invitation.objects.filter(expires_on__lte=today).delete()
-    InvitedTally.objects.filter(interval__lt=_interval(today)).delete()
-
-
-def _interval(today: date) -> date:
+def interval_of(today: date) -> date:
     """The month that stands for the time between two cut-offs, which fall on one day of each month."""
     return (today - timedelta(days=settings.FIRST_CUT_OFF.day - 1)).replace(day=1)
+
+
+def drop_expired(today: date) -> None:
+    Invitation.objects.filter(expires_on__lte=today).delete()
+    InvitedTally.objects.filter(interval__lt=interval_of(today)).delete()
 
 
 def _months_later(day: date, n_months: int) -> date:

@@ -217,3 +217,27 @@ class Protocol(models.Model):
             if accepted is not None and described[part] not in accepted:
                 return part
         return None
+
+
+class ProtocolPreview(models.Model):
+    """What a group's moderators were told about rules they thought of: a band of people, until the next cut-off.
+
+    It is kept so that the same question has the same answer, and another one has to wait for another day.
+    """
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    group = models.ForeignKey(Group, on_delete=models.CASCADE, related_name="+")
+    interval = models.DateField()
+    rules_sha256 = models.CharField(max_length=64)
+    asked_on = models.DateField()
+    people_at_least = models.PositiveIntegerField(null=True)  # null: fewer people than may be told of
+    people_below = models.PositiveIntegerField(null=True)
+
+    class Meta:
+        constraints = (
+            models.UniqueConstraint(fields=("group", "interval", "rules_sha256"), name="preview_once_an_interval"),
+            models.UniqueConstraint(fields=("group", "asked_on"), name="preview_once_a_day"),
+        )
+
+    def __str__(self) -> str:
+        return f"preview of {self.group_id}"

@@ -190,7 +190,12 @@ NAMES_OF_PARTS: Final = {"sensor_model": "sensor model", "site": "site", "meter_
 
 def rules_in_force(group: Group) -> RulesInForce:
     """The rules that hold now, for what is curated from now on."""
-    return _with_everyones(group, protocol_of(group), lambda: protocol_of(everyone()))
+    return rules_with(group, protocol_of(group))
+
+
+def rules_with(group: Group, protocol: Protocol) -> RulesInForce:
+    """The rules that would hold with another protocol of the group."""
+    return _with_everyones(group, protocol, lambda: protocol_of(everyone()))
 
 
 def rules_of_versions(group: Group, versions: tuple[int, int]) -> RulesInForce:

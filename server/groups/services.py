@@ -50,7 +50,7 @@ def _inside(field: str, refusal: Invalid) -> Invalid:
     return Invalid(refusal.detail, faults=faults)
 
 
-def _save(row: Model) -> None:
+def _check(row: Model) -> None:
     try:
         row.full_clean(exclude=["group"])
     except ValidationError as error:
@@ -60,6 +60,10 @@ def _save(row: Model) -> None:
             for message in messages
         ]
         raise Invalid("The group's details or rules cannot be taken as they are.", faults=faults) from None
+
+
+def _save(row: Model) -> None:
+    _check(row)
     row.save()
 
 
@@ -92,7 +96,7 @@ def found_group(
     _save(group)
     Membership.objects.create(group=group, account=founder, role=Role.MODERATOR)
     try:
-        _write_version(group, Protocol(group=group, version=1), dict(protocol or {}))
+        _version_with(group, Protocol(group=group, version=1), protocol or {}).save()
     except Invalid as refusal:
         raise _inside("protocol", refusal) from None
     return group
@@ -233,16 +237,24 @@ def change_protocol(group: Group, *, by: Account, **fields: Any) -> Protocol:
     """Write the next version of the protocol; when nothing differs, the present one stays."""
     selectors.require(Permission.PROTOCOL_CHANGE, group=group, account=by)
     Group.objects.select_for_update().get(pk=group.pk)
+    protocol = protocol_with(group, **fields)
+    if protocol._state.adding:
+        protocol.save()
+    return protocol
+
+
+def protocol_with(group: Group, **fields: Any) -> Protocol:
+    """The version that a change would write, checked and not written; the present one when nothing differs."""
     present = selectors.protocol_of(group)
     carried = {name: getattr(present, name) for name in PROTOCOL_FIELDS}
     if {**carried, **fields} == carried:
         return present
     if fields.get("k", present.k) < present.k:
         raise _refuse("#/k", f"Members gave their wears under k = {present.k}; it can be raised, never lowered.")
-    return _write_version(group, Protocol(group=group, version=present.version + 1, **carried), fields)
+    return _version_with(group, Protocol(group=group, version=present.version + 1, **carried), fields)
 
 
-def _write_version(group: Group, protocol: Protocol, fields: Mapping[str, Any]) -> Protocol:
+def _version_with(group: Group, protocol: Protocol, fields: Mapping[str, Any]) -> Protocol:
     unknown = sorted(set(fields) - set(PROTOCOL_FIELDS))
     if unknown:
         raise _refuse(f"#/{unknown[0]}", f"A protocol has no such rule; it has {', '.join(PROTOCOL_FIELDS)}.")
@@ -251,7 +263,7 @@ def _write_version(group: Group, protocol: Protocol, fields: Mapping[str, Any]) 
     _check_lists(protocol)
     _check_against_group(group, protocol)
     _check_k_against_everyone(group, protocol)
-    _save(protocol)
+    _check(protocol)
     return protocol
 
 

@@ -115,7 +115,7 @@ def test_intervals_begin_with_cut_offs(settings, day):
 
 
 def interval(day):
-    return invitations._interval(day)
+    return invitations.interval_of(day)
 
 
 def test_invitations_are_made_by_moderators(cellar, moderator, joins, stranger):
