@@ -79,7 +79,7 @@ class AskedSerializer(serializers.Serializer[Any]):
     recorded = serializers.CharField(allow_null=True, help_text="What the record says now.")
 
 
-class LeftOutSerializer(serializers.Serializer[Any]):
+class LeftOutWearSerializer(serializers.Serializer[Any]):
     code = serializers.CharField()
     words = serializers.CharField(help_text="Why it was left out, in plain words.")
     what_now = serializers.CharField()
@@ -88,7 +88,7 @@ class LeftOutSerializer(serializers.Serializer[Any]):
 
 class WearWithStandingSerializer(WearSerializer):
     asked = AskedSerializer(allow_null=True, help_text="What moderators ask about it; seen at once.")
-    left_out = LeftOutSerializer(allow_null=True, help_text="Why it does not count, as of the last edition date.")
+    left_out = LeftOutWearSerializer(allow_null=True, help_text="Why it does not count, as of the last edition date.")
 
 
 class AnswerSerializer(StrictSerializer):
@@ -199,7 +199,7 @@ def answered_wear(wear: Any) -> Response:
     standing = standing_of(wear)
     shown = WearSerializer(wear).data
     shown["asked"] = None if standing.asked is None else AskedSerializer(standing.asked).data
-    shown["left_out"] = None if standing.left_out is None else LeftOutSerializer(standing.left_out).data
+    shown["left_out"] = None if standing.left_out is None else LeftOutWearSerializer(standing.left_out).data
     return Response(shown)
 
 
