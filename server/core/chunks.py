@@ -13,8 +13,8 @@ class Ordered(Protocol):
 Id = TypeVar("Id", bound=Ordered)
 
 
-def chunks(ids: Iterable[Id]) -> Iterator[list[Id]]:
-    """Each id once, in their own order."""
+def chunks(ids: Iterable[Id], *, of: int = IDS_A_QUERY) -> Iterator[list[Id]]:
+    """Each id once, in their own order, so many at a time."""
     ordered = sorted(set(ids))
-    for start in range(0, len(ordered), IDS_A_QUERY):
-        yield ordered[start : start + IDS_A_QUERY]
+    for start in range(0, len(ordered), of):
+        yield ordered[start : start + of]

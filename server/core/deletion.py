@@ -42,7 +42,7 @@ def _forget(asked: list[int]) -> None:
     """Drop the rows that asked for it, but for the newest line: it says how far the journal is known."""
     newest = Erasure.objects.filter(written=True).exclude(line="").order_by("-number").values_list("pk", flat=True)[:1]
     Erasure.objects.filter(pk__in=asked).update(settled=True)
-    Erasure.objects.filter(settled=True).exclude(pk__in=list(newest)).delete()
+    Erasure.objects.filter(written=True, settled=True).exclude(pk__in=list(newest)).delete()
 
 
 def _in_sqlite(*, asked: bool, thorough: bool) -> bool:

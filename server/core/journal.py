@@ -4,12 +4,15 @@ A copy that is put back brings back what was erased after it was made; replaying
 transaction erases it notes in a row of its own, so that both happen or neither; the row is written out to the file once
 the transaction is committed, or by the sweep, and stays until the erasure has reached the disks.
 
-A line is `note` or `undo`, a kind, the version of the keys and a mark: no value, no name, no date.
+A line is `note` or `undo`, a kind, the version of the keys and a mark, or several, and a random word: no value,
+no name, no date.
 """
 
 import logging
 import os
+import secrets
 from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import suppress
 from pathlib import Path
 from types import MappingProxyType
 
@@ -23,6 +26,8 @@ from server.core.models import Erasure
 NOTE, UNDO = "note", "undo"
 MARK_DIGITS = (16, 32)
 BATCH = 500
+MARKS_A_LINE = 100
+LONGEST_LINE = 4096
 Replayer = Callable[[frozenset[bytes]], int]
 _replayers: dict[str, Replayer] = {}
 log = logging.getLogger(__name__)
@@ -51,15 +56,16 @@ def note(kind: str, subject: bytes) -> None:
 
 
 def note_marks(kind: str, marks: Iterable[bytes]) -> None:
-    _add(_line(NOTE, kind, mark) for mark in marks)
+    """Note many at once, in an order that tells nothing."""
+    _add(_line(NOTE, kind, *some) for some in chunks(marks, of=MARKS_A_LINE))
 
 
 def undo(kind: str, subject: bytes) -> None:
-    """Note that what had ended begins again, where its end was noted."""
-    mark = mark_of(kind, subject)
-    line = _line(NOTE, kind, mark)
-    if Erasure.objects.filter(line=line).exists() or f"{line}\n".encode() in _content():
-        _add([_line(UNDO, kind, mark)])
+    """Note that what may have ended begins, or begins again.
+
+    Whether its end was ever noted is not looked up: that would be to read the whole file. Nothing was deleted.
+    """
+    _add([_line(UNDO, kind, mark_of(kind, subject))], settled=True)
 
 
 def leave_no_trace() -> None:
@@ -67,12 +73,13 @@ def leave_no_trace() -> None:
     Erasure.objects.create(line="", written=True)
 
 
-def _line(word: str, kind: str, mark: bytes) -> str:
-    return f"{word} {kind} {keys.key_version()} {mark.hex()}"
+def _line(word: str, kind: str, *marks: bytes) -> str:
+    """With a random word at its end, by which a line is known from another that says the same."""
+    return f"{word} {kind} {keys.key_version()} {','.join(mark.hex() for mark in marks)} {secrets.token_hex(8)}"
 
 
-def _add(lines: Iterable[str]) -> None:
-    Erasure.objects.bulk_create([Erasure(line=line) for line in lines], batch_size=BATCH)
+def _add(lines: Iterable[str], *, settled: bool = False) -> None:
+    Erasure.objects.bulk_create([Erasure(line=line, settled=settled) for line in lines], batch_size=BATCH)
     transaction.on_commit(_write_out_or_leave_it, robust=True)
 
 
@@ -134,11 +141,11 @@ def marks_in(content: bytes) -> dict[str, frozenset[bytes]]:
 def _entries(content: bytes) -> Iterator[tuple[str, str, bytes]]:
     for line in content.decode("ascii", "replace").splitlines():
         match line.split(" "):
-            case [("note" | "undo") as word, kind, version, digits] if len(digits) in MARK_DIGITS:
-                try:
-                    yield word, kind, _carried(kind, bytes.fromhex(digits), int(version))
-                except ValueError:
-                    continue
+            case [("note" | "undo") as word, kind, version, marks, *_]:
+                for digits in marks.split(","):
+                    with suppress(ValueError):
+                        if len(digits) in MARK_DIGITS:
+                            yield word, kind, _carried(kind, bytes.fromhex(digits), int(version))
 
 
 def _carried(kind: str, mark: bytes, version: int) -> bytes:
@@ -150,20 +157,34 @@ def _carried(kind: str, mark: bytes, version: int) -> bytes:
 
 def is_ahead() -> bool:
     """Whether the journal knows of more than the database: the database is an older copy."""
-    content = _content()
-    while not _follows(content):
+    end = _end()
+    while not _follows(end):
         # Somebody may have written on since; what stands still and is not known is ahead.
-        if content == (content := _content()):
+        if end == (end := _end()):
             return True
     return False
 
 
-def _follows(content: bytes) -> bool:
+def _end() -> tuple[int, str]:
+    """How long the journal is, and its last line; of the file no more is read than that needs."""
+    try:
+        with settings.ERASURE_JOURNAL.open("rb") as stream:
+            size = stream.seek(0, os.SEEK_END)
+            return size, _last_line(os.pread(stream.fileno(), LONGEST_LINE, max(0, size - LONGEST_LINE)))
+    except FileNotFoundError:
+        return 0, ""
+
+
+def _last_line(content: bytes) -> str:
+    lines = content.decode("ascii", "replace").splitlines()
+    return lines[-1] if lines else ""
+
+
+def _follows(end: tuple[int, str]) -> bool:
     """Whether the database knows the last line of the journal; in one query, so that no row is between two states."""
-    lines = content.splitlines()
-    if not lines:
+    _, last = end
+    if not last:
         return True
-    last = lines[-1].decode("ascii", "replace")
     rows = list(Erasure.objects.exclude(line="").order_by("-number").values_list("line", "written"))
     newest = next((line for line, written in rows if written), None)
     return last == newest or any(line == last for line, written in rows if not written)
@@ -184,9 +205,8 @@ def replay() -> dict[str, int]:
 
 def _stand_at(content: bytes) -> None:
     """Remember how far the database has followed the journal."""
-    lines = content.decode("ascii", "replace").splitlines()
-    if lines:
-        Erasure.objects.create(line=lines[-1][:100], written=True)
+    if last := _last_line(content):
+        Erasure.objects.create(line=last, written=True)
 
 
 def replay_if_ahead() -> dict[str, int]:

@@ -107,7 +107,7 @@ class Erasure(models.Model):
     """
 
     number = models.BigAutoField(primary_key=True)
-    line = models.CharField(max_length=100, blank=True)  # blank: nothing that a copy could bring back for good
+    line = models.TextField(blank=True)  # blank: nothing that a copy could bring back for good
     written = models.BooleanField(default=False)
     settled = models.BooleanField(default=False)
 

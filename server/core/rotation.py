@@ -8,7 +8,6 @@ Carrying is one transaction. Older keys stay in the file, since a mark is HMAC_n
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any
 
 from django.conf import settings
 from django.db import transaction
@@ -22,6 +21,7 @@ from server.core.locks import single_writer
 Carrier = Callable[[], int]
 _marked: dict[type[Model], Mapping[str, str]] = {}
 _carriers: dict[str, Carrier] = {}
+_versioned: set[type[Model]] = set()
 
 
 def register_marks(model: type[Model], **purposes: str) -> None:
@@ -29,10 +29,15 @@ def register_marks(model: type[Model], **purposes: str) -> None:
     _marked[model] = MappingProxyType(purposes)
 
 
-def register(name: str, carrier: Carrier) -> None:
-    """Have `carrier` called, which carries all of its rows to the newest key and says how many it had to."""
+def register(name: str, carrier: Carrier, *, model: type[Model] | None = None) -> None:
+    """Have `carrier` called, which carries all of its rows to the newest key and says how many it had to.
+
+    Where they are of a `model` that has a `key_version`, that tells too how new the keys in use are.
+    """
     if _carriers.setdefault(name, carrier) is not carrier:
         raise RuntimeError(f"two carriers of {name}")
+    if model is not None:
+        _versioned.add(model)
 
 
 def rotate() -> tuple[bool, dict[str, int]]:
@@ -72,16 +77,17 @@ def _carry(model: type[Model], purposes: Mapping[str, str]) -> int:
     return len(behind)
 
 
-def _carried(mark: Any, purpose: str, version: int) -> Any:
-    """The same mark under the newest key, as it was written: in hexadecimal digits, or as a number."""
-    if isinstance(mark, str):
-        return keys.carried(purpose, bytes.fromhex(mark), made_under=version, n_bytes=len(mark) // 2).hex()
-    old = mark.to_bytes(keys.NUMBER_BYTES, signed=True)
-    return int.from_bytes(keys.carried(purpose, old, made_under=version, n_bytes=keys.NUMBER_BYTES), signed=True)
+def _carried(mark: str, purpose: str, version: int) -> str:
+    """The same mark, in hexadecimal digits, under the newest key."""
+    return keys.carried(purpose, bytes.fromhex(mark), made_under=version, n_bytes=len(mark) // 2).hex()
 
 
 def newest_in_use() -> int:
     """The highest version of the keys that any stored mark was made under; 0 where there is none."""
     return max(
-        (model._default_manager.aggregate(newest=Max("key_version"))["newest"] or 0 for model in _marked), default=0
+        (
+            model._default_manager.aggregate(newest=Max("key_version"))["newest"] or 0
+            for model in {*_marked, *_versioned}
+        ),
+        default=0,
     )

@@ -120,14 +120,23 @@ class TieSeat(models.Model):
         return f"seat {self.id}"
 
 
-class SpentMark(models.Model):
-    """A keyed number of a wear that was once admitted, one of many, so that no copy of it is ever fresh again."""
+class SpentMarks(models.Model):
+    """Keyed numbers of all wears that were once admitted, so that no copy of one is ever fresh again.
 
-    mark = models.BigIntegerField(primary_key=True)
+    Packed, in ascending order: one row holds all numbers that begin alike and were made under the same keys. Which of
+    them are of one wear, of one family or of one cut-off stands nowhere.
+    """
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
     key_version = models.PositiveSmallIntegerField()
+    first_byte = models.PositiveSmallIntegerField()
+    numbers = models.BinaryField()
+
+    class Meta:
+        constraints = (models.UniqueConstraint(fields=("key_version", "first_byte"), name="spent_packed_once"),)
 
     def __str__(self) -> str:
-        return f"spent mark {self.mark}"
+        return f"spent marks {self.key_version}|{self.first_byte:02x}"
 
 
 class Draft(models.Model):

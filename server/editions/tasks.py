@@ -3,11 +3,11 @@
 from server.core import jobs, journal, rotation
 from server.editions import closing, fitting, services, spent
 from server.editions.jobs import JobKind
-from server.editions.models import SpentMark
+from server.editions.models import SpentMarks
 
 jobs.register(JobKind.FIT_PART, fitting.run_part)
 jobs.register(JobKind.ASSEMBLE_DRAFT, services.assemble_draft)
 jobs.register_sweep("due cut-offs passed", services.run_due_cut_offs)
 journal.register(closing.ENDED_EARLY, closing.end_noted)
 journal.register(spent.SPENT, spent.spend_noted)
-rotation.register_marks(SpentMark, mark=spent.SPENT)
+rotation.register("marks of counted wears", spent.carry_spent, model=SpentMarks)

@@ -10,7 +10,7 @@ from django.db import connection
 
 django.setup()
 
-from server.editions.models import Edition, Place, SealedRecord, Slot, SpentMark, TieSeat  # noqa: E402
+from server.editions.models import Edition, Place, SealedRecord, Slot, SpentMarks, TieSeat  # noqa: E402
 from server.wears.models import WearSummary  # noqa: E402
 
 
@@ -26,7 +26,7 @@ def summaries(*wears: str) -> dict[str, str]:
 def pool() -> str:
     """A digest over every row of the pool and of what was published."""
     digest = hashlib.sha256()
-    for model in (SealedRecord, Place, TieSeat, SpentMark, Edition):
+    for model in (SealedRecord, Place, TieSeat, SpentMarks, Edition):
         rows = list(model.objects.order_by("pk").values_list())
         assert rows or model is TieSeat
         digest.update(repr([[bytes(c) if isinstance(c, memoryview) else c for c in row] for row in rows]).encode())

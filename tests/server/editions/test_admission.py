@@ -15,13 +15,14 @@ from server.core.errors import Conflict
 from server.core.outcomes import Family
 from server.editions import admission
 from server.editions.admission import people_behind_places, run_cut_off
-from server.editions.models import Place, RecordKind, SealedRecord, Slot, SpentMark
+from server.editions.models import Place, RecordKind, SealedRecord, Slot
 from server.groups.selectors import everyone
 from server.groups.services import appoint_moderator, change_protocol
 from server.wears.models import Awaited, Wear, WearPairs, WearSummary
 from server.wears.services import erase_wear, take_back
 from server.wears.transitions import State
 from tests.server.editions.conftest import ARM, FIRST, FLANK, THIGH
+from tests.server.editions.marks import spent_marks
 from tests.server.records import A_CHILD
 
 K = 5
@@ -62,17 +63,17 @@ def test_wears_of_enough_people_become_sums_and_are_admitted(pool):
     assert [block.payload["n_people"] for block in blocks()] == [6, 6]
     assert [block.payload["n_pairs"] for block in blocks()] == [120, 120]
     assert set(Wear.objects.values_list("first_end_bucket", "end_bucket")) == {(24, 24)}
-    assert SpentMark.objects.count() == 2 * 12 * N_BANDS  # for accuracy, and for the time on the skin
+    assert len(spent_marks()) == 2 * 12 * N_BANDS  # for accuracy, and for the time on the skin
     assert Slot.objects.get().cut_off == FIRST
 
 
 def test_a_second_run_changes_nothing(sealed):
-    before = sums(), set(Place.objects.values_list("label", flat=True)), set(SpentMark.objects.values_list("mark"))
+    before = sums(), set(Place.objects.values_list("label", flat=True)), spent_marks()
     assert sealed.cut_off(1, slot_key=b"another") is False
     assert before == (
         sums(),
         set(Place.objects.values_list("label", flat=True)),
-        set(SpentMark.objects.values_list("mark")),
+        spent_marks(),
     )
 
 
@@ -93,7 +94,7 @@ def test_a_cut_off_that_dies_leaves_nothing_and_runs_again_whole(pool, monkeypat
     assert not SealedRecord.objects.exists()
     assert not Place.objects.exists()
     assert not PlaceLabel.objects.exists()
-    assert not SpentMark.objects.exists()
+    assert not spent_marks()
     assert states(wears) == {State.APPROVED: 5}
     assert pool.cut_off(1) is True
     assert states(wears) == {State.ADMITTED: 5}

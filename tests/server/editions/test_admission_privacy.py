@@ -9,10 +9,11 @@ from django.db import connection
 from pooling.likeness import TIMED_BANDS, UNTIMED_BANDS
 from server.accounts.models import Holding, PlaceLabel
 from server.core.outcomes import Family
-from server.editions.models import Place, RecordKind, SealedRecord, SpentMark
+from server.editions.models import Place, RecordKind, SealedRecord
 from server.wears.cutoff import families_of
 from server.wears.models import Awaited, Wear
 from server.wears.transitions import State
+from tests.server.editions.marks import spent_marks
 from tests.server.editions.village import STORY, standing_village
 
 K = 5
@@ -75,7 +76,7 @@ def test_blocks_count_exactly_the_wears_that_were_admitted(counted):
         n_counted += n_wears
     assert n_counted > admitted.count()
     # A wear that fell off before it had many pairs is known by none.
-    n_known, rest = divmod(SpentMark.objects.count(), TIMED_BANDS + UNTIMED_BANDS)
+    n_known, rest = divmod(len(spent_marks()), TIMED_BANDS + UNTIMED_BANDS)
     assert rest == 0
     assert 0.9 * n_counted < n_known <= n_counted
 

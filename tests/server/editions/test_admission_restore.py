@@ -6,9 +6,10 @@ from django.db import transaction
 from pooling.likeness import TIMED_BANDS, UNTIMED_BANDS
 from server.core import journal
 from server.core.errors import Conflict
-from server.editions.models import RecordKind, SealedRecord, Slot, SpentMark
+from server.editions.models import RecordKind, SealedRecord, Slot
 from server.wears.models import Awaited
 from tests.server.editions.conftest import THIGH
+from tests.server.editions.marks import spent_marks
 
 N_MARKS = 2 * 8 * (TIMED_BANDS + UNTIMED_BANDS)  # for accuracy, and for the time on the skin
 
@@ -21,9 +22,9 @@ def put_back(pool, settings, tmp_path):
     copy = transaction.savepoint()
     pool.cut_off(1)
     assert SealedRecord.objects.filter(kind=RecordKind.BLOCK).exists()
-    marks = set(SpentMark.objects.values_list("mark", flat=True))
+    marks = spent_marks()
     assert len(marks) == N_MARKS
-    assert journal.write_out() == N_MARKS
+    assert 0 < journal.write_out() < N_MARKS / 10  # many marks a line
     transaction.savepoint_rollback(copy)
     assert not Slot.objects.exists()
     return pool, marks
@@ -39,7 +40,7 @@ def test_no_cut_off_passes_before_the_journal_is_replayed(put_back):
 def test_what_was_counted_waits_and_never_enters(put_back):
     pool, marks = put_back
     assert journal.replay_if_ahead()["spent"] == N_MARKS
-    assert set(SpentMark.objects.values_list("mark", flat=True)) == marks
+    assert spent_marks() == marks
     pool.wears(pool.members(7), THIGH)
     pool.cut_off(1)
     for family in ("accuracy", "survival"):

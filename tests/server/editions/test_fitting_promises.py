@@ -11,7 +11,7 @@ from pooling.simulate import single_wear
 from server.accounts.models import Holding, PlaceLabel
 from server.accounts.services import add_wearer, close_account
 from server.editions import fitting
-from server.editions.models import DraftState, Place, RecordKind, SealedRecord, SpentMark
+from server.editions.models import DraftState, Place, RecordKind, SealedRecord, SpentMarks
 from server.editions.services import discard_draft, start_draft
 from server.groups.services import appoint_moderator, change_protocol
 from server.wears.models import Wear, WearPairs, WearSummary
@@ -35,7 +35,7 @@ def built(village, run_due_jobs):
 
 def sums():
     """Everything that was sealed, row by row; who is behind a place is not part of it."""
-    rows = SealedRecord.objects.order_by("id"), Place.objects.order_by("label"), SpentMark.objects.order_by("mark")
+    rows = SealedRecord.objects.order_by("id"), Place.objects.order_by("label"), SpentMarks.objects.order_by("id")
     return [list(found.values_list()) for found in rows]
 
 

@@ -6,8 +6,10 @@ from uuid import UUID
 import pytest
 
 from server.core import keys
-from server.editions.models import SpentMark
-from server.editions.spent import spend, unspent
+from server.core.errors import Conflict
+from server.editions.models import SpentMarks
+from server.editions.spent import carry_spent, spend, unspent
+from tests.server.editions.marks import spent_marks
 
 pytestmark = pytest.mark.django_db
 FAMILY = "accuracy"
@@ -38,11 +40,11 @@ def test_a_wear_spent_in_one_family_is_fresh_in_another():
 
 def test_the_bands_themselves_are_not_stored_and_two_wears_may_share_one():
     spend([WEAR, COPY], family=FAMILY)
-    stored = set(SpentMark.objects.values_list("mark", flat=True))
+    stored = spent_marks()
     assert len(stored) == len({*WEAR, *COPY})
-    assert not stored & {*WEAR, *COPY}
+    assert not stored & {band.to_bytes(8, signed=True) for band in (*WEAR, *COPY)}
     spend([WEAR], family=FAMILY)
-    assert set(SpentMark.objects.values_list("mark", flat=True)) == stored
+    assert spent_marks() == stored
 
 
 def test_marks_made_under_an_older_key_are_known_and_new_ones_are_of_the_newest(settings):
@@ -50,5 +52,30 @@ def test_marks_made_under_an_older_key_are_known_and_new_ones_are_of_the_newest(
     settings.KEYS = replace(settings.KEYS, mac_keys=(*settings.KEYS.mac_keys, "a7" * 32))
     assert unspent({FIRST: WEAR, SECOND: OTHER}, family=FAMILY) == {SECOND}
     spend([OTHER], family=FAMILY)
-    assert set(SpentMark.objects.values_list("key_version", flat=True)) == {1, keys.key_version()}
+    assert set(SpentMarks.objects.values_list("key_version", flat=True)) == {1, keys.key_version()}
     assert unspent({FIRST: WEAR, SECOND: OTHER}, family=FAMILY) == set()
+
+
+def test_marks_are_packed_in_ascending_order_so_that_none_stands_beside_the_others_of_its_wear():
+    """After two cut-offs as after one: what came when is not to be read from a row either."""
+    spend([tuple(range(100))], family=FAMILY)
+    spend([tuple(range(1_000, 1_100))], family=FAMILY)
+    rows = [bytes(row.numbers) for row in SpentMarks.objects.all()]
+    marks = [[row[start : start + 8] for start in range(0, len(row), 8)] for row in rows]
+    assert sum(map(len, marks)) == len(spent_marks()) == 200
+    assert all(own == sorted(own) and len({mark[0] for mark in own}) == 1 for own in marks)
+
+
+def test_what_is_carried_to_a_new_key_joins_what_was_made_under_it(settings):
+    spend([WEAR], family=FAMILY)
+    before = settings.KEYS
+    settings.KEYS = replace(settings.KEYS, mac_keys=(*settings.KEYS.mac_keys, "a7" * 32))
+    spend([OTHER], family=FAMILY)
+    assert carry_spent() == len(WEAR)
+    assert carry_spent() == 0
+    carried = spent_marks()
+    assert len(carried) == len(WEAR) + len(OTHER)
+    assert unspent({FIRST: WEAR, SECOND: OTHER}, family=FAMILY) == set()
+    settings.KEYS = before
+    with pytest.raises(Conflict, match="start it again"):
+        unspent({FIRST: WEAR}, family=FAMILY)

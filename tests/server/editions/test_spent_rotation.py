@@ -5,12 +5,13 @@ import pytest
 from server import env
 from server.core import keys, rotation
 from server.core.errors import Conflict
-from server.editions.models import RecordKind, SealedRecord, SpentMark
+from server.editions.models import RecordKind, SealedRecord, SpentMarks
 from server.wears import copies
 from server.wears.models import Awaited, Wear
 from server.wears.services import erase_wear
 from server.wears.transitions import State
 from tests.server.editions.conftest import THIGH
+from tests.server.editions.marks import spent_marks
 from tests.server.records import pairs
 
 pytestmark = pytest.mark.django_db
@@ -36,12 +37,12 @@ def states():
 @pytest.mark.parametrize("n_rotations", [1, 3])
 def test_what_was_counted_before_a_rotation_is_known_after_it(counted, n_rotations):
     pool, members = counted
-    before = set(SpentMark.objects.values_list("mark", flat=True))
+    before = spent_marks()
     for _ in range(n_rotations):
         assert rotation.rotate()[0]
     assert keys.key_version() == 1 + n_rotations
-    assert not before & set(SpentMark.objects.values_list("mark", flat=True))
-    assert SpentMark.objects.count() == len(before)
+    assert not before & spent_marks()
+    assert len(spent_marks()) == len(before)
     for number, member in enumerate(members):
         pool.wear(member, seed=2000 + number)
     for number, member in enumerate(pool.members(5)):
@@ -52,7 +53,7 @@ def test_what_was_counted_before_a_rotation_is_known_after_it(counted, n_rotatio
     pool.wears(pool.members(5), THIGH)
     pool.cut_off(3)
     assert Awaited.objects.filter(family="accuracy").count() == 10
-    assert set(SpentMark.objects.values_list("key_version", flat=True)) == {1 + n_rotations}
+    assert set(SpentMarks.objects.values_list("key_version", flat=True)) == {1 + n_rotations}
 
 
 def test_wears_that_wait_over_a_rotation_keep_what_knows_them(counted):
@@ -71,7 +72,7 @@ def test_wears_that_wait_over_a_rotation_keep_what_knows_them(counted):
 
 def test_a_rotation_that_dies_leaves_the_old_state_and_copies_are_known_all_the_same(counted, monkeypatch):
     pool, members = counted
-    before = set(SpentMark.objects.values_list("mark", "key_version"))
+    before = spent_marks()
 
     def dies_under_a_new_key():
         if keys.key_version() == 2:
@@ -82,7 +83,7 @@ def test_a_rotation_that_dies_leaves_the_old_state_and_copies_are_known_all_the_
         patch.setitem(rotation._carriers, "what knows a wear again", dies_under_a_new_key)
         with pytest.raises(KeyboardInterrupt):
             rotation.rotate()
-    assert set(SpentMark.objects.values_list("mark", "key_version")) == before
+    assert spent_marks() == before
     assert keys.key_version() == 2
     for number, member in enumerate(members):
         pool.wear(member, seed=2000 + number)
