@@ -7,6 +7,7 @@ from server.accounts.models import Account
 from server.core.idempotency import answers_kept
 from server.curation.standing import decisions_about_wears_of
 from server.editions.selectors import places_under
+from server.groups.rounds import places_of
 from server.groups.selectors import memberships_of
 from server.wears.holdings import wears_held
 
@@ -15,6 +16,7 @@ def everything_about(account: Account) -> dict[str, Any]:
     wearers = labels_of(account)
     return held_about(account) | {
         "groups": memberships_of(account),
+        "rounds": places_of(account),
         "wears": wears_held(account),
         "decisions": decisions_about_wears_of(account),
         "places": [place | {"wearer": wearers[place["label"]]} for place in places_under(wearers)],

@@ -20,6 +20,7 @@ LISTS = {
     "wearers": "The people you keep wears for.",
     "column_mappings": "What is remembered about the columns of your exports.",
     "groups": "What you belong to, and the pseudonym under which moderators see you there.",
+    "rounds": "The joint rounds you take part in, with the order drawn for you.",
     "wears": "Each wear with its record, its readings as long as they are kept, and what was worked out from them.",
     "decisions": "What moderators decided about your wears.",
     "places": "For which sums it stays noted that you have a place in them; no value of theirs.",

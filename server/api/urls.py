@@ -13,6 +13,7 @@ from server.api import (
     mappings,
     members,
     previews,
+    rounds,
     second_factor,
     wears,
 )
@@ -29,6 +30,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *previews.urlpatterns,
     *disclosures.urlpatterns,
     *groups.urlpatterns,
+    *rounds.urlpatterns,
     *curation.urlpatterns,
     *editions.urlpatterns,
     *choice.urlpatterns,

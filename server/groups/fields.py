@@ -5,6 +5,9 @@ from server.core.register import DataClass, Field
 WHILE_LISTED = "as long as the group has an edition or a wear"
 WHILE_MEMBER = "until the member leaves or the account is closed"
 UNTIL_USED = "until it is used up, two months at most"
+WHILE_ROUND = "until a year after its start month"
+WHILE_IN_ROUND = "until a year after the round's start month, or until the member leaves"
+MEMBERS = "the group's members"
 UNTIL_NEXT = "until the next cut-off"
 READERS = "everybody for a public group, otherwise its members"
 
@@ -32,6 +35,17 @@ FIELDS = {
     "InvitedTally.inviter_mark": Field("whose invitations; keyed", "the service", UNTIL_NEXT, DataClass.INTERNAL),
     "InvitedTally.interval": Field("between which cut-offs", "the service", UNTIL_NEXT, DataClass.INTERNAL),
     "InvitedTally.n_joined": Field("slows down invented members", "the service", UNTIL_NEXT, DataClass.INTERNAL),
+    "JointRound.id": Field("names the round", MEMBERS, WHILE_ROUND, DataClass.INTERNAL),
+    "JointRound.group": Field("whose round it is", MEMBERS, WHILE_ROUND, DataClass.INTERNAL),
+    "JointRound.sensor_model": Field("what is worn", MEMBERS, WHILE_ROUND, DataClass.INTERNAL),
+    "JointRound.site_a": Field("where it is worn", MEMBERS, WHILE_ROUND, DataClass.INTERNAL),
+    "JointRound.site_b": Field("where it is worn", MEMBERS, WHILE_ROUND, DataClass.INTERNAL),
+    "JointRound.start_month": Field("when it begins", MEMBERS, WHILE_ROUND, DataClass.INTERNAL),
+    "RoundPlace.id": Field("row number, random", "the service", WHILE_IN_ROUND, DataClass.INTERNAL),
+    "RoundPlace.round": Field("what one takes part in", "the member", WHILE_IN_ROUND, DataClass.IDENTIFYING),
+    "RoundPlace.membership": Field("who takes part", "the service", WHILE_IN_ROUND, DataClass.IDENTIFYING),
+    "RoundPlace.begins_with_b": Field("the order drawn", "the member", WHILE_IN_ROUND, DataClass.IDENTIFYING),
+    "RoundPlace.plan": Field("marks uploads as drawn by lot", "the member", WHILE_IN_ROUND, DataClass.IDENTIFYING),
     "ProtocolPreview.id": Field("row number, random", "the service", UNTIL_NEXT, DataClass.INTERNAL),
     "ProtocolPreview.group": Field("whose rules were thought of", "the service", UNTIL_NEXT, DataClass.INTERNAL),
     "ProtocolPreview.interval": Field("between which cut-offs", "the service", UNTIL_NEXT, DataClass.INTERNAL),

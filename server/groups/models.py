@@ -214,7 +214,7 @@ class Protocol(models.Model):
         """Which part of a wear's description this protocol does not take, such as its site; None where it takes it."""
         for part, rule in ACCEPTED.items():
             accepted = getattr(self, rule)
-            if accepted is not None and described[part] not in accepted:
+            if accepted is not None and part in described and described[part] not in accepted:
                 return part
         return None
 
@@ -241,3 +241,46 @@ class ProtocolPreview(models.Model):
 
     def __str__(self) -> str:
         return f"preview of {self.group_id}"
+
+
+class JointRound(models.Model):
+    """Members of a group wear one sensor model at the same two sites, each in an order drawn for them."""
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    group = models.ForeignKey(Group, on_delete=models.CASCADE, related_name="rounds")
+    sensor_model = models.CharField(max_length=60)
+    site_a = models.CharField(max_length=40)
+    site_b = models.CharField(max_length=40)
+    start_month = models.DateField()
+
+    class Meta:
+        constraints = (
+            models.CheckConstraint(condition=~models.Q(site_a=models.F("site_b")), name="round_of_two_sites"),
+        )
+
+    def __str__(self) -> str:
+        return f"round {self.id}"
+
+
+class RoundPlace(models.Model):
+    """A member's place in a round: the order drawn, and the token with which their uploads say that it was drawn.
+
+    It goes with the membership. Nobody but the member is told the order.
+    """
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    round = models.ForeignKey(JointRound, on_delete=models.CASCADE, related_name="places")
+    membership = models.ForeignKey(Membership, on_delete=models.CASCADE, related_name="places")
+    begins_with_b = models.BooleanField()
+    plan = models.CharField(max_length=32, unique=True)
+
+    class Meta:
+        constraints = (models.UniqueConstraint(fields=("round", "membership"), name="place_once_a_round"),)
+
+    def __str__(self) -> str:
+        return f"place {self.id}"
+
+    @property
+    def order(self) -> tuple[str, str]:
+        sites = (self.round.site_a, self.round.site_b)
+        return (sites[1], sites[0]) if self.begins_with_b else sites

@@ -12,6 +12,7 @@ class Permission(StrEnum):
     MEMBERS_LIST = "members:list"
     MEMBERS_CHANGE = "members:change"
     PROTOCOL_CHANGE = "protocol:change"
+    ROUND_OPEN = "round:open"
     INVITATION_MAKE = "invitation:make"
     WEARS_CURATE = "wears:curate"
     SUMS_END = "sums:end"

@@ -1,8 +1,9 @@
 """What the sweep does for groups, and what is done again after a restore."""
 
 from server.core import jobs, journal
-from server.groups import invitations, previews, services
+from server.groups import invitations, previews, rounds, services
 
 jobs.register_sweep("expired invitations dropped", invitations.drop_expired)
+jobs.register_sweep("rounds dropped", rounds.drop_past)
 jobs.register_sweep("previews of rules dropped", previews.drop_past)
 journal.register(services.LEFT_GROUP, services.end_noted_memberships)

@@ -21,6 +21,7 @@ from server.accounts.selectors import mapping_for_words, mappings_of
 from server.core.decoding import converted, decoded
 from server.core.errors import Fault, Invalid
 from server.core.selectors import licensed_sites
+from server.groups.rounds import require_kept
 from server.wears.copies import OWN_DUPLICATE, would_be_own_copy
 from server.wears.records import faults_of, faults_of_model, read_record
 
@@ -56,6 +57,7 @@ Content = dict[str, Any]
 def preview_of_record(raw: bytes, *, account: Account, wearer: Wearer) -> Content:
     """What an upload of this record would say; it is refused for what the upload would refuse."""
     record = read_record(raw)
+    require_kept(record, account=account)
     columns = columns_from(record)
     copied = _copied(columns, record, account)
     wear = {

@@ -22,6 +22,7 @@ from server.core.errors import Conflict, NotFound
 from server.core.idempotency import forget_answers
 from server.core.locks import hold_rows
 from server.groups.models import WIDEST_GAP_CEILING_MIN, Group, Wearers
+from server.groups.rounds import require_kept
 from server.groups.selectors import is_member, rules_in_force
 from server.wears.copies import likeness_of
 from server.wears.models import Awaited, Wear, WearPairs, WearSummary
@@ -54,6 +55,7 @@ def accept_upload(raw: bytes, *, account: Account, wearer: Wearer) -> UploadResu
     """Take a wear record as it came, or refuse it with every fault in it; of a refused one nothing is kept."""
     _require_consent(account, Scope.KEEP, wearer)
     record = read_record(raw)
+    require_kept(record, account=account)
     columns = columns_from(record)
     wear = Wear(
         findings=[finding.code for finding in find(columns, record)],
