@@ -10,8 +10,10 @@ from pooling.caution import CAUTION_TEXT
 from server.accounts.models import Consent
 from server.accounts.services import add_wearer, link_labels, remember_mapping
 from server.api.exported import EXPORTED
+from server.core.clock import today
 from server.curation.services import approve_wear, exclude_wear
 from server.editions.models import Place, RecordKind, SealedRecord
+from server.groups.rounds import join_round, open_round
 from server.wears.cutoff import show_states
 from server.wears.models import WearPairs
 from tests.server.records import A_CHILD, pairs, record
@@ -36,6 +38,14 @@ def member(give, upload, contributor, moderator, group, client):
     upload(contributor, wearer=child, seed=7)
     remember_mapping(contributor.account, MAPPING)
     client.force_login(contributor.account)
+    opened = open_round(
+        group,
+        by=moderator.account,
+        sensor_model="demo-a14",
+        sites=["calf", "chest"],
+        start_month=today(),
+    )
+    join_round(group, opened.id, account=contributor.account)
     excluded, waiting = give(contributor, seed=3), give(contributor, seed=4)
     exclude_wear(group, excluded.id, code="stuck", by=moderator.account)
     approve_wear(group, waiting.id, by=moderator.account)
