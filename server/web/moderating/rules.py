@@ -1,5 +1,7 @@
 """How a group calls itself, and the rules that say what counts in it."""
 
+from typing import Any
+
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
@@ -10,6 +12,7 @@ from server.core.errors import ServiceError
 from server.groups import services
 from server.groups.permissions import Permission
 from server.groups.selectors import group_with_permission, protocol_of
+from server.wears.rehearsals import rehearse_rules
 from server.web.moderating.forms import DescribeForm, RulesForm
 from server.web.showing import for_members, sent, show, show_form
 from server.web.sign_in import FORM_METHODS
@@ -44,13 +47,15 @@ def rules(request: HttpRequest, slug: str) -> HttpResponse:
     group = group_with_permission(slug, request.user, Permission.PROTOCOL_CHANGE)
     present = protocol_of(group)
     form = RulesForm(sent(request), initial={name: getattr(present, name) for name in services.PROTOCOL_FIELDS})
+    context: dict[str, Any] = {"group": group, "protocol": present}
     if request.method == "POST" and form.is_valid():
         try:
-            changed = services.change_protocol(group, by=request.user, **form.as_told)
+            if request.POST.get("go") != "try":
+                changed = services.change_protocol(group, by=request.user, **form.as_told)
+                said = _("Version %(version)d of the rules holds for every wear that is looked at from now on.")
+                messages.success(request, said % {"version": changed.version})
+                return redirect("web:moderate", slug=slug)
+            context["tried"] = rehearse_rules(group, by=request.user, **form.as_told)
         except ServiceError as refusal:
             form.refuse(refusal)
-        else:
-            said = _("Version %(version)d of the rules holds for every wear that is looked at from now on.")
-            messages.success(request, said % {"version": changed.version})
-            return redirect("web:moderate", slug=slug)
-    return show_form(request, "web/moderating/rules.html", form, {"group": group, "protocol": present})
+    return show_form(request, "web/moderating/rules.html", form, context)

@@ -43,6 +43,14 @@ def test_a_refusal_of_the_service_stands_beside_its_rule(browser_of, moderator, 
     assert (answer.status_code, "never lowered" in words(answer)) == (422, True)
 
 
+def test_rules_are_tried_without_being_set(browser_of, moderator, group, catalogue):
+    rules = f"/groups/{group.slug}/moderate/rules/"
+    trying = as_sent(protocol_of(group)) | {"fewest_pairs": "30", "go": "try"}
+    assert "too few people" in words(browser_of(moderator).post(rules, trying))
+    assert "once a day" in words(browser_of(moderator).post(rules, trying | {"fewest_pairs": "40"}))
+    assert protocol_of(group).version == 1
+
+
 def test_name_and_description_are_changed(browser_of, moderator, group):
     sent = {"name": "Hill people", "description": "Up and down."}
     browser_of(moderator).post(f"/groups/{group.slug}/moderate/description/", sent)
