@@ -7,53 +7,35 @@ every picture, so that a saved one keeps it.
 import json
 import textwrap
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
 import vl_convert
 
-from pooling.edition import BASIS_CHOICE, table_rows
-from pooling.errors import InvalidInput
+from pooling.marks import CONTRAST_AXIS, NO_ROWS, SHOWN, SITE_AXIS, Mark, finding, marks_of, more_to_know, number
+
+__all__ = [
+    "CHARTS",
+    "CONTRAST_AXIS",
+    "NO_ROWS",
+    "SITE_AXIS",
+    "chart_alt_text",
+    "chart_svg",
+    "chart_table",
+    "forest_plot",
+]
 
 Spec = dict[str, Any]
 
-CHARTS = ("sites", "sites_by_model", "contrasts")
-SITE_AXIS = "expected difference from fingerstick (MARD, %)"
-CONTRAST_AXIS = "difference in expected MARD (points)"
-NO_ROWS = "There is nothing to draw in this edition."
+CHARTS = tuple(SHOWN)
 
-_HUE, _INK, _QUIET, _GRID = "#1f5f9e", "#1c1c1c", "#5a5a5a", "#e3e3e3"
+_HUE, _PALE, _INK, _QUIET, _GRID = "#1f5f9e", "#b9cbdf", "#1c1c1c", "#5a5a5a", "#e3e3e3"
 _FONT_SIZE, _SMALL = 12, 10
 # Widths of a character, taken on the wide side so that a line of text stays inside the picture.
 _PX_PER_CHARACTER, _PX_PER_SMALL, _PX_PER_SUBTITLE, _PX_PER_TITLE = 6.6, 5.5, 6.1, 7.8
 _MARGIN, _LINE, _SMALL_LINE, _ABOVE_INTERVAL, _BELOW_INTERVAL, _AXIS_ROOM = 12, 14, 13, 9, 18, 50
 _DOMAIN_PADDING = 0.04
 _SCHEMA = "https://vega.github.io/schema/vega-lite/v6.json"
-
-
-@dataclass(frozen=True, slots=True)
-class _Mark:
-    """One row of a chart: what it is called, where its point and interval lie, and how they read."""
-
-    name: str
-    sensor_model: str | None
-    value: float
-    lower: float
-    upper: float
-    people_at_least: int
-    licensed: bool
-    signed: bool
-
-    @property
-    def label(self) -> str:
-        parts = [self.name, self.sensor_model or "", "licensed" if self.licensed else ""]
-        return ", ".join([*filter(None, parts), f"{self.people_at_least}+\N{NO-BREAK SPACE}people"])
-
-    @property
-    def reads(self) -> str:
-        sign = "+" if self.signed and self.value > 0 else ""
-        return f"{sign}{_number(self.value)} ({_number(self.lower)} to {_number(self.upper)})"
 
 
 def forest_plot(document: dict, table: str, *, width: int = 640) -> Spec:
@@ -64,7 +46,8 @@ def forest_plot(document: dict, table: str, *, width: int = 640) -> Spec:
     document
         An edition document.
     table
-        "sites", "sites_by_model" or "contrasts"; of contrasts the primary ones, if there are any.
+        One of CHARTS; of contrasts the primary ones, if there are any, and of the shares those over all sensor models
+        that are told with an interval.
     width
         Width of the whole picture in pixels, readable from 320.
 
@@ -78,21 +61,20 @@ def forest_plot(document: dict, table: str, *, width: int = 640) -> Spec:
     InvalidInput
         If there is no such chart.
     """
-    marks = _marks(document, table)
-    group, contrasts = document["group"]["name"], table == "contrasts"
-    title = "Sites against each other" if contrasts else "Difference from fingerstick by site"
-    hint = _contrast_hint(document) if contrasts else "Further left is closer to the fingerstick."
-    subtitle = f"{group}, edition {document['number']} of {document['cut_off']}. Points with 95 % intervals. {hint}"
+    marks = marks_of(document, table)
+    chart, edition = SHOWN[table], f"{document['group']['name']}, edition {document['number']}"
+    read = f"Points with 95 % intervals. {chart.hint}{more_to_know(document, table)}"
+    subtitle = f"{edition} of {document['cut_off']}. {read}"
     inner = width - 2 * _MARGIN
     return {
         "$schema": _SCHEMA,
         "description": chart_alt_text(document, table),
         "title": {
-            "text": _wrapped(title, inner, _PX_PER_TITLE),
+            "text": _wrapped(chart.title, inner, _PX_PER_TITLE),
             "subtitle": _wrapped(subtitle, inner, _PX_PER_SUBTITLE),
         },
         "width": inner,
-        **_drawing(marks, inner, document["caution"]["short"], CONTRAST_AXIS if contrasts else SITE_AXIS),
+        **_drawing(marks, inner, document["caution"]["short"], chart.axis),
         "config": _config(),
     }
 
@@ -121,10 +103,7 @@ def chart_alt_text(document: dict, table: str) -> str:
     InvalidInput
         If there is no such chart.
     """
-    marks = _marks(document, table)
-    if not marks:
-        return NO_ROWS
-    return _contrast_finding(marks) if table == "contrasts" else _site_finding(marks)
+    return finding(document, table)
 
 
 def chart_table(document: dict, table: str) -> list[dict[str, str]]:
@@ -142,73 +121,14 @@ def chart_table(document: dict, table: str) -> list[dict[str, str]]:
             "licensed": "yes" if mark.licensed else "",
             "people": f"at least {mark.people_at_least}",
             "value": mark.reads.partition(" ")[0],
-            "interval": f"{_number(mark.lower)} to {_number(mark.upper)}",
+            "interval": f"{number(mark.lower)} to {number(mark.upper)}",
+            "people_range": " to ".join(number(end) for end in mark.people_range or ()),
         }
-        for mark in _marks(document, table)
+        for mark in marks_of(document, table)
     ]
 
 
-def _marks(document: dict, table: str) -> list[_Mark]:
-    if table not in CHARTS:
-        raise InvalidInput(f"no such chart; choose one of {', '.join(CHARTS)}")
-    rows = table_rows(document, table)
-    if table == "contrasts":
-        primary = [row for row in rows if row["primary"]]
-        marks = [_contrast_mark(row) for row in primary or rows]
-    else:
-        marks = [_site_mark(row) for row in rows]
-    return sorted(marks, key=lambda mark: (mark.sensor_model or "", mark.value, mark.name))
-
-
-def _contrast_hint(document: dict) -> str:
-    hint = "Right of the zero marks the first site is further from the fingerstick."
-    chosen = any(row["basis"] == BASIS_CHOICE for row in table_rows(document, "contrasts"))
-    return f"{hint} Some differences rest partly on who chose which site." if chosen else hint
-
-
-def _site_mark(row: dict) -> _Mark:
-    figure, people = row["mard_pct"], row["people"]["at_least"]
-    ends = figure["value"], figure["lower"], figure["upper"]
-    return _Mark(row["label"], row["sensor_model"], *ends, people, row["licensed"] is True, signed=False)
-
-
-def _contrast_mark(row: dict) -> _Mark:
-    figure, people = row["difference_points"], row["people"]["at_least"]
-    ends = figure["value"], figure["lower"], figure["upper"]
-    return _Mark(f"{row['label_a']} against {row['label_b']}", row["sensor_model"], *ends, people, False, signed=True)
-
-
-def _site_finding(marks: Sequence[_Mark]) -> str:
-    first, last = min(marks, key=lambda mark: mark.value), max(marks, key=lambda mark: mark.value)
-    if len(marks) == 1:
-        return f"The expected difference from the fingerstick (MARD, %) is {_told(first)}, the only row."
-    apart = "do not overlap" if first.upper < last.lower else "overlap"
-    return (
-        f"Of {len(marks)} rows, the expected difference from the fingerstick (MARD, %) is smallest for {_told(first)}, "
-        f"and largest for {_told(last)}; these two 95 % intervals {apart}."
-    )
-
-
-def _contrast_finding(marks: Sequence[_Mark]) -> str:
-    clear = sum(mark.lower > 0 or mark.upper < 0 for mark in marks)
-    largest = max(marks, key=lambda mark: abs(mark.value))
-    return (
-        f"Of {len(marks)} comparisons, {clear} have a 95 % interval that leaves out zero; the largest difference in "
-        f"expected MARD, in points, is that of {_told(largest)}."
-    )
-
-
-def _number(number: float) -> str:
-    """As published, with a true minus sign."""
-    return f"{number}".replace("-", "−")
-
-
-def _told(mark: _Mark) -> str:
-    model = f", {mark.sensor_model}" if mark.sensor_model else ""
-    return f"{mark.name}{model}: {mark.reads}, at least {mark.people_at_least} people"
-
-
-def _drawing(marks: Sequence[_Mark], inner: int, caution: str, axis_title: str) -> Spec:
+def _drawing(marks: Sequence[Mark], inner: int, caution: str, axis_title: str) -> Spec:
     if not marks:
         note = {"data": {"values": [{}]}, "mark": _text("left", _INK), "encoding": {"text": {"value": NO_ROWS}}}
         return {"height": 2 * _LINE, "layer": [_at(note, 0, 0), _caution(caution, inner, 2 * _LINE)]}
@@ -219,6 +139,7 @@ def _drawing(marks: Sequence[_Mark], inner: int, caution: str, axis_title: str) 
         "data": {"values": values},
         "layer": [
             *([_zero_marks()] if signed else []),
+            *_people_ranges(marks, values),
             {"mark": {"type": "rule", "size": 2, "color": _HUE}, "encoding": {**_interval(marks, axis_title), **_y()}},
             {"mark": _point(), "encoding": {"x": _x(), **_y(), "shape": _shape()}},
             _label("label", "left", 0),
@@ -228,7 +149,7 @@ def _drawing(marks: Sequence[_Mark], inner: int, caution: str, axis_title: str) 
     }
 
 
-def _placed(marks: Sequence[_Mark], inner: int) -> tuple[list[dict[str, object]], int]:
+def _placed(marks: Sequence[Mark], inner: int) -> tuple[list[dict[str, object]], int]:
     """Each mark with the pixels from the top at which its label and its interval are drawn, and the whole height."""
     values, top = [], 4
     for mark in marks:
@@ -270,8 +191,9 @@ def _zero_marks() -> Spec:
     }
 
 
-def _interval(marks: Sequence[_Mark], axis_title: str) -> Spec:
-    ends = [mark.lower for mark in marks] + [mark.upper for mark in marks] + ([0.0] if marks[0].signed else [])
+def _interval(marks: Sequence[Mark], axis_title: str) -> Spec:
+    ends = [end for mark in marks for end in (mark.lower, mark.upper, *(mark.people_range or ()))]
+    ends += [0.0] if marks[0].signed else []
     room = _DOMAIN_PADDING * (max(ends) - min(ends))
     scale = {"domain": [min(ends) - room, max(ends) + room], "nice": False, "zero": False}
     axis = {"title": axis_title, "tickCount": 5, "gridColor": _GRID, "domainColor": _QUIET, "tickColor": _QUIET}
@@ -279,6 +201,19 @@ def _interval(marks: Sequence[_Mark], axis_title: str) -> Spec:
         "x": {"field": "lower", "type": "quantitative", "scale": scale, "axis": axis},
         "x2": {"field": "upper"},
     }
+
+
+def _people_ranges(marks: Sequence[Mark], values: Sequence[dict[str, object]]) -> list[Spec]:
+    """Wide pale bars behind the intervals, where the document tells how people differ."""
+    bars = [
+        {"from": mark.people_range[0], "to": mark.people_range[1], "line_y": value["line_y"]}
+        for mark, value in zip(marks, values, strict=True)
+        if mark.people_range
+    ]
+    if not bars:
+        return []
+    ends = {"x": {"field": "from", "type": "quantitative"}, "x2": {"field": "to"}, **_y()}
+    return [{"data": {"values": bars}, "mark": {"type": "rule", "size": 8, "color": _PALE}, "encoding": ends}]
 
 
 def _point() -> Spec:

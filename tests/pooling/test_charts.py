@@ -12,7 +12,7 @@ from pooling import charts
 from pooling.edition import EmptyFit, assemble
 from pooling.errors import InvalidInput
 
-TABLES = ("sites", "sites_by_model", "contrasts")
+TABLES = charts.CHARTS
 WIDTHS = (320, 360, 900)
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -152,6 +152,7 @@ class TestWords:
             "people": "at least 100",
             "value": "9.15",
             "interval": "8.55 to 9.8",
+            "people_range": "6.9 to 12.25",
         }
 
     def test_no_such_table(self, document):

@@ -115,7 +115,7 @@ MISSING = (
     "1/tables/people.csv",
     "1/tables/sites.xml",
     "1/charts/people.svg",
-    "1/charts/survival.svg",
+    "1/charts/ratings.svg",
     "1/charts/sites.pdf",
     "2/tables/sites.csv",
     "2/charts/sites.png",

@@ -1,0 +1,180 @@
+"""What a chart shows of a table of an edition: one mark a row, in its order, and the finding in a sentence."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from pooling.edition import BASIS_CHOICE, table_rows
+from pooling.errors import InvalidInput
+
+SITE_AXIS = "expected difference from fingerstick (MARD, %)"
+CONTRAST_AXIS = "difference in expected MARD (points)"
+NO_ROWS = "There is nothing to draw in this edition."
+
+
+@dataclass(frozen=True, slots=True)
+class Chart:
+    """What a chart shows of its table: a figure, its axis and its heading, what it is called, and how to read it."""
+
+    figure: str
+    title: str
+    axis: str
+    called: str
+    hint: str
+
+
+_NEARNESS = Chart(
+    "mard_pct",
+    "Difference from fingerstick by site",
+    SITE_AXIS,
+    "the expected difference from the fingerstick (MARD, %)",
+    "Further left is closer to the fingerstick.",
+)
+SHOWN = {
+    "sites": _NEARNESS,
+    "sites_by_model": _NEARNESS,
+    "contrasts": Chart(
+        "difference_points",
+        "Sites against each other",
+        CONTRAST_AXIS,
+        "the difference in expected MARD, in points,",
+        "Right of the zero marks the first site is further from the fingerstick.",
+    ),
+    "survival": Chart(
+        "on_rated_pct",
+        "Still on the skin by site",
+        "still on at the end of the rated life (of 100)",
+        "the share of sensors still on at the end of their rated life (of 100)",
+        "Further right stays on longer.",
+    ),
+    "skin": Chart(
+        "reaction_pct",
+        "Skin that reacted by site",
+        "people whose skin reacted (of 100)",
+        "the share of people whose skin reacted (of 100)",
+        "Further left is kinder to the skin.",
+    ),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """One row of a chart: what it is called, where its point and interval lie, and how they read."""
+
+    name: str
+    sensor_model: str | None
+    value: float
+    lower: float
+    upper: float
+    people_at_least: int
+    licensed: bool
+    signed: bool
+    people_range: tuple[float, float] | None = None
+
+    @property
+    def label(self) -> str:
+        parts = [self.name, self.sensor_model or "", "licensed" if self.licensed else ""]
+        return ", ".join([*filter(None, parts), f"{self.people_at_least}+\N{NO-BREAK SPACE}people"])
+
+    @property
+    def reads(self) -> str:
+        sign = "+" if self.signed and self.value > 0 else ""
+        return f"{sign}{number(self.value)} ({number(self.lower)} to {number(self.upper)})"
+
+
+def marks_of(document: dict, table: str) -> list[Mark]:
+    """The rows of a table that a chart shows: the smallest value of each sensor model first.
+
+    Of contrasts the primary ones, if there are any; of shares those over all sensor models that have an interval.
+
+    Raises
+    ------
+    InvalidInput
+        If there is no such chart.
+    """
+    if table not in SHOWN:
+        raise InvalidInput(f"no such chart; choose one of {', '.join(SHOWN)}")
+    rows, figure = table_rows(document, table), SHOWN[table].figure
+    if table == "contrasts":
+        primary = [row for row in rows if row["primary"]]
+        marks = [_contrast_mark(row) for row in primary or rows]
+    elif table in ("survival", "skin"):
+        marks = [_mark(row, table) for row in rows if row["sensor_model"] is None and "lower" in (row[figure] or {})]
+    else:
+        marks = [_mark(row, table) for row in rows]
+    return sorted(marks, key=lambda mark: (mark.sensor_model or "", mark.value, mark.name))
+
+
+def more_to_know(document: dict, table: str) -> str:
+    """What else has to be known to read the picture."""
+    chosen = any(row.get("basis") == BASIS_CHOICE for row in table_rows(document, table))
+    said = {
+        " Some differences rest partly on who chose which site.": chosen,
+        " Pale bars hold four people in five, each for themselves.": any(
+            mark.people_range for mark in marks_of(document, table)
+        ),
+    }
+    return "".join(sentence for sentence, holds in said.items() if holds)
+
+
+def finding(document: dict, table: str) -> str:
+    """What the chart shows, in one sentence.
+
+    Raises
+    ------
+    InvalidInput
+        If there is no such chart.
+    """
+    marks = marks_of(document, table)
+    if not marks:
+        return NO_ROWS
+    return _contrast_finding(marks) if table == "contrasts" else _site_finding(marks, SHOWN[table].called)
+
+
+def _mark(row: dict, table: str) -> Mark:
+    figure, people = row[SHOWN[table].figure], row["people"]["at_least"]
+    ends, spread = (figure["value"], figure["lower"], figure["upper"]), row.get("people_range_pct")
+    return Mark(
+        row["label"],
+        row["sensor_model"],
+        *ends,
+        people,
+        row.get("licensed") is True,
+        signed=False,
+        people_range=(spread["lower"], spread["upper"]) if spread else None,
+    )
+
+
+def _contrast_mark(row: dict) -> Mark:
+    figure, people = row["difference_points"], row["people"]["at_least"]
+    ends = figure["value"], figure["lower"], figure["upper"]
+    return Mark(f"{row['label_a']} against {row['label_b']}", row["sensor_model"], *ends, people, False, signed=True)
+
+
+def _site_finding(marks: Sequence[Mark], called: str) -> str:
+    first, last = min(marks, key=lambda mark: mark.value), max(marks, key=lambda mark: mark.value)
+    if len(marks) == 1:
+        return f"{called[0].upper()}{called[1:]} is {_told(first)}, the only row."
+    apart = "do not overlap" if first.upper < last.lower else "overlap"
+    return (
+        f"Of {len(marks)} rows, {called} is smallest for {_told(first)}, "
+        f"and largest for {_told(last)}; these two 95 % intervals {apart}."
+    )
+
+
+def _contrast_finding(marks: Sequence[Mark]) -> str:
+    clear = sum(mark.lower > 0 or mark.upper < 0 for mark in marks)
+    largest = max(marks, key=lambda mark: abs(mark.value))
+    return (
+        f"Of {len(marks)} comparisons, {clear} have a 95 % interval that leaves out zero; the largest difference in "
+        f"expected MARD, in points, is that of {_told(largest)}."
+    )
+
+
+def number(value: float) -> str:
+    """As published, with a true minus sign."""
+    return f"{value}".replace("-", "−")
+
+
+def _told(mark: Mark) -> str:
+    model = f", {mark.sensor_model}" if mark.sensor_model else ""
+    return f"{mark.name}{model}: {mark.reads}, at least {mark.people_at_least} people"
