@@ -9,9 +9,25 @@ from types import MappingProxyType
 import vl_convert
 
 from pooling.charts import CHARTS, chart_alt_text, forest_plot
-from pooling.edition import TABLES, table_csv
+from pooling.edition import BASIS_TIED, HOW_SURE_RULE, TABLES, table_csv
+from pooling.studies import NOT_STUDIED, STUDIES
 from server.core.errors import NotFound
 from server.editions.selectors import EditionView
+
+__all__ = [
+    "BASIS_TIED",
+    "CHARTS",
+    "CHART_FORMATS",
+    "HOW_SURE_RULE",
+    "NOT_STUDIED",
+    "STUDIES",
+    "TABLES",
+    "File",
+    "chart_file",
+    "chart_words",
+    "document_file",
+    "table_file",
+]
 
 PNG_SCALE = 2.0
 CHART_WIDTH_PX = 640

@@ -105,6 +105,13 @@ def editions_list(slug: str, account: "Account | None") -> list[EditionLine]:
     ]
 
 
+def newest_editions(slug: str, account: "Account | None", *, most: int) -> list[EditionView]:
+    """The newest editions of a group with what they say, the newest first."""
+    group = group_for_reader(slug, account)
+    editions = Edition.objects.filter(group=group).order_by("-slot")[:most]
+    return [EditionView(group.slug, group.public, one.number, one.sha256, bytes(one.document)) for one in editions]
+
+
 def latest_sealed_slot() -> Slot | None:
     return Slot.objects.order_by("-number").first()
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from server.core.glucose import glucose_text
+from server.web.body import VIEWS
 
 Row = Mapping[str, Any]
 
@@ -25,16 +26,23 @@ class Figure:
     number: str
     interval: str
 
+    @property
+    def text(self) -> str:
+        """Both in one: "9.2 (8.6 to 9.9)"."""
+        return f"{self.number} ({self.interval})" if self.number and self.interval else self.number or self.interval
+
 
 @dataclass(frozen=True, slots=True)
 class SiteLine:
     """One row of a table of sites."""
 
     site: str
+    number: int | None
     label: str
     sensor_model: str | None
     people: str
     licensed: str
+    licence_words: str
     ranges: tuple[Range, ...]
     mard_pct: Figure
     bias_pct: Figure
@@ -57,6 +65,8 @@ class ContrastLine:
     basis: str
 
 
+NUMBERS = {patch.site: patch.number for view in VIEWS for patch in view.patches}
+LICENCE_WORDS = {True: "in the instructions", False: "off-label", None: "off-label for some models"}
 BOUND_WORDS = {"at_most": "at most ", "at_least": "at least "}
 TURNED_ROUND = {"at_most": "at_least", "at_least": "at_most"}
 
@@ -66,16 +76,18 @@ def people_text(band: Row | None) -> str:
     return f"at least {band['at_least']:,} people" if band else "too few people to say"
 
 
-def _number(number: float) -> str:
-    return f"{number:g}".replace("-", "\N{MINUS SIGN}")
+def number_text(number: float | str) -> str:
+    """As published, with a true minus sign; what is text already stays as it is."""
+    text = number if isinstance(number, str) else f"{number:g}"
+    return text.replace("-", "\N{MINUS SIGN}")
 
 
 def figure(cell: Row | None) -> Figure:
     """A figure of the document in words; nothing at all where the document tells none."""
     if not cell:
         return Figure("", "")
-    number = _bound(cell.get("bound")) + _number(cell["value"]) if "value" in cell else ""
-    interval = f"{_number(cell['lower'])} to {_number(cell['upper'])}" if "lower" in cell else ""
+    number = _bound(cell.get("bound")) + number_text(cell["value"]) if "value" in cell else ""
+    interval = f"{number_text(cell['lower'])} to {number_text(cell['upper'])}" if "lower" in cell else ""
     return Figure(number, interval)
 
 
@@ -96,10 +108,12 @@ def _site_line(row: Row, unit: str) -> SiteLine:
     keys = ("reference_mg_dl", "from_mg_dl", "to_mg_dl")
     return SiteLine(
         site=place_of(row),
+        number=NUMBERS.get(place_of(row)),
         label=row["label"],
         sensor_model=row.get("sensor_model"),
         people=people_text(row["people"]),
         licensed=_licensed(row),
+        licence_words=LICENCE_WORDS[row.get("licensed")],
         ranges=tuple(Range(*(glucose_text(show[key], unit) for key in keys)) for show in row["shows"]),
         mard_pct=figure(row["mard_pct"]),
         bias_pct=figure(row.get("bias_pct")),
@@ -107,7 +121,7 @@ def _site_line(row: Row, unit: str) -> SiteLine:
         within_20_20_pct=figure(row.get("within_20_20_pct")),
         people_range_pct=figure(row.get("people_range_pct")),
         on_rated_pct=figure(row.get("on_rated_pct")),
-        far_per_1000=_number(row["far_per_1000"]["value"]) if row.get("far_per_1000") else "",
+        far_per_1000=number_text(row["far_per_1000"]["value"]) if row.get("far_per_1000") else "",
         how_sure=row["how_sure"],
     )
 
@@ -118,12 +132,12 @@ def rows_by_place(document: Row, table: str) -> dict[str, Row]:
 
 
 def site_lines(document: Row, table: str, unit: str, *, site: str | None = None) -> tuple[SiteLine, ...]:
-    """The rows of a table, all or those of one site."""
-    rows: Iterable[Row] = document["tables"][table]
+    """The rows of a table, all or those of one site, the nearest to the fingerstick first."""
+    rows: Iterable[Row] = sorted(document["tables"][table], key=lambda row: (row["mard_pct"]["value"], row["label"]))
     return tuple(_site_line(row, unit) for row in rows if site is None or place_of(row) == site)
 
 
-def _contrast_line(row: Row) -> ContrastLine:
+def contrast_line(row: Row) -> ContrastLine:
     first_is_nearer = row["difference_points"]["value"] <= 0
     sites = (row["label_a"], row["label_b"]) if first_is_nearer else (row["label_b"], row["label_a"])
     sentence = _difference_in_words(row, *sites)
@@ -144,7 +158,7 @@ def _difference_in_words(row: Row, nearer: str, farther: str) -> str:
         return f"{nearer} and {farther}{model}: the figures leave open which is nearer to the fingerstick."
     points = abs(difference["value"])
     unit = "point" if points == 1 else "points"
-    return f"{nearer}{model}: about {_number(points)} {unit} nearer to the fingerstick than {farther}."
+    return f"{nearer}{model}: about {number_text(points)} {unit} nearer to the fingerstick than {farther}."
 
 
 def _chance(p_a_better: Row, *, of_the_first: bool) -> str:
@@ -158,7 +172,7 @@ def _chance(p_a_better: Row, *, of_the_first: bool) -> str:
 def contrast_lines(document: Row, *, site: str | None = None) -> tuple[ContrastLine, ...]:
     """Each site against one that the instructions name: over all models, or for one site also model by model."""
     return tuple(
-        _contrast_line(row)
+        contrast_line(row)
         for row in document["tables"]["contrasts"]
         if row["primary"]
         and (row.get("sensor_model") is None if site is None else site in (row["site_a"], row["site_b"]))

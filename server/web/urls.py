@@ -1,6 +1,6 @@
 from django.urls import path
 
-from server.web import about, accounts, own_wears, security, sign_in, views, wearers
+from server.web import about, accounts, own_wears, reading, security, sign_in, views, wearers
 from server.web.moderating import urls as moderating
 
 app_name = "web"
@@ -34,8 +34,11 @@ urlpatterns = [
     path("closed/", accounts.closed, name="closed"),
     path("wears/", own_wears.wears, name="wears"),
     *moderating.urlpatterns,
-    path("groups/<slug:slug>/", views.group, name="group"),
-    path("groups/<slug:slug>/editions/<int:number>/", views.edition, name="edition"),
-    path("groups/<slug:slug>/editions/<int:number>/sites/<str:site>/", views.site, name="site"),
-    path("groups/<slug:slug>/editions/<int:number>/charts/<slug:chart>.svg", views.chart, name="chart"),
+    path("groups/<slug:slug>/", reading.group, name="group"),
+    path("groups/<slug:slug>/editions/", reading.earlier, name="earlier"),
+    path("groups/<slug:slug>/editions/<int:number>/", reading.edition, name="edition"),
+    path("groups/<slug:slug>/editions/<int:number>/compare/", reading.compare, name="compare"),
+    path("groups/<slug:slug>/editions/<int:number>/sheet/", reading.sheet, name="sheet"),
+    path("groups/<slug:slug>/editions/<int:number>/sites/<str:site>/", reading.site, name="site"),
+    path("groups/<slug:slug>/editions/<int:number>/charts/<slug:chart>.svg", reading.chart, name="chart"),
 ]

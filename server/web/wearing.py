@@ -15,6 +15,9 @@ ENDS = {
     "off_body_pct": "taken off because of the skin or of pain",
     "off_other_pct": "ended early in another way",
 }
+ON_RATED = "Still on at the end of its rated life (of 100)"
+REACTED = "Redness or itch for hours, or worse (of 100 people)"
+NOTHING = Figure("", "")
 RATINGS = {
     "ease": "How easy it was to place",
     "comfort": "How comfortable it was to wear",
@@ -29,6 +32,15 @@ class Named:
     name: str
     figure: Figure
     people: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class LivingLine:
+    """What a site is like to live with: a figure under each heading."""
+
+    site: str
+    label: str
+    cells: tuple[Named, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +76,33 @@ def rating_lines(document: Row, *, site: str) -> tuple[Named, ...]:
         Named(words, figure(rows[rating]["mean_points"]), people_text(rows[rating]["people"]))
         for rating, words in RATINGS.items()
         if rating in rows
+    )
+
+
+def living_lines(document: Row) -> tuple[LivingLine, ...]:
+    """Per site what there is beside accuracy, each figure with its interval; sites in the order of their names."""
+    stays = {line.site: line for line in stay_lines(document)}
+    skin = {place_of(row): figure(row["reaction_pct"]) for row in _rows(document, "skin", None, by_model=False)}
+    ratings = {
+        (place_of(row), row["rating"]): figure(row["mean_points"])
+        for row in _rows(document, "ratings", None, by_model=False)
+    }
+    labels = {
+        place_of(row): row["label"]
+        for table in ("survival", "skin", "ratings")
+        for row in _rows(document, table, None, by_model=False)
+    }
+    return tuple(
+        LivingLine(
+            place,
+            label,
+            (
+                Named(ON_RATED, stays[place].rated if place in stays else NOTHING),
+                Named(REACTED, skin.get(place, NOTHING)),
+                *(Named(words, ratings.get((place, rating), NOTHING)) for rating, words in RATINGS.items()),
+            ),
+        )
+        for place, label in sorted(labels.items(), key=lambda item: item[1])
     )
 
 

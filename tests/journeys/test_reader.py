@@ -26,7 +26,7 @@ def test_the_unit_changes_at_one_click(visit):
     page = visit.page
     visit.open(PAGES["edition"])
     page.get_by_role("button", name="mmol/L").click()
-    assert page.get_by_text("At a fingerstick of 3.9 mmol/L").count() == 1
+    assert page.get_by_text("Fingerstick 3.9 mmol/L").count() == 1
     assert page.get_by_role("button", name="mmol/L").get_attribute("aria-pressed") == "true"
 
 

@@ -88,11 +88,11 @@ def test_a_group_with_time_on_the_skin_alone_shows_that(edition, client):
     )
     page = words(client.get(EDITION))
     assert "how near its readings are to a fingerstick" in page
-    assert "Still on the skin, site by site" in page
+    assert "Living with it" in page
 
 
 def test_the_page_of_an_edition_has_the_tables_and_their_files(edition, client):
     page = client.get(EDITION)
-    assert "Still on the skin, site by site" in words(page)
+    assert "Living with it" in words(page)
     for table in ("survival", "skin", "ratings"):
         assert f"/tables/{table}.csv" in page.content.decode()

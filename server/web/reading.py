@@ -1,0 +1,189 @@
+"""Pages for readers. Each view reads through selectors and shows what an edition's document says."""
+
+import hashlib
+from collections.abc import Callable
+from datetime import date
+from itertools import pairwise
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.urls import reverse
+from django.utils.cache import get_conditional_response
+from django.views.decorators.http import require_safe
+
+from server.core import clock
+from server.core.errors import NotFound
+from server.core.selectors import sensor_models
+from server.editions import rendering
+from server.editions.selectors import EditionView, edition_for_reader, editions_list, newest_editions, next_cut_off
+from server.groups.selectors import group_for_reader
+from server.web import comparing, history, outline, pages, tables, wearing
+from server.web.page import page
+from server.web.scale import legend
+from server.web.units import unit_of
+
+NEWEST_COMPARED = 7
+NO_SUCH_SITE = "There is no such site."
+
+
+def _latest(slug: str) -> EditionView | None:
+    try:
+        return edition_for_reader(slug, "latest", None)
+    except NotFound:
+        return None
+
+
+def _about(view: EditionView) -> dict[str, Any]:
+    """What the head of every page of an edition says."""
+    document = view.document
+    dates = {name: date.fromisoformat(document[name]) for name in ("cut_off", "next_cut_off")}
+    return {"view": view, "document": document, **dates}
+
+
+def _site_address(view: EditionView) -> Callable[[str], str]:
+    return lambda site: reverse("web:site", args=(view.group_slug, view.number, site))
+
+
+def _drawing(view: EditionView) -> dict[str, Any]:
+    rows = pages.rows_by_place(view.document, "sites")
+    return {"drawing": outline.coloured(rows, _site_address(view)), "legend": legend()}
+
+
+@require_safe
+def group(request: HttpRequest, slug: str) -> HttpResponse:
+    found = group_for_reader(slug, None)
+    view = _latest(slug)
+    if view is not None and any(view.document["tables"].values()):
+        return _edition_page(request, view)
+    fallback = _latest("everyone")
+    context = {
+        "group": found,
+        "next_cut_off": next_cut_off(clock.today()),
+        "studies": rendering.STUDIES,
+        "not_studied": rendering.NOT_STUDIED,
+    }
+    if fallback is not None and (lines := pages.site_lines(fallback.document, "sites", unit_of(request))):
+        context |= {**_about(fallback), **_drawing(fallback), "sites": lines}
+    return page(request, "web/group_waiting.html", context)
+
+
+@require_safe
+def edition(request: HttpRequest, slug: str, number: int) -> HttpResponse:
+    return _edition_page(request, edition_for_reader(slug, number, None))
+
+
+def _edition_page(request: HttpRequest, view: EditionView) -> HttpResponse:
+    document, unit = view.document, unit_of(request)
+    context = {
+        **_about(view),
+        **_drawing(view),
+        "group": group_for_reader(view.group_slug, None),
+        "about_people": pages.people_text(document["about"]["people"]),
+        "sites": pages.site_lines(document, "sites", unit),
+        "contrasts": pages.contrast_lines(document),
+        "living": wearing.living_lines(document),
+        "others": tables.other_tables(document, unit),
+        "alts": {chart: rendering.chart_words(view, chart) for chart in rendering.CHARTS},
+        "tables": [(name, rows) for name, rows in document["tables"].items() if rows and name in rendering.TABLES],
+        "charts": [name for name in rendering.CHARTS if document["tables"].get(name)],
+        "how_sure_rule": rendering.HOW_SURE_RULE,
+    }
+    return page(request, "web/edition.html", context)
+
+
+@require_safe
+def site(request: HttpRequest, slug: str, number: int, site: str) -> HttpResponse:
+    view, unit = edition_for_reader(slug, number, None), unit_of(request)
+    document = view.document
+    lines = pages.site_lines(document, "sites", unit, site=site)
+    if not lines:
+        return _site_without_row(request, view, site)
+    context = {
+        **_about(view),
+        "line": lines[0],
+        "by_model": pages.site_lines(document, "sites_by_model", unit, site=site),
+        "contrasts": pages.contrast_lines(document, site=site),
+        "stays": wearing.stay_lines(document, site=site),
+        "stays_by_model": wearing.stay_lines(document, site=site, by_model=True),
+        "skin": wearing.skin_lines(document, site=site),
+        "ratings": wearing.rating_lines(document, site=site),
+        "others": tables.other_tables(document, unit, site=site),
+        "licences": _licences(site),
+        "how_sure_rule": rendering.HOW_SURE_RULE,
+    }
+    return page(request, "web/site.html", context)
+
+
+def _site_without_row(request: HttpRequest, view: EditionView, site: str) -> HttpResponse:
+    """A site of the vocabulary of which nothing can be said: the same page whether few wore it or nobody."""
+    label = outline.site_labels().get(site)
+    if label is None:
+        raise NotFound(NO_SUCH_SITE)
+    parent = next(iter(pages.site_lines(view.document, "sites", unit_of(request), site=site.partition(".")[0])), None)
+    context = {**_about(view), "label": label, "parent": parent, "licences": _licences(site)}
+    return page(request, "web/site_without_row.html", context)
+
+
+def _licences(site: str) -> list[tuple[str, str | None]]:
+    """Each sensor model of the catalogue, and for what ages its instructions name the site; None where they do not."""
+    if site not in outline.site_labels():
+        return []
+    named = {model.slug: {one["site"]: one["ages"] for one in model.licensed_sites} for model in sensor_models()}
+    return [(slug, sites.get(site)) for slug, sites in named.items()]
+
+
+@require_safe
+def compare(request: HttpRequest, slug: str, number: int) -> HttpResponse:
+    """Two to four sites side by side; without a choice, the form alone."""
+    view = edition_for_reader(slug, number, None)
+    asked = request.GET.getlist("site")
+    chosen = comparing.sites_asked(asked, view.document)
+    context = {
+        **_about(view),
+        "sites": pages.site_lines(view.document, "sites", unit_of(request)),
+        "chosen": chosen,
+        "asked": bool(asked),
+        "most": comparing.MOST_SITES,
+    }
+    if len(chosen) >= comparing.FEWEST_SITES:
+        context |= {
+            "measures": comparing.measures(view.document, chosen, unit_of(request)),
+            "pairs": comparing.pairs(view.document, chosen),
+            "columns": [line.label for site in chosen for line in context["sites"] if line.site == site],
+        }
+    return page(request, "web/compare.html", context)
+
+
+@require_safe
+def earlier(request: HttpRequest, slug: str) -> HttpResponse:
+    """All editions of a group, and what changed in each of the newest."""
+    group = group_for_reader(slug, None)
+    views = newest_editions(slug, None, most=NEWEST_COMPARED)
+    changed = {now.number: history.changes(before.document, now.document) for now, before in pairwise(views)}
+    lines = [(line, changed.get(line.number)) for line in editions_list(slug, None)]
+    return page(request, "web/earlier.html", {"group": group, "lines": lines})
+
+
+@require_safe
+def sheet(request: HttpRequest, slug: str, number: int) -> HttpResponse:
+    """One page of paper for those who advise."""
+    view = edition_for_reader(slug, number, None)
+    context = {
+        **_about(view),
+        "sites": pages.site_lines(view.document, "sites", unit_of(request)),
+        "contrasts": pages.contrast_lines(view.document),
+        "about_people": pages.people_text(view.document["about"]["people"]),
+        "skin": {line.name: line.figure.text for line in wearing.skin_lines(view.document)},
+    }
+    return page(request, "web/sheet.html", context)
+
+
+@require_safe
+def chart(request: HttpRequest, slug: str, number: int, chart: str) -> HttpResponse:
+    view = edition_for_reader(slug, number, None)
+    width = rendering.NARROW_CHART_WIDTH_PX if "narrow" in request.GET else rendering.CHART_WIDTH_PX
+    drawn = rendering.chart_file(view, chart, "svg", width=width)
+    response = HttpResponse(drawn.content, content_type=drawn.media_type)
+    response["ETag"] = f'"{hashlib.sha256(drawn.content).hexdigest()}"'
+    response["Cache-Control"] = "public, max-age=86400"
+    return get_conditional_response(request, etag=response["ETag"], response=response) or response

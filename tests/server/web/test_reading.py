@@ -1,0 +1,159 @@
+"""Pages of figures: what they show of a document, and that withheld, empty and foreign look alike."""
+
+import re
+
+import pytest
+
+from pooling.edition import read_document
+from server.groups.models import Group
+
+AT = "/groups/hill-walkers/editions/7/"
+
+
+@pytest.fixture
+def orchard(db):
+    """A group that has published nothing."""
+    return Group.objects.create(
+        slug="orchard", name="Orchard", public=True, feeds_everyone=True, wearers="mixed", founded_on="2030-01-01"
+    )
+
+
+def test_an_edition_shows_life_units_first_then_the_plot_and_its_numbers(client, edition):
+    page = client.get("/groups/hill-walkers/").content.decode()
+    assert page.index("mostly showed") < page.index("<img")
+    row = next(row for row in edition_document(edition)["tables"]["sites"] if row["site"] == "upper_arm.back")
+    at_70 = row["shows"][0]
+    assert f"{at_70['from_mg_dl']} to {at_70['to_mg_dl']}" in page
+    assert f"{row['mard_pct']['lower']:g} to {row['mard_pct']['upper']:g}" in page
+    assert edition.sha256 in page
+    assert "forearm: nothing can be said" in page  # four people only
+    assert "buttock: nothing can be said" in page  # nobody
+
+
+def edition_document(edition):
+    return read_document(bytes(edition.document))
+
+
+def test_the_plot_is_drawn_on_the_server_in_two_widths(client, edition):
+    address = "/groups/hill-walkers/editions/7/charts/sites.svg"
+    wide, narrow = client.get(address), client.get(address, {"narrow": ""})
+    assert wide["Content-Type"] == "image/svg+xml"
+    assert b"<script" not in wide.content
+    assert wide["ETag"] != narrow["ETag"]
+    assert client.get(address, headers={"If-None-Match": wide["ETag"]}).status_code == 304
+
+
+@pytest.mark.parametrize(
+    "address",
+    [
+        "/groups/nobody/",
+        "/groups/hidden/",
+        "/groups/hill-walkers/editions/6/",
+        "/groups/hill-walkers/editions/7/sites/nonsense/",
+        "/no/such/page/",
+    ],
+)
+def test_hidden_empty_and_foreign_look_alike(client, edition, address):
+    Group.objects.create(
+        slug="hidden", name="Hidden", public=False, feeds_everyone=False, wearers="mixed", founded_on="2030-01-01"
+    )
+    answer = client.get(address)
+    assert answer.status_code == 404
+    assert "There is nothing here for you" in answer.content.decode()
+
+
+def test_a_group_without_figures_says_when_and_shows_everyone_meanwhile(client, edition, orchard):
+    page = client.get("/groups/orchard/").content.decode()
+    assert "shows no figures of its own at present" in page
+    assert "1 March 2031" in page
+
+
+def test_a_site_that_few_wear_and_one_that_nobody_wears_have_the_same_page(client, edition):
+    few, nobody = (client.get(f"/groups/hill-walkers/editions/7/sites/{site}/") for site in ("forearm", "buttock"))
+    assert (few.status_code, nobody.status_code) == (200, 200)
+    alike = few.content.decode().replace("Forearm", "Buttock").replace("/forearm/", "/buttock/")
+    assert alike == nobody.content.decode()
+    assert "say nothing about this site" in alike
+
+
+def test_a_site_without_a_row_leads_to_the_row_of_its_region(client, edition):
+    page = client.get("/groups/hill-walkers/editions/7/sites/abdomen.flank/").content.decode()
+    assert 'href="/groups/hill-walkers/editions/7/sites/abdomen/"' in page
+
+
+def words(answer):
+    return re.sub(r"\s+", " ", re.sub("<[^>]+>", " ", answer.content.decode()))
+
+
+def test_sites_stand_in_the_order_of_their_figure_and_say_that_the_order_may_be_open(client, edition):
+    page = client.get(AT).content.decode()
+    rows = sorted(edition_document(edition)["tables"]["sites"], key=lambda row: row["mard_pct"]["value"])
+    table = page[page.index("The same numbers") :]
+    places = [table.index(f">{row['label']}</a>") for row in rows]
+    assert places == sorted(places)
+    assert "the order of two sites is not settled" in words(client.get(AT))
+
+
+def test_each_chart_has_the_caution_under_it(client, edition):
+    page = client.get(AT).content.decode()
+    captions = re.findall(r"<figcaption>(.*?)</figcaption>", page, re.DOTALL)
+    charts = [caption for caption in captions if "JSON" in caption]
+    assert len(charts) == 4
+    assert all("Not for treatment" in caption for caption in charts)
+
+
+def test_the_catalogue_says_for_whom_a_site_is_named(client, edition):
+    from decimal import Decimal
+
+    from server.core.catalogue import list_model
+
+    list_model("demo-a14", rated_life_days=Decimal(14), licensed={"upper_arm.back": "adult"})
+    list_model("demo-b10", rated_life_days=Decimal(10), licensed={"thigh.front": "all"})
+    page = words(client.get(f"{AT}sites/upper_arm.back/"))
+    assert "demo-a14 yes, for adults only" in page
+    assert "demo-b10 no: off-label" in page
+
+
+def test_the_page_of_a_site_says_whom_it_is_about_and_by_which_rule_it_is_sure(client, edition):
+    page = words(client.get(f"{AT}sites/thigh.front/"))
+    assert "All wearers are adults" in page
+    assert "Well known: 100 people or more" in page
+
+
+def test_sites_side_by_side_are_those_that_were_asked_for_and_have_figures(client, edition):
+    asked = {"site": ["thigh.front", "forearm", "upper_arm.back", "thigh.front"]}
+    page = client.get(f"{AT}compare/", asked).content.decode()
+    assert page.count('<th scope="col">') == 2
+    assert "about 1.4 points nearer" in page
+    assert "Choose at least two" in client.get(f"{AT}compare/", {"site": "thigh.front"}).content.decode()
+    assert "Choose at least two" not in client.get(f"{AT}compare/").content.decode()
+
+
+def test_what_is_not_told_among_two_sites_is_said(client, edition):
+    page = words(client.get(f"{AT}compare/", {"site": ["calf", "thigh.outer"]}))
+    assert "tell no difference between these sites" in page
+
+
+def test_the_page_to_print_has_all_sites_the_caution_and_the_citation(client, edition):
+    page = words(client.get(f"{AT}sheet/"))
+    assert all(row["label"] in page for row in edition_document(edition)["tables"]["sites"])
+    assert edition.sha256 in page
+    assert "Report device faults" in page
+
+
+def test_earlier_editions_say_nothing_of_changes_while_there_is_one(client, edition, orchard):
+    page = words(client.get("/groups/hill-walkers/editions/"))
+    assert "Figures of 1 July 2026" in page
+    assert "as before" not in page
+    assert "There are no figures yet." in words(client.get("/groups/orchard/editions/"))
+
+
+def test_while_nothing_can_be_shown_published_studies_stand_there_with_their_source(client, orchard):
+    page = words(client.get("/groups/orchard/"))
+    assert "Diabetes, Obesity and Metabolism 2018;20:1503-1507" in page
+    assert "forearm, chest, calf, lower back" in page
+
+
+@pytest.mark.parametrize("way", ["compare/", "sheet/", "sites/thigh.front/", ""])
+def test_no_page_of_an_edition_that_is_not_there(client, edition, way):
+    assert client.get(f"/groups/hill-walkers/editions/6/{way}").status_code == 404
