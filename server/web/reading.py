@@ -15,20 +15,25 @@ from server.core import clock
 from server.core.errors import NotFound
 from server.core.selectors import sensor_models
 from server.editions import rendering
-from server.editions.selectors import EditionView, edition_for_reader, editions_list, newest_editions, next_cut_off
+from server.editions.selectors import EditionView, edition_for_reader, editions_list, newest_editions, next_edition_date
 from server.groups.selectors import group_for_reader
 from server.web import comparing, history, outline, pages, tables, wearing
-from server.web.page import page
 from server.web.scale import legend
+from server.web.showing import show
 from server.web.units import unit_of
 
 NEWEST_COMPARED = 7
 NO_SUCH_SITE = "There is no such site."
 
 
-def _latest(slug: str) -> EditionView | None:
+def _reader(request: HttpRequest) -> Any:
+    """The account of a reader who is signed in; groups that are not public are open to their members."""
+    return request.user if request.user.is_authenticated else None
+
+
+def _latest(request: HttpRequest, slug: str) -> EditionView | None:
     try:
-        return edition_for_reader(slug, "latest", None)
+        return edition_for_reader(slug, "latest", _reader(request))
     except NotFound:
         return None
 
@@ -51,25 +56,25 @@ def _drawing(view: EditionView) -> dict[str, Any]:
 
 @require_safe
 def group(request: HttpRequest, slug: str) -> HttpResponse:
-    found = group_for_reader(slug, None)
-    view = _latest(slug)
+    found = group_for_reader(slug, _reader(request))
+    view = _latest(request, slug)
     if view is not None and any(view.document["tables"].values()):
         return _edition_page(request, view)
-    fallback = _latest("everyone")
+    fallback = _latest(request, "everyone")
     context = {
         "group": found,
-        "next_cut_off": next_cut_off(clock.today()),
+        "next_cut_off": next_edition_date(slug, _reader(request), today=clock.today()),
         "studies": rendering.STUDIES,
         "not_studied": rendering.NOT_STUDIED,
     }
     if fallback is not None and (lines := pages.site_lines(fallback.document, "sites", unit_of(request))):
         context |= {**_about(fallback), **_drawing(fallback), "sites": lines}
-    return page(request, "web/group_waiting.html", context)
+    return show(request, "web/group_waiting.html", context)
 
 
 @require_safe
 def edition(request: HttpRequest, slug: str, number: int) -> HttpResponse:
-    return _edition_page(request, edition_for_reader(slug, number, None))
+    return _edition_page(request, edition_for_reader(slug, number, _reader(request)))
 
 
 def _edition_page(request: HttpRequest, view: EditionView) -> HttpResponse:
@@ -77,7 +82,7 @@ def _edition_page(request: HttpRequest, view: EditionView) -> HttpResponse:
     context = {
         **_about(view),
         **_drawing(view),
-        "group": group_for_reader(view.group_slug, None),
+        "group": group_for_reader(view.group_slug, _reader(request)),
         "about_people": pages.people_text(document["about"]["people"]),
         "sites": pages.site_lines(document, "sites", unit),
         "contrasts": pages.contrast_lines(document),
@@ -88,12 +93,12 @@ def _edition_page(request: HttpRequest, view: EditionView) -> HttpResponse:
         "charts": [name for name in rendering.CHARTS if document["tables"].get(name)],
         "how_sure_rule": rendering.HOW_SURE_RULE,
     }
-    return page(request, "web/edition.html", context)
+    return show(request, "web/edition.html", context)
 
 
 @require_safe
 def site(request: HttpRequest, slug: str, number: int, site: str) -> HttpResponse:
-    view, unit = edition_for_reader(slug, number, None), unit_of(request)
+    view, unit = edition_for_reader(slug, number, _reader(request)), unit_of(request)
     document = view.document
     lines = pages.site_lines(document, "sites", unit, site=site)
     if not lines:
@@ -111,7 +116,7 @@ def site(request: HttpRequest, slug: str, number: int, site: str) -> HttpRespons
         "licences": _licences(site),
         "how_sure_rule": rendering.HOW_SURE_RULE,
     }
-    return page(request, "web/site.html", context)
+    return show(request, "web/site.html", context)
 
 
 def _site_without_row(request: HttpRequest, view: EditionView, site: str) -> HttpResponse:
@@ -121,7 +126,7 @@ def _site_without_row(request: HttpRequest, view: EditionView, site: str) -> Htt
         raise NotFound(NO_SUCH_SITE)
     parent = next(iter(pages.site_lines(view.document, "sites", unit_of(request), site=site.partition(".")[0])), None)
     context = {**_about(view), "label": label, "parent": parent, "licences": _licences(site)}
-    return page(request, "web/site_without_row.html", context)
+    return show(request, "web/site_without_row.html", context)
 
 
 def _licences(site: str) -> list[tuple[str, str | None]]:
@@ -135,7 +140,7 @@ def _licences(site: str) -> list[tuple[str, str | None]]:
 @require_safe
 def compare(request: HttpRequest, slug: str, number: int) -> HttpResponse:
     """Two to four sites side by side; without a choice, the form alone."""
-    view = edition_for_reader(slug, number, None)
+    view = edition_for_reader(slug, number, _reader(request))
     asked = request.GET.getlist("site")
     chosen = comparing.sites_asked(asked, view.document)
     context = {
@@ -151,23 +156,23 @@ def compare(request: HttpRequest, slug: str, number: int) -> HttpResponse:
             "pairs": comparing.pairs(view.document, chosen),
             "columns": [line.label for site in chosen for line in context["sites"] if line.site == site],
         }
-    return page(request, "web/compare.html", context)
+    return show(request, "web/compare.html", context)
 
 
 @require_safe
 def earlier(request: HttpRequest, slug: str) -> HttpResponse:
     """All editions of a group, and what changed in each of the newest."""
-    group = group_for_reader(slug, None)
-    views = newest_editions(slug, None, most=NEWEST_COMPARED)
+    group = group_for_reader(slug, _reader(request))
+    views = newest_editions(slug, _reader(request), most=NEWEST_COMPARED)
     changed = {now.number: history.changes(before.document, now.document) for now, before in pairwise(views)}
-    lines = [(line, changed.get(line.number)) for line in editions_list(slug, None)]
-    return page(request, "web/earlier.html", {"group": group, "lines": lines})
+    lines = [(line, changed.get(line.number)) for line in editions_list(slug, _reader(request))]
+    return show(request, "web/earlier.html", {"group": group, "lines": lines})
 
 
 @require_safe
 def sheet(request: HttpRequest, slug: str, number: int) -> HttpResponse:
     """One page of paper for those who advise."""
-    view = edition_for_reader(slug, number, None)
+    view = edition_for_reader(slug, number, _reader(request))
     context = {
         **_about(view),
         "sites": pages.site_lines(view.document, "sites", unit_of(request)),
@@ -175,12 +180,12 @@ def sheet(request: HttpRequest, slug: str, number: int) -> HttpResponse:
         "about_people": pages.people_text(view.document["about"]["people"]),
         "skin": {line.name: line.figure.text for line in wearing.skin_lines(view.document)},
     }
-    return page(request, "web/sheet.html", context)
+    return show(request, "web/sheet.html", context)
 
 
 @require_safe
 def chart(request: HttpRequest, slug: str, number: int, chart: str) -> HttpResponse:
-    view = edition_for_reader(slug, number, None)
+    view = edition_for_reader(slug, number, _reader(request))
     width = rendering.NARROW_CHART_WIDTH_PX if "narrow" in request.GET else rendering.CHART_WIDTH_PX
     drawn = rendering.chart_file(view, chart, "svg", width=width)
     response = HttpResponse(drawn.content, content_type=drawn.media_type)

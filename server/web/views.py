@@ -15,7 +15,7 @@ from server.core.errors import TooMany
 from server.editions.selectors import editions_list, next_cut_off
 from server.groups.selectors import public_groups
 from server.web import typed
-from server.web.page import page
+from server.web.showing import show
 from server.web.units import remember_unit, unit_of
 
 LOG_SHEET_LINES = 24
@@ -24,7 +24,7 @@ LOG_SHEET_LINES = 24
 @require_safe
 def home(request: HttpRequest) -> HttpResponse:
     groups = [(group, editions_list(group.slug, None)) for group in public_groups()]
-    return page(request, "web/home.html", {"groups": groups, "next_cut_off": next_cut_off(clock.today())})
+    return show(request, "web/home.html", {"groups": groups, "next_cut_off": next_cut_off(clock.today())})
 
 
 @require_POST
@@ -64,9 +64,9 @@ def _worked_out(request: HttpRequest, form: typed.Form) -> tuple[typed.Form, dic
 
 def _pairs_page(request: HttpRequest, form: typed.Form, report: dict[str, Any] | None = None) -> HttpResponse:
     context = {"form": form, "report": report}
-    return page(request, "web/pairs.html", context | typed.choices(), status=422 if form.n_faults else 200)
+    return show(request, "web/pairs.html", context | typed.choices(), status=422 if form.n_faults else 200)
 
 
 @require_safe
 def log_sheet(request: HttpRequest) -> HttpResponse:
-    return page(request, "web/log_sheet.html", {"lines": range(LOG_SHEET_LINES)})
+    return show(request, "web/log_sheet.html", {"lines": range(LOG_SHEET_LINES)})

@@ -17,7 +17,7 @@ def test_from_the_home_page_to_a_site_and_its_figures(visit):
     visit.open("/")
     page.get_by_role("link", name="Hill walkers").click()
     assert page.get_by_role("heading", level=1).inner_text() == "Hill walkers"
-    page.get_by_role("link", name="front of the thigh", exact=True).click()
+    page.get_by_role("link", name="front of the thigh", exact=True).first.click()
     assert page.get_by_role("heading", level=1).inner_text() == "Front of the thigh"
     assert page.get_by_text("When the fingerstick was 70").is_visible()
 
@@ -33,6 +33,8 @@ def test_the_unit_changes_at_one_click(visit):
 def test_the_plot_is_drawn_and_says_what_it_shows(visit):
     visit.open(PAGES["edition"])
     plot = visit.page.get_by_role("img").first
+    plot.scroll_into_view_if_needed()
+    visit.page.wait_for_load_state("networkidle")
     assert plot.evaluate("image => image.complete && image.naturalWidth > 0")
     assert "smallest for back of the upper arm" in plot.get_attribute("alt")
 

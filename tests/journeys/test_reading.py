@@ -25,19 +25,20 @@ PAGES = {
 
 
 @pytest.fixture
-def community(edition):
+def community(edition, moderator):
     """Beside the edition an earlier one, a group that waits, and figures of everyone."""
     from server.editions.models import Edition, Slot
     from server.groups.models import Group
+    from server.groups.services import found_group
 
-    Group.objects.create(
+    found_group(
+        founder=moderator.account,
         slug="orchard",
         name="Orchard",
         description="They prune.",
         public=True,
         feeds_everyone=True,
         wearers="mixed",
-        founded_on="2030-01-01",
     )
     slots = {number: Slot.objects.create(number=number, cut_off=date(2026, number, 1)) for number in (5, 6)}
     everyone, _ = Group.objects.get_or_create(
@@ -60,14 +61,12 @@ def community(edition):
         )
 
 
-@pytest.fixture(params=["light", "dark"])
-def scheme(request, visit):
-    visit.page.emulate_media(color_scheme=request.param)
-    return request.param
+LOOKS = [(name, "light") for name in PAGES] + [(name, "dark") for name in ("figures", "site-full", "compare")]
 
 
-@pytest.mark.parametrize("name", PAGES)
-def test_every_page_fits_its_width_and_breaks_no_rule_of_access(visit, community, scheme, name):
+@pytest.mark.parametrize(("name", "scheme"), LOOKS)
+def test_every_page_fits_its_width_and_breaks_no_rule_of_access(visit, community, name, scheme):
+    visit.page.emulate_media(color_scheme=scheme)
     visit.open(PAGES[name])
     width = visit.page.viewport_size["width"]
     visit.page.wait_for_load_state("networkidle")

@@ -6,15 +6,22 @@ import pytest
 
 from pooling.edition import read_document
 from server.groups.models import Group
+from server.groups.services import found_group
 
 AT = "/groups/hill-walkers/editions/7/"
 
 
 @pytest.fixture
-def orchard(db):
+def orchard(moderator):
     """A group that has published nothing."""
-    return Group.objects.create(
-        slug="orchard", name="Orchard", public=True, feeds_everyone=True, wearers="mixed", founded_on="2030-01-01"
+    return found_group(
+        founder=moderator.account,
+        slug="orchard",
+        name="Orchard",
+        description="They prune.",
+        public=True,
+        feeds_everyone=True,
+        wearers="mixed",
     )
 
 
