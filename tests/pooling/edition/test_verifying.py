@@ -30,6 +30,8 @@ MEMBERS = (
     "charts/sites.svg",
     "charts/sites_by_model.svg",
     "charts/contrasts.svg",
+    "charts/survival.svg",
+    "charts/skin.svg",
     "SHA256SUMS",
 )
 
