@@ -7,7 +7,8 @@ from typing import Any
 from uuid import UUID
 
 from pooling.columns import PairColumns
-from pooling.report import report_html, report_png
+from pooling.report import in_words, report_html, report_png
+from pooling.report.tables import measures
 from server.accounts.models import Account
 from server.core.errors import NotFound
 from server.wears import selectors
@@ -32,6 +33,23 @@ _DRAWN: Mapping[str, tuple[Draw, str]] = MappingProxyType(
     {"html": (_page, "text/html; charset=utf-8"), "png": (report_png, "image/png")}
 )
 REPORT_FORMATS = tuple(_DRAWN)
+
+
+def worded(report: dict[str, Any], unit: str) -> dict[str, Any]:
+    """A report with its sentences and its table of measures, for a page."""
+    return report | {
+        "sentences": in_words(report, unit),
+        "measures": measures(report, unit) if report["n_pairs"] else None,
+    }
+
+
+def report_for_page(wear_id: UUID, *, account: Account, unit: str) -> dict[str, Any] | None:
+    """The report of an own wear as pages show it; None once its readings have been erased."""
+    wear = selectors.wear_for_owner(wear_id, account=account)
+    columns = selectors.columns_of(wear)
+    if columns is None:
+        return None
+    return worded(selectors.report_of(wear, columns, account=account, unit=unit), unit)
 
 
 def report_file(wear_id: UUID, *, account: Account, file_format: str, unit: str | None = None) -> ReportFile:

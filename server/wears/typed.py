@@ -7,11 +7,11 @@ from typing import Any, Final
 from pooling.columns import columns_from
 from pooling.errors import RecordInvalid
 from pooling.record import FORMAT, WearRecord, record_from
-from pooling.report import LicensedSite, in_words, wear_report
-from pooling.report.tables import measures
+from pooling.report import LicensedSite, wear_report
 from server.core.errors import Invalid
 from server.core.models import SensorModel
 from server.wears.records import faults_of
+from server.wears.rendering import worded
 
 MINUTES_A_DAY: Final = 24 * 60
 LONGEST_WEAR_DAYS: Final = 30
@@ -48,11 +48,8 @@ def report_of_typed(
     report = wear_report(
         columns_from(record), record, unit=glucose_unit, licensed=_licensed_sites(sensor_model), ages=ages
     )
-    return report | {
-        "findings": [finding for finding in report["findings"] if finding["code"] not in NEED_TIMES],
-        "sentences": in_words(report, glucose_unit),
-        "measures": measures(report, glucose_unit) if report["n_pairs"] else None,
-    }
+    findings = [finding for finding in report["findings"] if finding["code"] not in NEED_TIMES]
+    return worded(report | {"findings": findings}, glucose_unit)
 
 
 def record_of_typed(

@@ -1,13 +1,177 @@
-"""A member's own wears."""
+"""A member's own wears: the list, one wear with its report and where it stands, some side by side."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any, Final
+from uuid import UUID
 
 from django.http import HttpRequest, HttpResponse
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
-from server.wears.selectors import wears_of
+from server.core import clock
+from server.core.errors import Invalid
+from server.core.selectors import sensor_models, word_for
+from server.curation.standing import standing_of
+from server.curation.words import Ground
+from server.editions.selectors import next_cut_off
+from server.wears.rendering import report_file, report_for_page
+from server.wears.selectors import wear_for_owner, wears_of
+from server.web.drafts import length, told
 from server.web.showing import for_members, show
+from server.web.units import unit_of
+
+GIVEN: Final = ("queued", "asked", "approved", "excluded")
+FEWEST_BESIDE, MOST_BESIDE = 2, 4
+MINUTES_A_DAY: Final = 24 * 60
+
+
+def state_words(wear: Any) -> str:
+    """Where a wear stands, as of the last edition date."""
+    names = {"group": wear.group.name if wear.group else ""}
+    words = {
+        "private": _("Yours alone."),
+        "queued": _("Given to %(group)s. Volunteers look it through."),
+        "asked": _("Given to %(group)s. There is a question for you."),
+        "approved": _("Given to %(group)s and looked through. It waits for a date on which it has enough company."),
+        "admitted": _("Counted in figures of %(group)s."),
+        "excluded": _("Given to %(group)s and left out of its figures."),
+    }
+    return words[wear.shown_state] % names
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One wear in the list; `worn_pct` is how much of its model's rated life it stayed on."""
+
+    wear: Any
+    model: str
+    length: str
+    ended: str
+    state: str
+    worn_pct: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """The wears of one site, by sensor model and within one by their random ids: no order of arrival is kept."""
+
+    label: str
+    lines: tuple[Line, ...]
+
+
+def _places(wears: Iterable[Any]) -> list[Place]:
+    lives = {model.slug: model.rated_life_days for model in sensor_models()}
+    by_site: dict[str, list[Any]] = {}
+    for wear in wears:
+        by_site.setdefault(wear.header["site"], []).append(wear)
+    return [
+        Place(
+            word_for(site),
+            tuple(_line(wear, lives) for wear in sorted(found, key=lambda one: one.header["sensor_model"])),
+        )
+        for site, found in sorted(by_site.items())
+    ]
+
+
+def _line(wear: Any, lives: dict[str, float]) -> Line:
+    header = wear.header
+    life_days = lives.get(header["sensor_model"])
+    worn_pct = None if not life_days else round(100 * header["worn_min"] / (life_days * MINUTES_A_DAY))
+    return Line(
+        wear=wear,
+        model=header["sensor_model"],
+        length=length(header["worn_min"]),
+        ended=word_for(header["end_reason"]),
+        state=state_words(wear),
+        worn_pct=None if worn_pct is None else min(worn_pct, 100),
+    )
 
 
 @for_members
 @require_safe
 def wears(request: HttpRequest) -> HttpResponse:
-    return show(request, "web/wears.html", {"wears": wears_of(request.user)})
+    found = wears_of(request.user)
+    context = {"places": _places(found), "n_wears": len(found), "can_compare": len(found) >= FEWEST_BESIDE}
+    return show(request, "web/wears.html", context)
+
+
+@for_members
+@require_safe
+def wear(request: HttpRequest, wear_id: UUID) -> HttpResponse:
+    found = wear_for_owner(wear_id, account=request.user)
+    context = {
+        "wear": found,
+        "label": word_for(found.header["site"]),
+        "told": list(told(found.header)),
+        "state": state_words(found),
+        "given": found.shown_state in GIVEN,
+        "standing": standing_of(found),
+        "grounds": Ground.choices,
+        "report": report_for_page(wear_id, account=request.user, unit=unit_of(request)),
+        "next_cut_off": next_cut_off(clock.today()),
+    }
+    return show(request, "web/wear.html", context)
+
+
+@for_members
+@require_safe
+def report(request: HttpRequest, wear_id: UUID, file_format: str) -> HttpResponse:
+    """The report to keep, in the reader's unit."""
+    file = report_file(wear_id, account=request.user, file_format=file_format, unit=unit_of(request))
+    disposition = {"Content-Disposition": f'attachment; filename="{file.name}"'}
+    return HttpResponse(file.content, content_type=file.media_type, headers=disposition)
+
+
+MEASURES: Final = (
+    ("n_pairs", ""),
+    ("worn_days", ""),
+    ("mard_pct", " %"),
+    ("relative_bias_pct", " %"),
+    ("within_15_15_pct", " %"),
+    ("within_20_20_pct", " %"),
+)
+
+
+@for_members
+@require_safe
+def beside(request: HttpRequest) -> HttpResponse:
+    """Two to four own wears side by side, each figure with what it could be."""
+    chosen = list(dict.fromkeys(request.GET.getlist("wear")))
+    if not FEWEST_BESIDE <= len(chosen) <= MOST_BESIDE:
+        raise Invalid(_("Tick two to four of your wears, then set them side by side."))
+    try:
+        ids = [UUID(one) for one in chosen]
+    except ValueError:
+        raise Invalid(_("Tick two to four of your wears, then set them side by side.")) from None
+    wears = [wear_for_owner(wear_id, account=request.user) for wear_id in ids]
+    reports = [report_for_page(wear_id, account=request.user, unit=unit_of(request)) for wear_id in ids]
+    names = {
+        "n_pairs": _("Pairs"),
+        "worn_days": _("Days worn"),
+        "mard_pct": _("MARD: mean difference from the fingerstick"),
+        "relative_bias_pct": _("Reads high (above 0) or low"),
+        "within_15_15_pct": _("Within 15 mg/dL or 15 %"),
+        "within_20_20_pct": _("Within 20 mg/dL or 20 %"),
+    }
+    rows = [(names[name], [_figure(report, name, unit) for report in reports]) for name, unit in MEASURES]
+    context = {
+        "wears": [(wear, word_for(wear.header["site"])) for wear in wears],
+        "rows": rows,
+        "says": [report["sentences"] if report else [] for report in reports],
+        "one_model": len({wear.header["sensor_model"] for wear in wears}) == 1,
+        "licences": [report["licence"]["says"] if report else "" for report in reports],
+    }
+    return show(request, "web/beside.html", context)
+
+
+def _figure(report: dict[str, Any] | None, name: str, unit: str) -> str:
+    """A figure with its 95 % interval, where there is one."""
+    if report is None:
+        return _("readings erased")
+    value = report.get(name)
+    if value is None:
+        return _("too few pairs")
+    interval = (report.get("intervals") or {}).get(name)
+    could_be = f" ({interval[0]:g} to {interval[1]:g})" if interval else ""
+    return f"{value:g}{unit}{could_be}".replace("-", "\N{MINUS SIGN}")

@@ -141,7 +141,7 @@ def _pair(row: Row, day: str) -> tuple[TypedPair, dict[str, str]]:
     whole_day = int(day) if day.isdecimal() and 1 <= int(day) <= LONGEST_WEAR_DAYS else 0
     if not whole_day:
         wrong["day"] = f"A whole number from 1 to {LONGEST_WEAR_DAYS}; the day it was put on is day 1."
-    reference, sensor = _number(row.typed["reference"]), _number(row.typed["sensor"])
+    reference, sensor = number(row.typed["reference"]), number(row.typed["sensor"])
     if reference is None:
         wrong["reference"] = "Type the number on the meter's display."
     if sensor is None and (row.typed["sensor"] or not row.typed["sensor_mark"]):
@@ -156,7 +156,7 @@ def _pair(row: Row, day: str) -> tuple[TypedPair, dict[str, str]]:
     return pair, wrong
 
 
-def _number(text: str) -> float | None:
+def number(text: str) -> float | None:
     try:
         number = float(text.replace(",", "."))
     except ValueError:

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from server.web import about, accounts, own_wears, reading, security, sign_in, views, wearers
+from server.web import about, accounts, bringing, giving, groups, own_wears, reading, security, sign_in, views, wearers
 from server.web.moderating import urls as moderating
 
 app_name = "web"
@@ -41,4 +41,20 @@ urlpatterns = [
     path("groups/<slug:slug>/editions/<int:number>/sheet/", reading.sheet, name="sheet"),
     path("groups/<slug:slug>/editions/<int:number>/sites/<str:site>/", reading.site, name="site"),
     path("groups/<slug:slug>/editions/<int:number>/charts/<slug:chart>.svg", reading.chart, name="chart"),
+    path("wears/new/", bringing.new, name="new-wear"),
+    path("wears/new/files/", bringing.files, name="new-wear-files"),
+    path("wears/new/typed/", bringing.typed, name="new-wear-typed"),
+    path("wears/new/about/", bringing.about, name="new-wear-about"),
+    path("wears/new/keep/", bringing.keep, name="new-wear-keep"),
+    path("wears/beside/", own_wears.beside, name="wears-beside"),
+    path("wears/<uuid:wear_id>/", own_wears.wear, name="wear"),
+    path("wears/<uuid:wear_id>/report.<slug:file_format>", own_wears.report, name="wear-report"),
+    path("wears/<uuid:wear_id>/give/", giving.give, name="give-wear"),
+    path("wears/<uuid:wear_id>/take-back/", giving.take_back, name="take-back-wear"),
+    path("wears/<uuid:wear_id>/answer/", giving.answer, name="answer-about-wear"),
+    path("wears/<uuid:wear_id>/appeal/", giving.appeal_against, name="appeal-for-wear"),
+    path("wears/<uuid:wear_id>/erase/", giving.erase, name="erase-wear"),
+    path("my-groups/", groups.groups, name="my-groups"),
+    path("my-groups/<slug:slug>/join/", groups.join, name="join-group"),
+    path("my-groups/<slug:slug>/leave/", groups.leave, name="leave-group"),
 ]

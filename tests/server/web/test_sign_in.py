@@ -23,7 +23,7 @@ NOW = timezone.now()
 
 
 def words(answer):
-    return unescape(re.sub(r"<[^>]+>|\s+", " ", answer.content.decode()))
+    return " ".join(unescape(re.sub(r"<[^>]+>", " ", answer.content.decode())).split())
 
 
 def enter(client, member, **more):
