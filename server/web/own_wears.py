@@ -66,12 +66,13 @@ def _places(wears: Iterable[Any]) -> list[Place]:
     for wear in wears:
         by_site.setdefault(wear.header["site"], []).append(wear)
     return [
-        Place(
-            word_for(site),
-            tuple(_line(wear, lives) for wear in sorted(found, key=lambda one: one.header["sensor_model"])),
-        )
+        Place(word_for(site), tuple(_line(wear, lives) for wear in sorted(found, key=_model)))
         for site, found in sorted(by_site.items())
     ]
+
+
+def _model(wear: Any) -> str:
+    return str(wear.header["sensor_model"])
 
 
 def _line(wear: Any, lives: dict[str, float]) -> Line:
