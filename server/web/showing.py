@@ -29,11 +29,6 @@ def sent(request: HttpRequest) -> QueryDict | None:
     return request.POST if request.method == "POST" else None
 
 
-def reader_of(request: HttpRequest) -> Any:
-    """Whoever is signed in, for what they may read beyond what is public; None for everybody else."""
-    return request.user if request.user.is_authenticated else None
-
-
 def for_members(view: View) -> View:
     """Ask whoever is not signed in to sign in, and let no browser keep what the page says."""
 
