@@ -1,6 +1,19 @@
 from django.urls import path
 
-from server.web import about, accounts, bringing, giving, groups, own_wears, reading, security, sign_in, views, wearers
+from server.web import (
+    about,
+    accounts,
+    bringing,
+    giving,
+    groups,
+    own_wears,
+    reading,
+    rounds,
+    security,
+    sign_in,
+    views,
+    wearers,
+)
 from server.web.moderating import urls as moderating
 
 app_name = "web"
@@ -57,4 +70,6 @@ urlpatterns = [
     path("my-groups/", groups.groups, name="my-groups"),
     path("my-groups/<slug:slug>/join/", groups.join, name="join-group"),
     path("my-groups/<slug:slug>/leave/", groups.leave, name="leave-group"),
+    path("my-groups/<slug:slug>/rounds/", rounds.rounds, name="rounds"),
+    path("my-groups/<slug:slug>/rounds/<uuid:round_id>/", rounds.join, name="join-round"),
 ]

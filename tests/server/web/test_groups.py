@@ -63,3 +63,9 @@ def test_members_read_the_page_of_a_closed_group_and_nobody_else_does(client, br
     Group.objects.filter(pk=group.pk).update(public=False)
     assert client.get("/groups/harbour/").status_code == 404
     assert browser_of(contributor).get("/groups/harbour/").status_code == 200
+
+
+def test_moderators_find_the_way_to_their_work(browser_of, moderator, contributor, group):
+    door = f"/groups/{group.slug}/moderate/"
+    assert door in browser_of(moderator).get("/my-groups/").content.decode()
+    assert door not in browser_of(contributor).get("/my-groups/").content.decode()
