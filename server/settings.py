@@ -255,6 +255,9 @@ CELERY_BROKER_TRANSPORT_OPTIONS = {
     "interval_max": 0.1,
 }
 
+# For so long a page that is kept ready is handed out before the database is asked whether it still stands.
+EDITION_LOOKUP_S = 1.0
+
 DEFAULT_EXCEPTION_REPORTER = "server.core.reporting.PlacesOnly"
 LOGGING = {
     "version": 1,

@@ -47,6 +47,7 @@ def _world(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
         "ERASURE_JOURNAL": place / "erasures.journal",
         "CLOCK_FILE": today,
         "STATIC_ROOT": place,
+        "EDITION_LOOKUP_S": 0.0,
         "PASSWORD_HASHERS": ["django.contrib.auth.hashers.MD5PasswordHasher"],
         "STORAGES": {
             "default": {"BACKEND": "django.core.files.storage.InMemoryStorage"},

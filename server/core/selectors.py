@@ -19,6 +19,11 @@ def sensor_models() -> list[SensorModel]:
     return list(SensorModel.objects.order_by("slug"))
 
 
+def catalogue_state() -> tuple[int, int]:
+    """Another one whenever the catalogue is: its entries are added and closed, and never changed."""
+    return SensorModel.objects.count(), SensorModel.objects.filter(open=False).count()
+
+
 def sensor_model_slugs() -> frozenset[str]:
     """The models a new wear may name."""
     return frozenset(SensorModel.objects.filter(open=True).values_list("slug", flat=True))

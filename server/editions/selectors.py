@@ -105,6 +105,14 @@ def editions_list(slug: str, account: "Account | None") -> list[EditionLine]:
     ]
 
 
+def public_sha256(slug: str, number: int | Literal["latest"]) -> str | None:
+    """The identity of an edition that anybody may read."""
+    editions = Edition.objects.filter(group__slug=slug, group__public=True)
+    if number != "latest":
+        editions = editions.filter(slot__number=number)
+    return editions.order_by("-slot").values_list("sha256", flat=True).first()
+
+
 def newest_editions(slug: str, account: "Account | None", *, most: int) -> list[EditionView]:
     """The newest editions of a group with what they say, the newest first."""
     group = group_for_reader(slug, account)

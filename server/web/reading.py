@@ -12,12 +12,14 @@ from django.utils.cache import get_conditional_response
 from django.views.decorators.http import require_safe
 
 from server.core import clock
-from server.core.errors import NotFound
+from server.core.errors import Invalid, NotFound
 from server.core.selectors import sensor_models
 from server.editions import rendering
 from server.editions.selectors import EditionView, edition_for_reader, editions_list, newest_editions, next_edition_date
+from server.editions.weighing import weigh_sites
 from server.groups.selectors import group_for_reader
-from server.web import comparing, history, outline, pages, tables, wearing
+from server.web import choosing, comparing, history, outline, pages, tables, wearing
+from server.web.keeping import kept
 from server.web.scale import legend
 from server.web.showing import show
 from server.web.units import unit_of
@@ -55,6 +57,7 @@ def _drawing(view: EditionView) -> dict[str, Any]:
 
 
 @require_safe
+@kept
 def group(request: HttpRequest, slug: str) -> HttpResponse:
     found = group_for_reader(slug, _reader(request))
     view = _latest(request, slug)
@@ -69,10 +72,13 @@ def group(request: HttpRequest, slug: str) -> HttpResponse:
     }
     if fallback is not None and (lines := pages.site_lines(fallback.document, "sites", unit_of(request))):
         context |= {**_about(fallback), **_drawing(fallback), "sites": lines}
-    return show(request, "web/group_waiting.html", context)
+    response = show(request, "web/group_waiting.html", context)
+    response["Cache-Control"] = "no-store"  # it tells a date that moves
+    return response
 
 
 @require_safe
+@kept
 def edition(request: HttpRequest, slug: str, number: int) -> HttpResponse:
     return _edition_page(request, edition_for_reader(slug, number, _reader(request)))
 
@@ -97,6 +103,7 @@ def _edition_page(request: HttpRequest, view: EditionView) -> HttpResponse:
 
 
 @require_safe
+@kept
 def site(request: HttpRequest, slug: str, number: int, site: str) -> HttpResponse:
     view, unit = edition_for_reader(slug, number, _reader(request)), unit_of(request)
     document = view.document
@@ -138,6 +145,7 @@ def _licences(site: str) -> list[tuple[str, str | None]]:
 
 
 @require_safe
+@kept
 def compare(request: HttpRequest, slug: str, number: int) -> HttpResponse:
     """Two to four sites side by side; without a choice, the form alone."""
     view = edition_for_reader(slug, number, _reader(request))
@@ -160,6 +168,25 @@ def compare(request: HttpRequest, slug: str, number: int) -> HttpResponse:
 
 
 @require_safe
+@kept
+def choice(request: HttpRequest, slug: str) -> HttpResponse:
+    """The sites of the newest edition by what matters to the reader."""
+    view = edition_for_reader(slug, "latest", _reader(request))
+    weights = choosing.weights_asked(request.GET.dict())
+    context = {**_about(view), "questions": choosing.questions(weights), "weights": choosing.WEIGHTS}
+    try:
+        weighed = weigh_sites(slug, weights, _reader(request), number=view.number)
+    except Invalid as refusal:
+        return show(request, "web/choice.html", context | {"fault": refusal.faults[0]["message"]}, status=422)
+    context |= {
+        "weighed": weighed,
+        "answers": choosing.answers(weighed),
+        "left_out": choosing.left_out(weighed),
+    }
+    return show(request, "web/choice.html", context)
+
+
+@require_safe
 def earlier(request: HttpRequest, slug: str) -> HttpResponse:
     """All editions of a group, and what changed in each of the newest."""
     group = group_for_reader(slug, _reader(request))
@@ -170,6 +197,7 @@ def earlier(request: HttpRequest, slug: str) -> HttpResponse:
 
 
 @require_safe
+@kept
 def sheet(request: HttpRequest, slug: str, number: int) -> HttpResponse:
     """One page of paper for those who advise."""
     view = edition_for_reader(slug, number, _reader(request))

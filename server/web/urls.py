@@ -48,6 +48,7 @@ urlpatterns = [
     path("wears/", own_wears.wears, name="wears"),
     *moderating.urlpatterns,
     path("groups/<slug:slug>/", reading.group, name="group"),
+    path("groups/<slug:slug>/choice/", reading.choice, name="choice"),
     path("groups/<slug:slug>/editions/", reading.earlier, name="earlier"),
     path("groups/<slug:slug>/editions/<int:number>/", reading.edition, name="edition"),
     path("groups/<slug:slug>/editions/<int:number>/compare/", reading.compare, name="compare"),

@@ -18,6 +18,7 @@ PAGES = {
     "site-nothing": f"{AT}sites/abdomen.flank/",
     "compare": f"{AT}compare/?site=thigh.front&site=upper_arm.back&site=chest",
     "compare-form": f"{AT}compare/",
+    "choice": "/groups/hill-walkers/choice/",
     "earlier": "/groups/hill-walkers/editions/",
     "sheet": f"{AT}sheet/",
     "waiting": "/groups/orchard/",
