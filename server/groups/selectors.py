@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
-from django.db.models import QuerySet
+from django.db.models import F, QuerySet
 
 from pooling.disclosure import Members, band_of_members, small_group
 from pooling.summary import SummaryRules
@@ -26,7 +26,9 @@ def public_groups() -> QuerySet[Group]:
 
 
 def groups_of(account: Account) -> QuerySet[Group]:
-    return Group.objects.filter(memberships__account=account).order_by("slug")
+    """The groups of an account, each with the account's role in it as `own_role`."""
+    mine = Group.objects.filter(memberships__account=account)
+    return mine.annotate(own_role=F("memberships__role")).order_by("slug")
 
 
 def memberships_of(account: Account) -> list[dict[str, str]]:

@@ -8,7 +8,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from server.core.errors import ServiceError
 from server.groups import services
-from server.groups.selectors import group_for_member, groups_of, memberships_of, public_groups
+from server.groups.selectors import group_for_member, groups_of, public_groups
 from server.wears.selectors import wears_of
 from server.web.forms_groups import InvitationForm
 from server.web.showing import for_members, sent, show, show_form
@@ -29,9 +29,7 @@ def groups(request: HttpRequest) -> HttpResponse:
             return _welcome(request, membership.group.name)
     mine = list(groups_of(request.user))
     others = [group for group in public_groups() if group not in mine and not group.reserved]
-    moderated = {each["group"] for each in memberships_of(request.user) if each["role"] == "moderator"}
-    context = {"mine": mine, "others": others, "moderated": moderated}
-    return show_form(request, "web/my_groups.html", form, context)
+    return show_form(request, "web/my_groups.html", form, {"mine": mine, "others": others})
 
 
 @for_members
