@@ -10,6 +10,8 @@ import vl_convert
 
 from pooling.charts import CHARTS, chart_alt_text, forest_plot
 from pooling.edition import BASIS_TIED, HOW_SURE_RULE, TABLES, table_csv
+from pooling.edition.dictionary import TITLES, column_schema
+from pooling.errors import InvalidInput
 from pooling.studies import NOT_STUDIED, STUDIES
 from server.core.errors import NotFound
 from server.editions.selectors import EditionView
@@ -22,9 +24,11 @@ __all__ = [
     "NOT_STUDIED",
     "STUDIES",
     "TABLES",
+    "TITLES",
     "File",
     "chart_file",
     "chart_words",
+    "column_meaning",
     "document_file",
     "table_file",
 ]
@@ -86,6 +90,14 @@ def chart_words(view: EditionView, chart: str) -> str:
     """What a chart shows, in a sentence, for those who do not see it."""
     _require_chart(chart)
     return chart_alt_text(dict(view.document), chart)
+
+
+def column_meaning(column: str) -> str:
+    """What a column of a table means, in a sentence; nothing where nobody has said it yet."""
+    try:
+        return str(column_schema(column)["description"])
+    except InvalidInput:
+        return ""
 
 
 @lru_cache(maxsize=64)

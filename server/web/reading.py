@@ -7,6 +7,7 @@ from itertools import pairwise
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
+from django.http.response import HttpResponseBase
 from django.urls import reverse
 from django.utils.cache import get_conditional_response
 from django.views.decorators.http import require_safe
@@ -25,6 +26,7 @@ from server.web.showing import show
 from server.web.units import unit_of
 
 NEWEST_COMPARED = 7
+PUBLIC_FILE, MEMBERS_FILE = "public, max-age=3600", "private, no-cache"
 NO_SUCH_SITE = "There is no such site."
 
 
@@ -95,8 +97,7 @@ def _edition_page(request: HttpRequest, view: EditionView) -> HttpResponse:
         "living": wearing.living_lines(document),
         "others": tables.other_tables(document, unit),
         "alts": {chart: rendering.chart_words(view, chart) for chart in rendering.CHARTS},
-        "tables": [(name, rows) for name, rows in document["tables"].items() if rows and name in rendering.TABLES],
-        "charts": [name for name in rendering.CHARTS if document["tables"].get(name)],
+        "tables": [(name, tables.title_of(name)) for name in rendering.TABLES if document["tables"].get(name)],
         "how_sure_rule": rendering.HOW_SURE_RULE,
     }
     return show(request, "web/edition.html", context)
@@ -212,11 +213,28 @@ def sheet(request: HttpRequest, slug: str, number: int) -> HttpResponse:
 
 
 @require_safe
-def chart(request: HttpRequest, slug: str, number: int, chart: str) -> HttpResponse:
+def document(request: HttpRequest, slug: str, number: int) -> HttpResponseBase:
+    view = edition_for_reader(slug, number, _reader(request))
+    return _file(request, view, rendering.document_file(view))
+
+
+@require_safe
+def table(request: HttpRequest, slug: str, number: int, table: str) -> HttpResponseBase:
+    view = edition_for_reader(slug, number, _reader(request))
+    return _file(request, view, rendering.table_file(view, table))
+
+
+@require_safe
+def chart(request: HttpRequest, slug: str, number: int, chart: str, file_format: str) -> HttpResponseBase:
     view = edition_for_reader(slug, number, _reader(request))
     width = rendering.NARROW_CHART_WIDTH_PX if "narrow" in request.GET else rendering.CHART_WIDTH_PX
-    drawn = rendering.chart_file(view, chart, "svg", width=width)
-    response = HttpResponse(drawn.content, content_type=drawn.media_type)
-    response["ETag"] = f'"{hashlib.sha256(drawn.content).hexdigest()}"'
-    response["Cache-Control"] = "public, max-age=86400"
+    return _file(request, view, rendering.chart_file(view, chart, file_format, width=width))
+
+
+def _file(request: HttpRequest, view: EditionView, file: rendering.File) -> HttpResponseBase:
+    """Bytes of an edition; what only members may read stays with the browser that asked."""
+    response = HttpResponse(file.content, content_type=file.media_type)
+    response["ETag"] = f'"{hashlib.sha256(file.content).hexdigest()}"'
+    response["Cache-Control"] = PUBLIC_FILE if view.is_public else MEMBERS_FILE
+    response["Vary"] = "Cookie"
     return get_conditional_response(request, etag=response["ETag"], response=response) or response

@@ -12,6 +12,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from server.core.glucose import glucose_text
+from server.editions.rendering import TITLES, column_meaning
 from server.web.pages import figure, number_text, people_text, place_of
 
 Row = Mapping[str, Any]
@@ -67,6 +68,7 @@ class Table:
 
     name: str
     title: str
+    meanings: tuple[tuple[str, str], ...]
     headers: tuple[str, ...]
     lines: tuple[Line, ...]
 
@@ -84,13 +86,19 @@ def _table(name: str, rows: list[Row], unit: str, site: str | None) -> Table:
     told += ["people"] if any(row.get("people") for row in about) else []
     return Table(
         name=name,
-        title=str(_TITLES.get(name, _readable(name))),
+        title=title_of(name),
+        meanings=tuple((header(column, unit), said) for column in told if (said := column_meaning(column))),
         headers=tuple(header(column, unit) for column in told),
         lines=tuple(
             Line(place_of(row), row["label"], tuple(_cell(column, row.get(column), unit) for column in told))
             for row in about
         ),
     )
+
+
+def title_of(name: str) -> str:
+    """What a table is called; by its own name where it has no other."""
+    return str(_TITLES.get(name) or TITLES.get(name) or _readable(name))
 
 
 def header(column: str, unit: str) -> str:

@@ -54,7 +54,11 @@ urlpatterns = [
     path("groups/<slug:slug>/editions/<int:number>/compare/", reading.compare, name="compare"),
     path("groups/<slug:slug>/editions/<int:number>/sheet/", reading.sheet, name="sheet"),
     path("groups/<slug:slug>/editions/<int:number>/sites/<str:site>/", reading.site, name="site"),
-    path("groups/<slug:slug>/editions/<int:number>/charts/<slug:chart>.svg", reading.chart, name="chart"),
+    path("groups/<slug:slug>/editions/<int:number>/edition.json", reading.document, name="document"),
+    path("groups/<slug:slug>/editions/<int:number>/tables/<slug:table>.csv", reading.table, name="table"),
+    path(
+        "groups/<slug:slug>/editions/<int:number>/charts/<slug:chart>.<slug:file_format>", reading.chart, name="chart"
+    ),
     path("wears/new/", bringing.new, name="new-wear"),
     path("wears/new/files/", bringing.files, name="new-wear-files"),
     path("wears/new/typed/", bringing.typed, name="new-wear-typed"),

@@ -164,3 +164,35 @@ def test_while_nothing_can_be_shown_published_studies_stand_there_with_their_sou
 @pytest.mark.parametrize("way", ["compare/", "sheet/", "sites/thigh.front/", ""])
 def test_no_page_of_an_edition_that_is_not_there(client, edition, way):
     assert client.get(f"/groups/hill-walkers/editions/6/{way}").status_code == 404
+
+
+@pytest.mark.parametrize(
+    "file", ["edition.json", "tables/sites.csv", "charts/skin.svg", "charts/sites.png", "charts/sites.json"]
+)
+def test_files_are_handed_out_to_whoever_may_read_and_kept_by_nobody_else(client, edition, file):
+    public = client.get(AT + file)
+    assert public.status_code == 200
+    assert public["Cache-Control"].startswith("public")
+    assert client.get(AT + file, headers={"If-None-Match": public["ETag"]}).status_code == 304
+    Group.objects.filter(slug="hill-walkers").update(public=False)
+    assert client.get(AT + file).status_code == 404
+
+
+def test_a_member_of_a_closed_group_reads_its_figures_and_files(client, edition, new_member):
+    from server.groups.models import Membership
+
+    member = new_member()
+    Group.objects.filter(slug="hill-walkers").update(public=False)
+    Membership.objects.create(group=edition.group, account=member.account)
+    client.force_login(member.account)
+    assert client.get(AT)["Cache-Control"] == "no-store"
+    assert client.get(f"{AT}charts/sites.svg")["Cache-Control"] == "private, no-cache"
+
+
+def test_the_document_is_the_very_bytes_that_were_published(client, edition):
+    assert client.get(f"{AT}edition.json").content == bytes(edition.document)
+
+
+@pytest.mark.parametrize("file", ["tables/nonsense.csv", "charts/nonsense.svg", "charts/sites.pdf"])
+def test_there_is_no_such_file(client, edition, file):
+    assert client.get(AT + file).status_code == 404

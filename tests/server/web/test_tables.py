@@ -67,3 +67,15 @@ def test_a_table_that_this_release_does_not_know_is_named_by_its_own_name():
 )
 def test_the_end_of_a_name_tells_the_unit(column, words):
     assert tables.header(column, "mmol/L") == words
+
+
+def test_what_a_column_means_is_said_where_it_is_known():
+    (table,) = tables.other_tables(document(), "mg/dL")
+    meanings = dict(table.meanings)
+    assert meanings["Expected difference (MARD, %)"].startswith("Expected difference from the fingerstick")
+    assert "Settled" not in meanings
+
+
+def test_a_table_is_called_by_its_title_or_by_its_own_name():
+    assert tables.title_of("skin") == "How the skin takes it"
+    assert tables.title_of("pinched_skin") == "Pinched skin"
