@@ -8,6 +8,7 @@ figure can.
 from pooling.audit.gate import audit
 from pooling.audit.intervals import Intervals, Pinned, counts_behind_mean, feasible, pinned, rounding_interval
 from pooling.audit.rows import AUDIT_VERSION, AuditRow
+from pooling.audit.tellings import Shared, Telling, people_told, wears_told
 from pooling.audit.verdict import ComponentVerdict, Verdict
 from pooling.audit.versions import Changes, Version, changes
 
@@ -18,12 +19,16 @@ __all__ = [
     "ComponentVerdict",
     "Intervals",
     "Pinned",
+    "Shared",
+    "Telling",
     "Verdict",
     "Version",
     "audit",
     "changes",
     "counts_behind_mean",
     "feasible",
+    "people_told",
     "pinned",
     "rounding_interval",
+    "wears_told",
 ]

@@ -1,6 +1,6 @@
 """What published numbers tell about others: intervals by linear programs, and counts that a mean gives away."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -43,7 +43,9 @@ class Pinned:
         return (narrow,) * bool(self.n_narrow) + (pinned,) * bool(self.n_pinned)
 
 
-def feasible(matrix: ArrayLike | sparse.sparray, low: ArrayLike, high: ArrayLike) -> Intervals:
+def feasible(
+    matrix: ArrayLike | sparse.sparray, low: ArrayLike, high: ArrayLike, *, only: Collection[int] | None = None
+) -> Intervals:
     """Bound every unknown count by all that is published about sums of them.
 
     Claim: counts that are not negative and keep to what is published lie in these intervals, and within each some do at
@@ -56,6 +58,8 @@ def feasible(matrix: ArrayLike | sparse.sparray, low: ArrayLike, high: ArrayLike
     low, high : array (n_published,)
         Ends of what a published number can stand for: both the number itself where it is exact, the ends of the band or
         of the rounding where it is not, infinite where it is open.
+    only : collection of int, optional
+        Which counts are asked for; the others are left at 0 and infinite.
 
     Returns
     -------
@@ -86,7 +90,10 @@ def feasible(matrix: ArrayLike | sparse.sparray, low: ArrayLike, high: ArrayLike
     lower, upper = np.zeros(n_unknown), np.full(n_unknown, np.inf)
     for rows, columns in System(known, np.arange(n_unknown)).connected():
         if columns.size:
-            lower[columns], upper[columns] = _bounds(known[rows][:, columns], ends[rows])
+            wanted = [place for place, column in enumerate(columns.tolist()) if only is None or column in only]
+            if wanted:
+                asked = columns[wanted]
+                lower[asked], upper[asked] = _bounds(known[rows][:, columns], ends[rows], wanted)
         elif (ends[rows, 0] > 0).any() or (ends[rows, 1] < 0).any():
             raise InvalidInput(_CONTRADICTION)
     return Intervals(np.ceil(lower - _SLACK) + 0.0, np.floor(upper + _SLACK))
@@ -95,13 +102,13 @@ def feasible(matrix: ArrayLike | sparse.sparray, low: ArrayLike, high: ArrayLike
 _CONTRADICTION = "No counts can have these published numbers together; look at their ends."
 
 
-def _bounds(matrix: sparse.csr_array, ends: Floats) -> tuple[Floats, Floats]:
+def _bounds(matrix: sparse.csr_array, ends: Floats, wanted: Sequence[int]) -> tuple[Floats, Floats]:
     n_unknown = matrix.shape[1]
-    found = np.zeros((2, n_unknown))
-    for sign, row in ((1.0, found[0]), (-1.0, found[1])):
-        for place in range(n_unknown):
-            row[place] = _least(matrix, ends, sign * np.eye(1, n_unknown, place)[0])
-    return found[0], -found[1]
+    least, most = (
+        np.array([_least(matrix, ends, sign * np.eye(1, n_unknown, place)[0]) for place in wanted])
+        for sign in (1.0, -1.0)
+    )
+    return least, -most
 
 
 def _least(matrix: sparse.csr_array, ends: Floats, amount: Floats) -> float:
@@ -145,7 +152,7 @@ def pinned(
     InvalidInput
         As for `feasible`.
     """
-    found = feasible(matrix, low, high)
+    found = feasible(matrix, low, high, only={*wears, *people})
     width = (found.upper - found.lower)[list(wears)]
     least, most = found.lower[list(people)], found.upper[list(people)]
     told = (most <= 1) | ((least == most) & (most < k))

@@ -24,6 +24,7 @@ from server.editions.auditing import n_audited, resting_on, verdict_on
 from server.editions.jobs import JobKind
 from server.editions.models import Draft, DraftState, FitPart, PartState, SealedRecord, Slot
 from server.editions.scopes import scopes_read_by
+from server.editions.tellings import told_too_closely
 from server.editions.wall import sums_only
 from server.groups.models import Group
 from server.groups.selectors import protocol_of
@@ -83,6 +84,9 @@ def assemble_draft(draft_id: UUID, *, person_of: Mapping[str, str]) -> None:
         document = _document(draft, context_of(draft, verdict))
     except PoolingError as error:
         _refuse(draft, [_in_words(error)])
+        return
+    if reasons := told_too_closely(document, resting):
+        _refuse(draft, reasons)
         return
     still_wanted = Draft.objects.filter(pk=draft.pk, state=DraftState.FITTING)
     content = edition.canonical_bytes(document)

@@ -1,6 +1,7 @@
 """Writes of the app: due cut-offs, drafts, and publishing."""
 
 import hashlib
+import json
 from datetime import date
 from typing import TYPE_CHECKING
 from uuid import UUID
@@ -17,12 +18,15 @@ from server.editions.jobs import JobKind
 from server.editions.models import Draft, DraftState, Edition, Slot
 from server.editions.permissions import Permission, require
 from server.editions.selectors import NO_SUCH_DRAFT, latest_sealed_slot, next_cut_off
+from server.editions.tellings import told_too_closely
 from server.editions.wall import sums_only
 from server.groups.models import Group
 from server.groups.selectors import protocol_of
 
 if TYPE_CHECKING:
     from server.accounts.models import Account
+
+TOLD_SINCE = "Beside what has been published since it was drafted, this draft would tell too much. Discard it:"
 
 
 def run_due_cut_offs(today: date) -> tuple[int, ...]:
@@ -102,6 +106,8 @@ def publish_draft(group: Group, draft_id: UUID, *, by: "Account") -> Edition:
         if Edition.objects.filter(group=group, slot=draft.slot).exists():
             raise Conflict(f"Edition {draft.slot_id} is published already.")
         content = bytes(draft.document)
+        if reasons := told_too_closely(json.loads(content), draft.rests_on):
+            raise Conflict(f"{TOLD_SINCE} {'; '.join(reasons)}.")
         edition = Edition.objects.create(
             group=group,
             slot=draft.slot,
