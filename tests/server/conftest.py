@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Iterator
 from datetime import date
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -14,6 +15,12 @@ from tests.server.running import scratch_database
 
 if TYPE_CHECKING:
     from server.wears.models import Wear
+
+
+@pytest.fixture(autouse=True)
+def _journal_of_its_own(settings: Any, tmp_path: Path) -> None:
+    """What one test commits, and so notes, must not make the database of the next one look older than the journal."""
+    settings.ERASURE_JOURNAL = tmp_path / "journal-of-this-test"
 
 
 @pytest.fixture
