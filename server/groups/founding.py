@@ -4,8 +4,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from django.db import transaction
-
 from pooling.disclosure import MEMBERS, band_of_members
 from server.accounts.models import Account
 from server.groups import selectors
@@ -23,7 +21,6 @@ class Founded:
     odds: ToldOdds | None
 
 
-@transaction.atomic
 def found_as_expected(
     *,
     founder: Account,
@@ -32,7 +29,10 @@ def found_as_expected(
     protocol: Mapping[str, Any] | None = None,
     **details: Any,
 ) -> Founded:
-    """Found a group; one for which few people are expected is a room, unless its founder decides otherwise."""
+    """Found a group; one for which few people are expected is a room, unless its founder decides otherwise.
+
+    The odds take a moment and come first, so that nobody waits for a lock meanwhile.
+    """
     odds = None if expected is None else odds_for(account=founder, **expected)
     rules = dict(protocol or {})
     if expected is not None and feeds_everyone and band_of_members(expected["members"]) == MEMBERS[0]:
