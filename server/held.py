@@ -6,10 +6,20 @@ from server.accounts.holdings import held_about, labels_of
 from server.accounts.models import Account
 from server.core.idempotency import answers_kept
 from server.curation.standing import decisions_about_wears_of
-from server.editions.selectors import places_under
+from server.editions.selectors import outcomes_ended_early, places_under
 from server.groups.rounds import places_of
 from server.groups.selectors import memberships_of
 from server.wears.holdings import wears_held
+from server.wears.models import Wear
+from server.wears.transitions import State
+
+
+def ended_early_of(wear: Wear, *, account: Account) -> list[str]:
+    """In which outcomes moderators have ended sums that may count this wear; none where it has not been counted."""
+    if wear.shown_state != State.ADMITTED:
+        return []
+    header = wear.header
+    return outcomes_ended_early(labels_of(account), site=header["site"], sensor_model=header["sensor_model"])
 
 
 def everything_about(account: Account) -> dict[str, Any]:

@@ -25,6 +25,7 @@ from server.core.selectors import sensor_models
 from server.curation.replies import answer_question, appeal
 from server.curation.standing import standing_of
 from server.groups.selectors import group_for_giving
+from server.held import ended_early_of
 from server.wears import rendering, selectors, services
 from server.wears.transitions import STATES
 
@@ -89,6 +90,10 @@ class LeftOutWearSerializer(serializers.Serializer[Any]):
 class WearWithStandingSerializer(WearSerializer):
     asked = AskedSerializer(allow_null=True, help_text="What moderators ask about it; seen at once.")
     left_out = LeftOutWearSerializer(allow_null=True, help_text="Why it does not count, as of the last edition date.")
+    ended_early = serializers.ListField(
+        child=serializers.CharField(),
+        help_text="Outcomes in which moderators have ended figures that may count it, before their date.",
+    )
 
 
 class AnswerSerializer(StrictSerializer):
@@ -185,7 +190,7 @@ class WearDetail(APIView):
     @extend_schema(operation_id="wear_read", responses=WearWithStandingSerializer)
     def get(self, request: Request, wear_id: UUID) -> Response:
         """Read one of your wears, with what moderators ask about it, or why it was left out."""
-        return answered_wear(selectors.wear_for_owner(wear_id, account=request.user))
+        return answered_wear(selectors.wear_for_owner(wear_id, account=request.user), request.user)
 
     @extend_schema(operation_id="wear_erase", responses={204: None})
     def delete(self, request: Request, wear_id: UUID) -> Response:
@@ -194,12 +199,13 @@ class WearDetail(APIView):
         return Response(status=status.HTTP_204_NO_CONTENT)
 
 
-def answered_wear(wear: Any) -> Response:
+def answered_wear(wear: Any, account: Any) -> Response:
     """A wear of one's own with where it stands."""
     standing = standing_of(wear)
     shown = WearSerializer(wear).data
     shown["asked"] = None if standing.asked is None else AskedSerializer(standing.asked).data
     shown["left_out"] = None if standing.left_out is None else LeftOutWearSerializer(standing.left_out).data
+    shown["ended_early"] = ended_early_of(wear, account=account)
     return Response(shown)
 
 
@@ -209,7 +215,7 @@ class WearAnswer(APIView):
         """Answer what moderators ask about one of your wears; a tag that was wrong is put right."""
         sent = checked(AnswerSerializer, request)
         answer_question(wear_id, account=request.user, answer=sent["answer"], value=sent.get("value"))
-        return answered_wear(selectors.wear_for_owner(wear_id, account=request.user))
+        return answered_wear(selectors.wear_for_owner(wear_id, account=request.user), request.user)
 
 
 class WearAppeal(APIView):
@@ -217,7 +223,7 @@ class WearAppeal(APIView):
     def post(self, request: Request, wear_id: UUID) -> Response:
         """Have a wear that was left out looked at again, once. What was counted of it stays as it is either way."""
         appeal(wear_id, account=request.user, ground=checked(AppealSerializer, request)["ground"])
-        return answered_wear(selectors.wear_for_owner(wear_id, account=request.user))
+        return answered_wear(selectors.wear_for_owner(wear_id, account=request.user), request.user)
 
 
 class WearReport(APIView):

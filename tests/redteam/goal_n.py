@@ -2,8 +2,8 @@
 
 Two histories of the same people differ only in whether, when and how one of them takes back what has been counted. What
 of theirs has not been counted yet is absent from both. Everything that is ever sealed or published must be the same:
-plans, sums with their values, the editions' bytes, sizes and dates. A naive build closes a sum that somebody leaves and
-lets the others of it wait again.
+plans, sums with their values, the editions' bytes, sizes and dates, also where moderators end sums early. A naive build
+closes a sum that somebody leaves and lets the others of it wait again.
 
 First with planner and sealing alone, then through the service with a database.
 """
@@ -181,6 +181,7 @@ class Cast:
     groups: list[Any]
     moderator: Any
     members: list[Any]
+    leaver: Any = None
 
 
 def _told_by_the_service(rng: np.random.Generator, number: int, day: Any) -> Counter[bool]:
@@ -191,7 +192,7 @@ def _told_by_the_service(rng: np.random.Generator, number: int, day: Any) -> Cou
     with transaction.atomic():
         cast = _cast(rng, number, day)
         counted = [member for member in cast.members if _counted(member)]
-        leaver = counted[int(rng.integers(len(counted)))]
+        leaver = cast.leaver = counted[int(rng.integers(len(counted)))]
         for absent, ways in ((_nothing_more_of, _ways_to_take_back), (_nothing_that_waits, _ways_to_leave)):
             stays = _undone(lambda absent=absent: _goes_on(cast, day, lambda: absent(leaver)))
             for turn, leave in enumerate(ways(leaver)):
@@ -304,7 +305,10 @@ def _nothing_that_waits(leaver: Any) -> None:
 
 
 def _goes_on(cast: Cast, day: Any, absent: Callable[[], None], *acts: Callable[[], None]) -> tuple[Any, ...]:
-    """Two more cut-offs and an edition; the acts come before the one and before the other."""
+    """Two more cut-offs and an edition; the acts come before the one and before the other.
+
+    In every other history moderators end sums early in between, and what members are told of that is the same too.
+    """
     from server.editions.admission import run_cut_off
     from server.groups.selectors import everyone
 
@@ -312,12 +316,32 @@ def _goes_on(cast: Cast, day: Any, absent: Callable[[], None], *acts: Callable[[
     rows = []
     for slot, act in zip((2, 3), (*acts, lambda: None, lambda: None), strict=False):
         act()
+        if slot == 3 and cast.number % 2 == 0:
+            _end_early(cast)
         day.write_text(CUT_OFFS[slot].isoformat())
         assert run_cut_off(slot, slot_key=b"another")
         rows.append(_rows())
     # The editions rest on the sums compared already; so each history publishes for one group only.
     group = (*cast.groups, everyone())[cast.number % 3]
-    return rows, _published(group, cast), _seen_by_a_visitor(group)
+    return rows, _published(group, cast), _seen_by_a_visitor(group), _told_to_the_others(cast)
+
+
+def _end_early(cast: Cast) -> None:
+    """Moderators end what could hold a wear at the front of the thigh, whoever wore it."""
+    from server.editions import closing
+    from tests.server.records import SENSOR_MODEL
+
+    asked = closing.Asked(THIGH, SENSOR_MODEL, end_bucket(1), "swapped")
+    told = closing.tell_closing(cast.groups[0], asked, by=cast.moderator.account)
+    closing.close_sums(cast.groups[0], asked, confirm=told.confirm, by=cast.moderator.account)
+
+
+def _told_to_the_others(cast: Cast) -> list[Any]:
+    """What each member who stays is told about sums that may count their wears and were ended early."""
+    from server.held import ended_early_of
+
+    others = [member for member in cast.members if member is not cast.leaver]
+    return [[ended_early_of(wear, account=one.account) for wear in _counted(one)] for one in others]
 
 
 def _published(group: Any, cast: Cast) -> tuple[Any, ...]:

@@ -317,6 +317,7 @@ def test_from_a_reason_to_an_appeal(give, contributor, moderator):
     queue, own = f"/api/v1/groups/harbour/curation/{wear.id}/", f"/api/v1/wears/{wear.id}/"
     moderator.api.post(f"{queue}decision/", {"action": "exclude", "code": "stuck"})
     assert contributor.api.get(own).json()["left_out"] is None
+    assert contributor.api.get(own).json()["ended_early"] == []
     assert contributor.api.post(f"{own}appeal/", {"ground": "readings_right"}).status_code == 409
     show_states()
     told = contributor.api.get(own).json()["left_out"]

@@ -17,6 +17,7 @@ from server.editions import closing
 from server.editions.models import Closing, DraftState, Place, RecordKind, SealedRecord, TieSeat
 from server.editions.selectors import open_ends
 from server.groups.services import appoint_moderator
+from server.held import ended_early_of, everything_about
 from server.wears.models import Awaited, Wear
 from server.wears.services import take_back
 from server.wears.transitions import State
@@ -332,3 +333,23 @@ def test_ends_are_told_by_the_calendar(sealed):
     close(sealed)
     told = closing.closings_for_moderator(sealed.group, account=sealed.moderator.account)
     assert [(each.site, each.end_bucket) for each in told.due] == [(THIGH, 24)]
+
+
+def test_owners_are_told_that_sums_that_may_count_theirs_were_ended_early_and_nobody_is_by_a_leaving(sealed):
+    stays, leaves = sealed.crowd[:2]
+    held = Wear.objects.filter(pk__in=wears_held_by(stays.account)).values_list("header__site", "pk")
+    wears = dict(held)
+
+    def told(site):
+        return ended_early_of(Wear.objects.get(pk=wears[site]), account=stays.account)
+
+    close_account(leaves.account)
+    close(sealed)
+    assert (told(THIGH), told(FLANK)) == ([], [])  # not before the next cut-off
+    sealed.cut_off(2)
+    assert {"accuracy", "survival"} <= set(told(THIGH))
+    assert told(FLANK) == []
+    blocks = [place for place in everything_about(stays.account)["places"] if place["sums_of"] == "block"]
+    assert {(place["place"], place["ended_early"]) for place in blocks} == {(THIGH, True), (FLANK, False)}
+    SealedRecord.objects.filter(place=THIGH).update(end_bucket=2)
+    assert told(THIGH) == []  # what has come to its date is not ended early
