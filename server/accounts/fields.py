@@ -7,6 +7,7 @@ PROOF = "25 months after the account is closed; without its pseudonym from then 
 UNTIL_USED = "until it is used or the account is closed"
 UNTIL_OFF = "until it is switched off or the account is closed"
 UNTIL_EXPIRY = "until sign-out, expiry after 90 days, recovery, or the account is closed"
+UNTIL_DROPPED = "until the account drops the plan or is closed"
 UNTIL_FORGOTTEN = "until the account forgets it or is closed"
 WHILE_HELD = "until the wear is taken back after it was counted, is erased, or the account is closed"
 A_SESSION = "until sign-out, 12 hours unused, 7 days, recovery, or the account is closed"
@@ -59,6 +60,16 @@ FIELDS = {
     "RememberedMapping.key_version": Field("which keys made the mark", "operator", UNTIL_FORGOTTEN, DataClass.INTERNAL),
     "RememberedMapping.content": Field(
         "roles of the columns, unit, order of dates", "the account", UNTIL_FORGOTTEN, DataClass.INTERNAL
+    ),
+    "Plan.id": Field("the token that its wears carry; random", "the account", UNTIL_DROPPED, DataClass.INTERNAL),
+    "Plan.account": Field("whose it is", "the account", UNTIL_DROPPED, DataClass.IDENTIFYING),
+    "Plan.wearer": Field("whose body it is for", "the account", UNTIL_DROPPED, DataClass.IDENTIFYING),
+    "Plan.registered_month": Field("that it stood beforehand", "the account", UNTIL_DROPPED, DataClass.INTERNAL),
+    "Plan.content": Field(
+        "sites in their order, fingersticks by day of wear, no date", "the account", UNTIL_DROPPED, DataClass.HEALTH
+    ),
+    "Plan.insert_after_waking_min": Field(
+        "when sensors are changed, for the calendar", "the account", UNTIL_DROPPED, DataClass.INTERNAL
     ),
     "Wearer.of_age_month": Field(
         "when a guardian's word ends", "the account, giving", WHILE_OPEN, DataClass.IDENTIFYING

@@ -4,7 +4,8 @@ from typing import Any
 from uuid import UUID
 
 from server.accounts import second_factor
-from server.accounts.models import Account, Consent, PlaceLabel, Wearer, WebSession
+from server.accounts.models import Account, Consent, PlaceLabel, Plan, Wearer, WebSession
+from server.accounts.plans import plans_of
 from server.accounts.selectors import consents_of, mappings_of, wearers_of
 
 
@@ -26,6 +27,7 @@ def held_about(account: Account) -> dict[str, Any]:
         "consents": [_consent(entry) for entry in consents_of(account)],
         "wearers": [_wearer(wearer) for wearer in wearers_of(account)],
         "column_mappings": [{"id": mapping.pk, "content": mapping.content} for mapping in mappings_of(account)],
+        "plans": [_plan(plan) for plan in plans_of(account)],
     }
 
 
@@ -37,6 +39,16 @@ def _consent(entry: Consent) -> dict[str, Any]:
         "given": entry.given,
         "on": entry.on,
         "chain_hash": entry.chain_hash,
+    }
+
+
+def _plan(plan: Plan) -> dict[str, Any]:
+    return {
+        "plan": plan.token,
+        "wearer": plan.wearer_id,
+        "registered_month": plan.registered_month,
+        "content": plan.content,
+        "insert_after_waking_min": plan.insert_after_waking_min,
     }
 
 

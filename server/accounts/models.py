@@ -208,6 +208,27 @@ class RememberedMapping(models.Model):
         return f"mapping {self.id}"
 
 
+class Plan(models.Model):
+    """A fair test, drawn and registered before it starts. Its id is the token that its wears carry.
+
+    It holds no date but the month of registration: days are counted from the first and minutes from waking.
+    """
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    account = models.ForeignKey(Account, on_delete=models.CASCADE, related_name="plans")
+    wearer = models.ForeignKey(Wearer, on_delete=models.CASCADE, related_name="plans")
+    registered_month = models.DateField()
+    content = models.JSONField()
+    insert_after_waking_min = models.PositiveSmallIntegerField()
+
+    def __str__(self) -> str:
+        return f"plan {self.id}"
+
+    @property
+    def token(self) -> str:
+        return self.id.hex
+
+
 class Holding(models.Model):
     """That this wear is this account's, on this wearer. The only link there is; it goes with the account."""
 

@@ -19,6 +19,7 @@ LISTS = {
     "consents": "Each switch turned, in order.",
     "wearers": "The people you keep wears for.",
     "column_mappings": "What is remembered about the columns of your exports.",
+    "plans": "Fair tests that you have registered.",
     "groups": "What you belong to, and the pseudonym under which moderators see you there.",
     "rounds": "The joint rounds you take part in, with the order drawn for you.",
     "wears": "Each wear with its record, its readings as long as they are kept, and what was worked out from them.",

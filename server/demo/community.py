@@ -12,6 +12,7 @@ from django.db import transaction
 from pooling.simulate import DEMO_MODELS, Community, GroupPlan, SimulatedWear, simulate_community
 from server.accounts.consents import CONSENT_VERSION
 from server.accounts.models import Account, Wearer
+from server.accounts.plans import register_plan
 from server.accounts.selectors import wearer_of
 from server.accounts.services import add_wearer, join
 from server.core.models import SensorModel
@@ -29,6 +30,7 @@ CONSENT = {"keep": True, "pool": True}
 CHILD = {"relation": "child", "age_class": "child", "of_age_month": date(2045, 1, 1), "guardian": True}
 EVERYONE = "everyone"
 BATCH = 25
+TESTED, MOST_SITES = ("upper_arm.back", "thigh.front"), 6
 Item = TypeVar("Item")
 
 
@@ -41,6 +43,7 @@ class Loaded:
     accounts: dict[str, Account] = field(default_factory=dict)
     wearers: dict[str, Wearer] = field(default_factory=dict)
     groups: dict[str, Group] = field(default_factory=dict)
+    plans: dict[str, str] = field(default_factory=dict)  # the token of a wearer's fair test
 
     @property
     def sign_ins(self) -> dict[str, str]:
@@ -88,6 +91,7 @@ def load_people(scenario: Scenario, community: Community, say: Progress) -> Load
         with transaction.atomic():
             for person in some:
                 _load_person(loaded, person.person, person.wearers, person.group)
+    _register_plans(loaded, community.wears)
     first = loaded.accounts[community.people[0].person]
     first.set_password(scenario.password)
     first.save(update_fields=["password"])
@@ -112,13 +116,29 @@ def _load_person(loaded: Loaded, person: str, wearers: tuple[str, ...], slug: st
     join_group(group, account=account, invitation=invitation)
 
 
+def _register_plans(loaded: Loaded, wears: Sequence[SimulatedWear]) -> None:
+    """For whoever is going to wear by lot, a fair test over these sites, long before."""
+    sites: dict[str, dict[str, None]] = {}
+    by_lot = [wear for wear in wears if wear.record["assignment"] == "randomised"]
+    for wear in by_lot:
+        sites.setdefault(wear.wearer, {})[wear.record["site"]] = None
+    with transaction.atomic():
+        for wear in by_lot:
+            if wear.wearer not in loaded.plans:
+                spots = [{"site": site} for site in dict.fromkeys([*sites[wear.wearer], *TESTED])][:MOST_SITES]
+                content = {"spots": spots, "sensor_model": wear.record["sensor_model"]}
+                account, wearer = loaded.accounts[wear.person], loaded.wearers[wear.wearer]
+                loaded.plans[wear.wearer] = register_plan(account, content, wearer=wearer).token
+
+
 def load_wears(loaded: Loaded, wears: Sequence[SimulatedWear]) -> int:
     """Upload the wears as their owners would, and give each to its owner's group."""
     for some in _in_batches(wears):
         with transaction.atomic():
             for wear in some:
                 account = loaded.accounts[wear.person]
-                raw = json.dumps(wear.record).encode()
+                by_lot = wear.record["assignment"] == "randomised"
+                raw = json.dumps(wear.record | {"plan": loaded.plans.get(wear.wearer) if by_lot else None}).encode()
                 uploaded = accept_upload(raw, account=account, wearer=loaded.wearers[wear.wearer])
                 give_to_group(uploaded.wear.id, account=account, group=loaded.groups[wear.group])
     return len(wears)

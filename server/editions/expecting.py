@@ -1,15 +1,15 @@
 """What somebody can expect of a new wear: own wears, as handed in, and a group's newest edition."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from pooling.errors import InvalidInput
 from pooling.own import Expectation, OwnWear, expectation
 from pooling.vocabulary import SITES
 from server.core.errors import Invalid, NotFound
 from server.editions.selectors import EditionView, edition_for_reader
-from server.groups.selectors import group_for_reader
+from server.groups.selectors import everyone, group_for_reader
 
 if TYPE_CHECKING:
     from server.accounts.models import Account
@@ -36,6 +36,12 @@ def expectation_in(
     except InvalidInput:
         raise Invalid(f"Name a site: ?site= and one of {', '.join(SITES)}.") from None
     return GroupExpectation(view.number if view and found.basis == "edition" else None, found)
+
+
+def document_of_everyone() -> Mapping[str, Any] | None:
+    """The newest edition of everyone, which anybody may read, as far as there is one."""
+    view = _newest(everyone().slug, None)
+    return None if view is None else view.document
 
 
 def _newest(slug: str, account: "Account | None") -> EditionView | None:

@@ -116,6 +116,11 @@ def require_kept(described: Any, *, account: Account) -> None:
         raise Invalid("The wear does not keep to the plan that it names; leave the plan out.", faults=faults)
 
 
+def is_place(plan: str | None, *, account: Account) -> bool:
+    """Whether a token is that of the account's place in a round, and so of an order drawn for it."""
+    return _own_place(plan, account) is not None
+
+
 def _own_place(plan: str | None, account: Account) -> RoundPlace | None:
     if plan is None:
         return None

@@ -11,6 +11,7 @@ from server.groups.selectors import rules_in_force
 from server.wears.copies import likeness_of
 from server.wears.holdings import pairs_of
 from server.wears.models import Wear, WearPairs
+from server.wears.plans import NOT_BELIEVED, RANDOMISED, told_again
 from server.wears.records import read_record
 from server.wears.selectors import columns_of
 from server.wears.services import UPLOAD_RULES, summary_of
@@ -34,6 +35,8 @@ def correct(wear: Wear, tag: str, value: str) -> None:
     if tag not in TAGS or wear.header.get(tag) == value:
         raise _refusal("The record says so already. Answer confirmed if it is right.")
     content = {**wear.header, tag: value, "pairs": list(pairs_of(columns))}
+    if tag == "site" and content["assignment"] == RANDOMISED:
+        content["assignment"] = NOT_BELIEVED  # the lot that was believed fell on another site
     try:
         record = read_record(json.dumps(content).encode())
     except Invalid as refused:
@@ -42,7 +45,8 @@ def correct(wear: Wear, tag: str, value: str) -> None:
         rules_in_force(wear.group).require_taken(header_of(record))
     columns = columns_from(record)
     wear.header = header_of(record)
-    wear.findings = [finding.code for finding in find(columns, from_header(wear.header))]
+    told = told_again(wear.findings)
+    wear.findings = [finding.code for finding in (*find(columns, from_header(wear.header)), *told)]
     wear.likeness = likeness_of(columns, wear_id=wear.id)
     wear.copied = None  # a worker looks
     wear.save(update_fields=["header", "findings", "likeness", "copied"])

@@ -23,6 +23,7 @@ from server.core.errors import Fault, Invalid
 from server.core.selectors import licensed_sites
 from server.groups.rounds import require_kept
 from server.wears.copies import OWN_DUPLICATE, would_be_own_copy
+from server.wears.plans import believed
 from server.wears.records import faults_of, faults_of_model, read_record
 
 MOST_FILES: Final = 4
@@ -59,7 +60,8 @@ def preview_of_record(raw: bytes, *, account: Account, wearer: Wearer) -> Conten
     record = read_record(raw)
     require_kept(record, account=account)
     columns = columns_from(record)
-    copied = _copied(columns, record, account)
+    _, told = believed(record, account=account, wearer=wearer)
+    copied = [*msgspec.to_builtins(told), *_copied(columns, record, account)]
     wear = {
         "label": "",
         "record": msgspec.to_builtins(record),

@@ -28,6 +28,7 @@ from server.groups.models import EVERYONE, Group
 from server.groups.selectors import RulesInForce, months_between_editions, rules_of_versions
 from server.wears.copies import GIVEN_TWICE, OWN_DUPLICATE, is_own_copy
 from server.wears.models import Awaited, Wear, WearPairs, WearSummary
+from server.wears.plans import told_again
 from server.wears.transitions import State
 
 NO_SUCH_WEAR: Final = "There is no such wear among yours."
@@ -80,8 +81,8 @@ def report_of(wear: Wear, columns: PairColumns, *, account: Account, unit: str |
         licensed=[LicensedSite(site, ages) for site, ages in licensed_sites(wear.header["sensor_model"])],
         ages=None if holding is None else holding.wearer.age_class,
     )
-    if is_own_copy(wear, account=account):
-        report["findings"] = [*report["findings"], msgspec.to_builtins(OWN_DUPLICATE)]
+    copied = [OWN_DUPLICATE] if is_own_copy(wear, account=account) else []
+    report["findings"] = [*report["findings"], *msgspec.to_builtins([*told_again(wear.findings), *copied])]
     return report
 
 
@@ -154,6 +155,7 @@ def curated(wear: Wear) -> CuratedWear:
         n_pairs_by_day=dict(sorted(by_day.items())),
         findings=(
             *(() if columns is None else find(columns, from_header(wear.header))),
+            *told_again(wear.findings),
             *((GIVEN_TWICE,) if wear.copied else ()),
         ),
         agreement={name: figures[name] for name in AGREEMENT_SHOWN if name in figures},

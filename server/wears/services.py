@@ -26,6 +26,7 @@ from server.groups.rounds import require_kept
 from server.groups.selectors import is_member, rules_in_force
 from server.wears.copies import likeness_of
 from server.wears.models import Awaited, Wear, WearPairs, WearSummary
+from server.wears.plans import believed
 from server.wears.records import read_record
 from server.wears.selectors import report_of
 from server.wears.steps import has_readings, own, step
@@ -56,9 +57,10 @@ def accept_upload(raw: bytes, *, account: Account, wearer: Wearer) -> UploadResu
     _require_consent(account, Scope.KEEP, wearer)
     record = read_record(raw)
     require_kept(record, account=account)
+    record, told = believed(record, account=account, wearer=wearer)
     columns = columns_from(record)
     wear = Wear(
-        findings=[finding.code for finding in find(columns, record)],
+        findings=[finding.code for finding in (*find(columns, record), *told)],
         uploaded_month=clock.today().replace(day=1),
     )
     wear.header = _header_at_rest(record, wear.id)

@@ -8,6 +8,7 @@ import pytest
 
 from pooling.caution import CAUTION_TEXT
 from server.accounts.models import Consent
+from server.accounts.plans import register_plan
 from server.accounts.services import add_wearer, link_labels, remember_mapping
 from server.api.exported import EXPORTED
 from server.core.clock import today
@@ -30,6 +31,8 @@ MAPPING = {
     "header_hash_input": ["when", "value"],
 }
 
+PLAN = {"spots": [{"site": "calf"}, {"site": "chest"}], "sensor_model": "demo-a14"}
+
 
 @pytest.fixture
 def member(give, upload, contributor, moderator, group, client):
@@ -37,6 +40,7 @@ def member(give, upload, contributor, moderator, group, client):
     child = add_wearer(contributor.account, **A_CHILD)
     upload(contributor, wearer=child, seed=7)
     remember_mapping(contributor.account, MAPPING)
+    register_plan(contributor.account, PLAN, wearer=child)
     client.force_login(contributor.account)
     opened = open_round(
         group,

@@ -21,7 +21,9 @@ def test_a_round_from_its_opening_to_a_wear_that_follows_it(moderator, contribut
         body = raw(plan=mine["plan"], assignment="randomised", **changes)
         return contributor.api.generic("POST", path, body, content_type="application/json", HTTP_IDEMPOTENCY_KEY=key)
 
-    assert send("1", site=mine["order"][0]).status_code == 201
+    kept = send("1", site=mine["order"][0])
+    assert kept.status_code == 201
+    assert "plan_not_registered" not in [finding["code"] for finding in kept.json()["report"]["findings"]]
     for path in ("/api/v1/wears/", "/api/v1/wears/preview/"):
         refused = send("2", path, site="chest")
         assert refused.status_code == 422

@@ -167,3 +167,9 @@ def test_of_somebody_elses_plan_an_upload_tells_nothing(joiner, contributor):
     for plan in (theirs.plan, "an-opaque-token", None):
         wear = SimpleNamespace(assignment="chosen", sensor_model="demo-b10", site="chest", plan=plan)
         rounds.require_kept(wear, account=contributor.account)
+        assert not rounds.is_place(plan, account=contributor.account)
+
+
+def test_the_own_plan_is_known_again(joiner):
+    member, mine = joiner()
+    assert rounds.is_place(mine.plan, account=member.account)

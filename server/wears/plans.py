@@ -1,0 +1,47 @@
+"""Whether a wear's site was drawn by lot: believed where a registered plan says so, else told by a finding."""
+
+from datetime import timedelta
+from typing import Final
+
+from msgspec.structs import replace
+
+from pooling.checks import Finding
+from pooling.record import WearRecord
+from server.accounts.models import Account, Wearer
+from server.accounts.plans import stood_before
+from server.core import clock
+from server.groups.rounds import is_place
+
+RANDOMISED: Final = "randomised"
+NOT_BELIEVED: Final = "chosen"
+
+PLAN_NOT_REGISTERED: Final = Finding(
+    code="plan_not_registered",
+    severity="note",
+    seen="The record says that the site was drawn by lot, and no plan registered before the wear says so.",
+    why="Only an order fixed beforehand shows that nobody chose the site by how it would do.",
+    do="Nothing needs doing: it counts like a chosen site. Register the next test before it starts and send its token.",
+)
+
+
+def is_by_lot(record: WearRecord, *, account: Account, wearer: Wearer) -> bool:
+    """Whether the token is a place in a joint round, or of a plan for this body and site that stood before the start.
+
+    A wear that names a place and does not keep to its round has been refused before.
+    """
+    if is_place(record.plan, account=account):
+        return True
+    started = clock.today() - timedelta(minutes=record.worn_min)
+    return stood_before(record.plan, account=account, wearer=wearer, site=record.site, started=started)
+
+
+def believed(record: WearRecord, *, account: Account, wearer: Wearer) -> tuple[WearRecord, list[Finding]]:
+    """The record as it is kept, and what its owner is told: an unregistered lot counts as a choice."""
+    if record.assignment != RANDOMISED or is_by_lot(record, account=account, wearer=wearer):
+        return record, []
+    return replace(record, assignment=NOT_BELIEVED), [PLAN_NOT_REGISTERED]
+
+
+def told_again(codes: list[str]) -> list[Finding]:
+    """The finding among those that were made at upload and cannot be made again from the readings."""
+    return [PLAN_NOT_REGISTERED] if PLAN_NOT_REGISTERED.code in codes else []
