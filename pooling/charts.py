@@ -46,8 +46,8 @@ def forest_plot(document: dict, table: str, *, width: int = 640) -> Spec:
     document
         An edition document.
     table
-        One of CHARTS; of contrasts the primary ones, if there are any, and of the shares those over all sensor models
-        that are told with an interval.
+        One of CHARTS; of contrasts the primary ones over all sensor models, as far as there are any, and of the
+        shares those over all sensor models that are told with an interval.
     width
         Width of the whole picture in pixels, readable from 320.
 

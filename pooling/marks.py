@@ -84,7 +84,8 @@ class Mark:
 def marks_of(document: dict, table: str) -> list[Mark]:
     """The rows of a table that a chart shows: the smallest value of each sensor model first.
 
-    Of contrasts the primary ones, if there are any; of shares those over all sensor models that have an interval.
+    Of contrasts the primary ones over all sensor models, as far as there are any; of shares those over all sensor
+    models that have an interval.
 
     Raises
     ------
@@ -95,8 +96,9 @@ def marks_of(document: dict, table: str) -> list[Mark]:
         raise InvalidInput(f"no such chart; choose one of {', '.join(SHOWN)}")
     rows, figure = table_rows(document, table), SHOWN[table].figure
     if table == "contrasts":
-        primary = [row for row in rows if row["primary"]]
-        marks = [_contrast_mark(row) for row in primary or rows]
+        primary = [row for row in rows if row["primary"]] or rows
+        overall = [row for row in primary if row["sensor_model"] is None]
+        marks = [_contrast_mark(row) for row in overall or primary]
     elif table in ("survival", "skin"):
         marks = [_mark(row, table) for row in rows if row["sensor_model"] is None and "lower" in (row[figure] or {})]
     else:

@@ -41,6 +41,7 @@ class SiteLine:
     label: str
     sensor_model: str | None
     people: str
+    people_at_least: int
     licensed: str
     licence_words: str
     ranges: tuple[Range, ...]
@@ -59,6 +60,8 @@ class ContrastLine:
     """Two sites set against each other."""
 
     sentence: str
+    pair: str
+    is_settled: bool
     difference: Figure
     chance: str
     people: str
@@ -112,6 +115,7 @@ def _site_line(row: Row, unit: str) -> SiteLine:
         label=row["label"],
         sensor_model=row.get("sensor_model"),
         people=people_text(row["people"]),
+        people_at_least=row["people"]["at_least"],
         licensed=_licensed(row),
         licence_words=LICENCE_WORDS[row.get("licensed")],
         ranges=tuple(Range(*(glucose_text(show[key], unit) for key in keys)) for show in row["shows"]),
@@ -143,6 +147,8 @@ def contrast_line(row: Row) -> ContrastLine:
     sentence = _difference_in_words(row, *sites)
     return ContrastLine(
         sentence=sentence[0].upper() + sentence[1:],
+        pair=f"{sites[0]} before {sites[1]}",
+        is_settled=not row["difference_points"]["lower"] <= 0 <= row["difference_points"]["upper"],
         difference=figure(row["difference_points"]),
         chance=f"{sites[0]}: {_chance(row['p_a_better_frac'], of_the_first=first_is_nearer)}",
         people=people_text(row["people"]),

@@ -202,10 +202,12 @@ def earlier(request: HttpRequest, slug: str) -> HttpResponse:
 def sheet(request: HttpRequest, slug: str, number: int) -> HttpResponse:
     """One page of paper for those who advise."""
     view = edition_for_reader(slug, number, _reader(request))
+    contrasts = pages.contrast_lines(view.document)
     context = {
         **_about(view),
         "sites": pages.site_lines(view.document, "sites", unit_of(request)),
-        "contrasts": pages.contrast_lines(view.document),
+        "settled": [line for line in contrasts if line.is_settled],
+        "left_open": [line for line in contrasts if not line.is_settled],
         "about_people": pages.people_text(view.document["about"]["people"]),
         "skin": {line.name: line.figure.text for line in wearing.skin_lines(view.document)},
     }

@@ -1,13 +1,15 @@
 """A reader goes through everything that a set of figures offers: sites, side by side, what changed, a page to print."""
 
 import re
+from dataclasses import replace
 from datetime import date
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 
 from pooling.edition import assemble, canonical_bytes, sha256_hex
-from tests.pooling.conftest import make_context, make_fit, make_outcomes
+from pooling.vocabulary import REGIONS_WITH_ROW, SITES
+from tests.pooling.conftest import make_cell, make_context, make_contrast, make_fit, make_outcomes
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -53,7 +55,7 @@ def community(edition, moderator):
         },
     )
     fit = make_fit()
-    earlier = fit.__class__(fit.cells, fit.sites[1:], (), fit.spreads)
+    earlier = replace(fit, sites=fit.sites[1:], contrasts=())
     for group, slot, told in ((edition.group, slots[6], earlier), (everyone, slots[5], fit)):
         document = assemble(told, make_context(number=slot.number, group_slug=group.slug), make_outcomes())
         raw = canonical_bytes(document)
@@ -97,9 +99,26 @@ def test_what_changed_is_read_from_the_two_documents(visit, community):
     assert "new" in row.inner_text()
 
 
+@pytest.fixture
+def full_edition(edition):
+    """Every site and region has a row, and each site stands against the one that the instructions name."""
+    from server.editions.models import Edition, Slot
+
+    other = [site for site in SITES if site != "upper_arm.back"]
+    rows = [make_cell(place, n_people=40, mard=9 + i / 4) for i, place in enumerate((*SITES, *REGIONS_WITH_ROW))]
+    contrasts = [make_contrast(site, "upper_arm.back", difference=i / 4) for i, site in enumerate(other)]
+    fit = replace(make_fit(), sites=tuple(rows), contrasts=tuple(contrasts))
+    raw = canonical_bytes(assemble(fit, make_context(number=8), make_outcomes()))
+    slot = Slot.objects.create(number=8, cut_off=date(2026, 8, 1))
+    Edition.objects.create(
+        group=edition.group, slot=slot, document=raw, sha256=sha256_hex(raw), published_month=slot.cut_off
+    )
+
+
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
-def test_the_page_to_print_is_one_page(visit, paper):
-    visit.open(PAGES["sheet"])
+def test_the_page_to_print_is_one_page_even_if_every_site_has_a_row(visit, full_edition, paper):
+    visit.open("/groups/hill-walkers/editions/8/sheet/")
+    assert visit.page.locator(".handout tbody tr").count() == len(SITES) + len(REGIONS_WITH_ROW)
     visit.page.get_by_text("Not for treatment").first.wait_for()
     visit.page.emulate_media(media="print")
     visit.page.set_viewport_size({"width": 703, "height": 1031})
@@ -114,6 +133,8 @@ def test_figures_print_dark_on_white_without_what_is_only_for_screens(visit):
     visit.page.set_viewport_size({"width": 703, "height": 1031})
     style = "getComputedStyle(document.body)"
     assert visit.page.evaluate(f"[{style}.backgroundColor, {style}.color]") == ["rgb(255, 255, 255)", "rgb(0, 0, 0)"]
+    papers = "[...document.querySelectorAll('table')].map(one => getComputedStyle(one).backgroundColor)"
+    assert set(visit.page.evaluate(papers)) == {"rgb(255, 255, 255)"}
     assert not visit.page.get_by_role("navigation", name="These figures").is_visible()
     visit.keep_picture("figures-print")
 

@@ -92,10 +92,13 @@ class TestContent:
         document["model"] = {"cells": [{"location": {"value": 987.5}}]}
         assert "987.5" not in json.dumps([charts.forest_plot(document, table) for table in TABLES])
 
-    def test_only_primary_contrasts_are_drawn_while_there_are_any(self, document):
-        assert len(charts.chart_table(document, "contrasts")) == 3
+    def test_only_primary_contrasts_over_all_models_are_drawn_while_there_are_any(self, document):
+        assert len(charts.chart_table(document, "contrasts")) == 2
         for row in document["tables"]["contrasts"]:
             row["primary"] = False
+        assert len(charts.chart_table(document, "contrasts")) == 3
+        for row in document["tables"]["contrasts"]:
+            row["sensor_model"] = "demo-a14"
         assert len(charts.chart_table(document, "contrasts")) == 4
 
     def test_licensed_sites_are_named_and_drawn_otherwise(self, document):
@@ -130,7 +133,7 @@ class TestWords:
 
     def test_contrasts(self, document):
         assert charts.chart_alt_text(document, "contrasts") == (
-            "Of 3 comparisons, 2 have a 95 % interval that leaves out zero; the largest difference in expected MARD, "
+            "Of 2 comparisons, 2 have a 95 % interval that leaves out zero; the largest difference in expected MARD, "
             "in points, is that of chest against back of the upper arm: +3.5 (2.5 to 4.5), at least 10 people."
         )
 
