@@ -1,4 +1,5 @@
 from dataclasses import replace
+from datetime import date
 
 import numpy as np
 import pytest
@@ -55,3 +56,16 @@ def test_wears_come_in_through_the_services_and_are_approved_by_their_moderators
     assert Wear.objects.filter(state="queued").count() == n_wears > 0
     assert approve_everything(people) == n_wears
     assert Wear.objects.filter(state="approved").count() == n_wears
+
+
+def test_whoever_wears_by_lot_registered_a_fair_test_long_before(db, clock):
+    story = _small()
+    clock.set(date(2031, 1, 5))
+    plans = [GroupPlan(group.slug, group.people) for group in story.groups]
+    community = simulate_community(np.random.default_rng(1), groups=plans)
+    people = load_people(story, community, lambda _: None)
+    clock.set(date(2031, 3, 20))
+    n_by_lot = sum(wear.record["assignment"] == "randomised" for wear in community.wears)
+    load_wears(people, community.wears)
+    assert Wear.objects.filter(header__assignment="randomised").count() == n_by_lot > 0
+    assert not [wear for wear in Wear.objects.all() if "plan_not_registered" in wear.findings]
