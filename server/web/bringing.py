@@ -13,7 +13,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from server.accounts import services as accounts
-from server.accounts.selectors import wearer_of, wearers_of
+from server.accounts.selectors import wearer_of
 from server.accounts.throttles import count_try
 from server.core.errors import Invalid, ServiceError
 from server.core.idempotency import Answer, answer_once
@@ -23,8 +23,7 @@ from server.web.forms_wears import WearForm, initial_of
 from server.web.showing import for_members, show
 from server.web.sign_in import FORM_METHODS
 from server.web.units import unit_of
-
-WEARER_WORDS = {"self": "me", "child": "my child", "other": "somebody else"}
+from server.web.wearers import own_names
 
 
 @for_members
@@ -113,10 +112,8 @@ def about(request: HttpRequest) -> HttpResponse:
 
 
 def _form(request: HttpRequest, data: Any = None, initial: Mapping[str, Any] | None = None) -> WearForm:
-    wearers = {str(wearer.pk): wearer for wearer in wearers_of(request.user)}
-    own = next(key for key, wearer in wearers.items() if wearer.relation == "self")
-    names = {key: str(_(WEARER_WORDS[wearer.relation])) for key, wearer in wearers.items()}
-    filled = {"wearer": own, "calibrated": "no", "meter_class": "unknown", "rated_by": "self", "side": ""}
+    names = own_names(request.user)
+    filled = {"wearer": next(iter(names)), "calibrated": "no", "meter_class": "unknown", "rated_by": "self", "side": ""}
     return WearForm(data, wearers=names, initial=filled | dict(initial or {}))
 
 

@@ -155,13 +155,20 @@ def beside(request: HttpRequest) -> HttpResponse:
         "within_15_15_pct": _("Within 15 mg/dL or 15 %"),
         "within_20_20_pct": _("Within 20 mg/dL or 20 %"),
     }
-    rows = [(names[name], [_figure(report, name, unit) for report in reports]) for name, unit in MEASURES]
+    labels = [word_for(wear.header["site"]) for wear in wears]
+    rows = [
+        (names[name], [(label, _figure(report, name, unit)) for label, report in zip(labels, reports, strict=True)])
+        for name, unit in MEASURES
+    ]
     context = {
-        "wears": [(wear, word_for(wear.header["site"])) for wear in wears],
+        "wears": list(zip(wears, labels, strict=True)),
         "rows": rows,
-        "says": [report["sentences"] if report else [] for report in reports],
+        "life": [
+            (label, report["sentences"], report["licence"]["says"])
+            for label, report in zip(labels, reports, strict=True)
+            if report
+        ],
         "one_model": len({wear.header["sensor_model"] for wear in wears}) == 1,
-        "licences": [report["licence"]["says"] if report else "" for report in reports],
     }
     return show(request, "web/beside.html", context)
 
@@ -174,5 +181,5 @@ def _figure(report: dict[str, Any] | None, name: str, unit: str) -> str:
     if value is None:
         return _("too few pairs")
     interval = (report.get("intervals") or {}).get(name)
-    could_be = f" ({interval[0]:g} to {interval[1]:g})" if interval else ""
-    return f"{value:g}{unit}{could_be}".replace("-", "\N{MINUS SIGN}")
+    could_be = f" ({interval[0]:.1f} to {interval[1]:.1f})" if interval else ""
+    return f"{value if unit == '' else format(value, '.1f')}{unit}{could_be}".replace("-", "\N{MINUS SIGN}")

@@ -8,11 +8,18 @@ from django.views.decorators.http import require_http_methods
 
 from server.accounts import services
 from server.accounts.consents import paragraphs
-from server.accounts.selectors import wearers_of
+from server.accounts.selectors import Account, wearers_of
 from server.core.errors import ServiceError
 from server.web.forms_wearers import WearerForm
 from server.web.showing import for_members, sent, show_form
 from server.web.sign_in import FORM_METHODS
+
+
+def own_names(account: Account) -> dict[str, str]:
+    """The account's wearers by their ids, oneself first, as one calls them."""
+    words = {"self": _("me"), "child": _("my child"), "other": _("somebody else")}
+    kept = sorted(wearers_of(account), key=lambda wearer: (wearer.relation != "self", wearer.pk))
+    return {str(wearer.pk): words[wearer.relation] for wearer in kept}
 
 
 @for_members

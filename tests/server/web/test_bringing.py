@@ -12,6 +12,7 @@ from server.accounts.selectors import mappings_of
 from server.wears.models import WearPairs
 from server.wears.selectors import columns_of, wears_of
 from server.web import drafts
+from tests.house.tree import ROOT
 from tests.server.canaries import database_bytes, found_in, moment, reading
 from tests.server.exports import INSERTED, TIMES, meter_export, sensor_export, trace
 from tests.server.records import pairs
@@ -215,3 +216,13 @@ def test_form_pages_ask_the_database_little(browser, path, django_assert_max_num
     browser.get("/")
     with django_assert_max_num_queries(5):
         browser.post(path, {"drafts": held({})}) if "about" in path else browser.get(path)
+
+
+def test_an_export_with_several_wears_becomes_as_many_drafts(browser):
+    data = (ROOT / "fixtures" / "exports" / "typed-by-label.csv").read_bytes()
+    page = send(browser, data)
+    found = drafts.drafts_in(hidden(page)["drafts"])
+    assert len(found) == 2
+    assert all(draft.n_pairs for draft in found)
+    form = browser.post("/wears/new/about/", {"drafts": hidden(page)["drafts"]})
+    assert "One more wear waits after it" in words(form)
