@@ -16,6 +16,7 @@ DATA_DIR.mkdir(mode=0o700, parents=True, exist_ok=True)
 KEYS_FILE = env.keys_file("COMMONWEAR_KEYS_FILE", DATA_DIR / "keys.json")
 KEYS = env.keys_in(KEYS_FILE)
 ERASURE_JOURNAL = env.path("COMMONWEAR_ERASURE_JOURNAL", DATA_DIR / "erasures.journal")
+SIGNING_KEY_FILE = env.path("COMMONWEAR_SIGNING_KEY_FILE", DATA_DIR / "signing-key.pem")
 SECRET_KEY = env.secret("COMMONWEAR_SECRET_KEY", KEYS.secret_key)
 
 # Who may reach it
@@ -37,6 +38,7 @@ OPERATOR = {
 # When a cut-off is due, and the invented scenario
 DEMO = env.flag("COMMONWEAR_DEMO")
 FIRST_CUT_OFF = env.day("COMMONWEAR_FIRST_CUT_OFF", date(2027, 1, 1))
+DRAFTS_BY_CALENDAR = env.flag("COMMONWEAR_DRAFTS_BY_CALENDAR", not DEMO)
 CLOCK_FILE = env.path("COMMONWEAR_CLOCK_FILE", None)
 SLOT_KEY_FILE = env.path("COMMONWEAR_SLOT_KEY_FILE", None)
 if not DEMO and (CLOCK_FILE or SLOT_KEY_FILE):

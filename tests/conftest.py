@@ -44,6 +44,7 @@ def _world(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
     world = {
         "DATA_DIR": place,
         "KEYS": KEYS,
+        "SIGNING_KEY_FILE": place / "no-signing-key.pem",
         "ERASURE_JOURNAL": place / "erasures.journal",
         "CLOCK_FILE": today,
         "STATIC_ROOT": place,

@@ -25,6 +25,7 @@ from pooling.edition.package import (
 )
 from pooling.edition.signature import check_signature
 from pooling.errors import PoolingError
+from pooling.protection import FLOOR_PEOPLE
 
 LARGEST_BYTES: Final = 64 * 1024 * 1024
 THE_ARCHIVE: Final = "the archive"
@@ -62,6 +63,51 @@ class Checked:
     sha256: str = ""
     signed_by: str | None = None
     n_files: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Signed:
+    """The signed parts of a package, held to each other; what else lies in it was not looked at."""
+
+    content: bytes
+    certificate: bytes
+    signature: dict[str, Any]
+    sha256: str
+
+
+def open_signed(raw: bytes, *, public_key: str, sha256: str | None = None) -> Signed:
+    """The signed parts of a package of any server, whatever version wrote it.
+
+    Raises
+    ------
+    NoPackage
+        If it cannot be read, its parts do not belong together or lack what every edition has, or it is not signed with
+        that key.
+    """
+    members = read_members(raw)
+    content, certificate = members[DOCUMENT], members[CERTIFICATE]
+    document = _document(content)
+    signature = _mapping(members[SIGNATURE], SIGNATURE) if SIGNATURE in members else None
+    faults = [*_of_certificate(members, content), *_of_identity(content, sha256)]
+    faults += _signed_by(signature, content, certificate, public_key)[1]
+    if faults or signature is None:
+        raise NoPackage(faults[0].file, faults[0].message)
+    if not _is_an_edition(document):
+        raise NoPackage(DOCUMENT, "it lacks parts of an edition")
+    return Signed(content, certificate, signature, sha256_hex(content))
+
+
+def _is_an_edition(document: Mapping[str, Any]) -> bool:
+    """Whether what readers are told first is there, and is text and numbers."""
+    try:
+        texts = [document["group"]["slug"], document["group"]["name"], document["cut_off"], document["caution"]["text"]]
+        rows = [row for table in document["tables"].values() for row in table]
+        whole = isinstance(document["number"], int) and int(document["rules"]["k"]) >= FLOOR_PEOPLE
+    except _LACKING:
+        return False
+    return (
+        whole and all(isinstance(text, str) and text for text in texts) and all(isinstance(row, dict) for row in rows)
+    )
 
 
 def check_package(

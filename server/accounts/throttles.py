@@ -23,6 +23,7 @@ MOST_TRIES_PER_HOUR = {
     "typed pairs": 240,
     "odds": 120,
     "proposal": 10,
+    "neighbour": 30,
 }
 BY_ADDRESS = frozenset({"join", "sign-in", "typed pairs"})
 HOUR_S = 3600

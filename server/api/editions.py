@@ -1,12 +1,11 @@
-"""Editions, their tables and charts, and the drafts that moderators build and publish."""
+"""Editions with their tables, charts and packages, taking one back, and the key that signs them."""
 
 import hashlib
 from typing import Any
-from uuid import UUID
 
 from django.http import HttpResponse
 from django.http.response import HttpResponseBase
-from django.urls import URLPattern, path, reverse
+from django.urls import URLPattern, path
 from django.utils.cache import get_conditional_response, patch_vary_headers
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, OpenApiResponse, extend_schema
@@ -16,13 +15,16 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
+from server.api.members import StrictSerializer, checked
 from server.api.rendering import FormatInAddress
 from server.core import clock
-from server.editions import rendering, selectors, services
+from server.core.errors import NotFound
+from server.editions import rendering, retracting, selectors, signing
 from server.editions.selectors import EditionView
 from server.groups.selectors import group_for_reader
 
-PUBLIC_NUMBERED = "public, max-age=3600"
+# An edition never changes, but it can be taken back: caches may answer alone for a minute only.
+PUBLIC_NUMBERED = "public, max-age=60"
 PUBLIC_LATEST = "public, no-cache"
 MEMBERS_ONLY = "private, no-cache"
 DOCUMENT = OpenApiResponse(
@@ -31,49 +33,33 @@ DOCUMENT = OpenApiResponse(
 )
 
 
+class RetractionSerializer(serializers.Serializer[selectors.RetractionView]):
+    reason = serializers.ChoiceField(choices=retracting.REASONS)
+    in_words = serializers.CharField()
+    month = serializers.DateField(allow_null=True, help_text="When it was taken back; null while only proposed.")
+
+
+class RetractSerializer(StrictSerializer):
+    reason = serializers.CharField(help_text=f"One of {', '.join(retracting.REASONS)}.")
+
+
+class SigningKeySerializer(serializers.Serializer[Any]):
+    algorithm = serializers.CharField()
+    public_key = serializers.CharField(help_text="64 hexadecimal digits; what new editions are signed with.")
+    also_signed_with = serializers.ListField(child=serializers.CharField(), help_text="Keys of earlier editions.")
+
+
 class EditionLineSerializer(serializers.Serializer[selectors.EditionLine]):
     number = serializers.IntegerField()
     cut_off = serializers.DateField(help_text="The date up to which wears were admitted.")
     published_month = serializers.DateField(help_text="The first day of the month of publication.")
     sha256 = serializers.CharField(help_text="Digest of the document's bytes, its identity.")
+    retracted = RetractionSerializer(allow_null=True, help_text="That it was taken back and why, or null.")
 
 
 class EditionListSerializer(serializers.Serializer[Any]):
     editions = EditionLineSerializer(many=True, help_text="The newest first.")
     next_cut_off = serializers.DateField(help_text="By the group's own calendar.")
-
-
-class PartSerializer(serializers.Serializer[selectors.PartView]):
-    channel = serializers.CharField()
-    state = serializers.ChoiceField(choices=selectors.PART_STATES)
-
-
-class DraftSerializer(serializers.Serializer[selectors.DraftView]):
-    id = serializers.UUIDField()
-    number = serializers.IntegerField(help_text="The edition this is a draft of.")
-    state = serializers.ChoiceField(choices=selectors.DRAFT_STATES)
-    overtaken = serializers.BooleanField(help_text="A later cut-off has passed: discard it and start a new one.")
-    parts = PartSerializer(many=True)
-    reasons = serializers.ListField(child=serializers.CharField(), help_text="Why a draft was refused, in words.")
-    document = serializers.DictField(
-        allow_null=True, help_text="What would be published, and nothing else: figures in their published form."
-    )
-
-
-class DraftLineSerializer(serializers.Serializer[selectors.DraftLine]):
-    id = serializers.UUIDField()
-    number = serializers.IntegerField(help_text="The edition it is a draft of.")
-    state = serializers.ChoiceField(choices=selectors.DRAFT_STATES)
-    overtaken = serializers.BooleanField()
-
-
-class DraftListSerializer(serializers.Serializer[Any]):
-    drafts = DraftLineSerializer(many=True, help_text="The newest edition's first.")
-
-
-class PublishedSerializer(serializers.Serializer[Any]):
-    number = serializers.IntegerField()
-    sha256 = serializers.CharField()
 
 
 class ReaderView(APIView):
@@ -148,52 +134,62 @@ class ChartFile(ReaderView):
         return _answer(request, view, rendering.chart_file(view, chart, file_format))
 
 
-class DraftList(APIView):
-    @extend_schema(operation_id="drafts_list", responses=DraftListSerializer)
-    def get(self, request: Request, slug: str) -> Response:
-        """List a group's drafts (moderators)."""
-        lines = selectors.drafts_list(_group(request, slug), account=request.user)
-        return Response(DraftListSerializer({"drafts": lines}).data)
+class PackageFile(ReaderView):
+    content_negotiation_class = FormatInAddress
 
-    @extend_schema(operation_id="draft_start", request=None, responses={202: DraftSerializer})
-    def post(self, request: Request, slug: str) -> Response:
-        """Start the draft of the edition that belongs to the latest cut-off (moderators)."""
-        group = _group(request, slug)
-        draft = services.start_draft(group, by=request.user)
-        view = selectors.draft_for_moderator(group, draft.pk, account=request.user)
-        address = reverse("draft", args=(slug, draft.pk))
-        return Response(DraftSerializer(view).data, status.HTTP_202_ACCEPTED, headers={"Location": address})
+    @extend_schema(operation_id="edition_package", responses={(200, "application/zip"): OpenApiTypes.BINARY, 304: None})
+    def get(self, request: Request, slug: str, number: int) -> HttpResponseBase:
+        """Download an edition with all that follows from it as one archive; `commonwear verify` checks it."""
+        view = selectors.edition_for_reader(slug, number, _account(request))
+        response = _answer(request, view, rendering.package_file(view))
+        response.headers["Content-Disposition"] = f'attachment; filename="{view.group_slug}-edition-{view.number}.zip"'
+        return response
 
 
-class DraftDetail(APIView):
-    @extend_schema(operation_id="draft_read", responses=DraftSerializer)
-    def get(self, request: Request, slug: str, draft_id: UUID) -> Response:
-        """See how far a draft is, and what it would publish (moderators)."""
-        view = selectors.draft_for_moderator(_group(request, slug), draft_id, account=request.user)
-        return Response(DraftSerializer(view).data)
+class RetractionDetail(APIView):
+    @extend_schema(operation_id="retraction_read", responses=RetractionSerializer)
+    def get(self, request: Request, slug: str, number: int) -> Response:
+        """See what was done, or proposed, about taking an edition back (moderators)."""
+        group = group_for_reader(slug, request.user)
+        view = selectors.retraction_for_moderator(group, number, account=request.user)
+        return Response(RetractionSerializer(view).data)
 
-    @extend_schema(operation_id="draft_discard", responses={204: None})
-    def delete(self, request: Request, slug: str, draft_id: UUID) -> Response:
-        """Discard a draft (moderators)."""
-        services.discard_draft(_group(request, slug), draft_id, by=request.user)
+    @extend_schema(
+        operation_id="edition_retract",
+        request=RetractSerializer,
+        responses={201: RetractionSerializer, 202: RetractionSerializer},
+    )
+    def post(self, request: Request, slug: str, number: int) -> Response:
+        """Take an edition back for good, or propose it where two moderators are asked for (moderators)."""
+        group = group_for_reader(slug, request.user)
+        retracting.require_retractor(group, by=request.user)
+        reason = checked(RetractSerializer, request)["reason"]
+        retracting.retract_edition(group, number, reason=reason, by=request.user)
+        view = selectors.retraction_for_moderator(group, number, account=request.user)
+        answered = status.HTTP_201_CREATED if view.month else status.HTTP_202_ACCEPTED
+        return Response(RetractionSerializer(view).data, answered)
+
+    @extend_schema(operation_id="retraction_withdraw", responses={204: None})
+    def delete(self, request: Request, slug: str, number: int) -> Response:
+        """Withdraw a proposal to take an edition back (moderators)."""
+        retracting.withdraw_retraction(group_for_reader(slug, request.user), number, by=request.user)
         return Response(status=status.HTTP_204_NO_CONTENT)
 
 
-class DraftPublication(APIView):
-    @extend_schema(operation_id="draft_publish", request=None, responses={201: PublishedSerializer})
-    def post(self, request: Request, slug: str, draft_id: UUID) -> Response:
-        """Publish a draft that is ready, for good (moderators)."""
-        edition = services.publish_draft(_group(request, slug), draft_id, by=request.user)
-        address = reverse("edition", args=(slug, edition.number))
-        return Response(PublishedSerializer(edition).data, status.HTTP_201_CREATED, headers={"Location": address})
+class SigningKey(ReaderView):
+    @extend_schema(operation_id="signing_key", responses=SigningKeySerializer)
+    def get(self, request: Request) -> Response:
+        """Read the public key that this server signs editions with."""
+        key = signing.public_key()
+        if key is None:
+            raise NotFound("This server signs no editions.")
+        others = [other for other in selectors.signing_keys_seen() if other != key]
+        content = {"algorithm": signing.ALGORITHM, "public_key": key, "also_signed_with": others}
+        return Response(SigningKeySerializer(content).data)
 
 
 def _account(request: Request) -> Any:
     return request.user if request.user.is_authenticated else None
-
-
-def _group(request: Request, slug: str) -> Any:
-    return group_for_reader(slug, request.user)
 
 
 def _answer(request: Request, view: EditionView, file: rendering.File, *, is_latest: bool = False) -> HttpResponseBase:
@@ -216,7 +212,7 @@ urlpatterns: list[URLPattern] = [
         ChartFile.as_view(),
         name="edition-chart",
     ),
-    path("groups/<slug:slug>/drafts/", DraftList.as_view(), name="drafts"),
-    path("groups/<slug:slug>/drafts/<uuid:draft_id>/", DraftDetail.as_view(), name="draft"),
-    path("groups/<slug:slug>/drafts/<uuid:draft_id>/publish/", DraftPublication.as_view(), name="draft-publication"),
+    path("groups/<slug:slug>/editions/<int:number>/package.zip", PackageFile.as_view(), name="edition-package"),
+    path("groups/<slug:slug>/editions/<int:number>/retraction/", RetractionDetail.as_view(), name="edition-retraction"),
+    path("signing-key/", SigningKey.as_view(), name="signing-key"),
 ]

@@ -12,7 +12,7 @@ from rest_framework.permissions import AllowAny
 from rest_framework.response import Response
 from rest_framework.views import APIView, set_rollback
 
-from server.core.errors import Fault, NotFound, ServiceError, TooMany
+from server.core.errors import Fault, Gone, NotFound, ServiceError, TooMany
 from server.core.selectors import caution, caution_paragraphs
 
 MEDIA_TYPE = "application/problem+json"
@@ -32,7 +32,8 @@ def problem(status: int, code: str, title: str, detail: str, faults: Sequence[Fa
 
 
 def problem_of(error: ServiceError) -> dict[str, Any]:
-    return problem(error.status, error.code, error.title, error.detail, error.faults)
+    body = problem(error.status, error.code, error.title, error.detail, error.faults)
+    return body | {"reason": error.reason} if isinstance(error, Gone) else body
 
 
 def answer_problem(error: Exception, _context: Mapping[str, Any]) -> Response | None:

@@ -17,6 +17,7 @@ PROBLEM = {
         "status": {"type": "integer"},
         "detail": {"type": "string"},
         "code": {"type": "string"},
+        "reason": {"type": "string", "description": "Of what was taken back (410): why, as a code."},
         "faults": {
             "type": "array",
             "items": {

@@ -6,6 +6,7 @@ ServiceError
 ├── Forbidden     403  you may see it but not do this
 ├── NotFound      404  hidden, empty and not yours alike
 ├── Conflict      409  not in this state, or somebody else is at it
+├── Gone          410  it was here and was taken back; `reason` says why
 ├── TooLarge      413
 └── TooMany       429  `retry_after_s` says when to come back
 """
@@ -61,6 +62,16 @@ class Conflict(ServiceError):
     status = 409
     code = "conflict"
     title = "This is not possible in the present state"
+
+
+class Gone(ServiceError):
+    status = 410
+    code = "taken-back"
+    title = "This was taken back"
+
+    def __init__(self, detail: str, *, reason: str) -> None:
+        super().__init__(detail)
+        self.reason = reason
 
 
 class TooLarge(ServiceError):

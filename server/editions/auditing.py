@@ -3,13 +3,14 @@
 import uuid
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
+from itertools import chain
 
 from django.db.models import QuerySet
 
 from pooling import audit
 from pooling.hierarchy import CHANNELS
 from server.core.outcomes import Family
-from server.editions.models import Edition, Place, RecordKind, SealedRecord, TieSeat
+from server.editions.models import Draft, Edition, Place, RecordKind, SealedRecord, TieSeat
 from server.editions.scopes import scopes_read_by
 from server.groups.models import K_FLOOR, Group
 
@@ -32,7 +33,7 @@ def verdict_on(group: Group, person_of: Mapping[str, str]) -> audit.Verdict:
     people = {**person_of, **{_WEIGHED + label: person for label, person in person_of.items()}}
     verdict = audit.audit(rows, people, k=K_FLOOR)
     blocks = [row for row in rows if row.kind == RecordKind.BLOCK]
-    changed = audit.changes([*_published(), *_versions(group.pk, resting_on(group))], blocks, people, k=K_FLOOR)
+    changed = audit.changes([*_shown(), *_versions(group.pk, resting_on(group))], blocks, people, k=K_FLOOR)
     reasons = tuple(sorted({*verdict.reasons, *changed.reasons()}))
     return replace(verdict, passed=not reasons, reasons=reasons)
 
@@ -48,9 +49,12 @@ def resting_on(group: Group) -> dict[str, list[str]]:
     return found
 
 
-def _published() -> Iterator[audit.Version]:
-    for group, resting in Edition.objects.order_by("id").values_list("group_id", "rests_on"):
-        yield from _versions(group, resting)
+def _shown() -> set[audit.Version]:
+    """What moderators or readers have seen: drafts from the moment they could be looked at, whatever became of them."""
+    found = chain(
+        *(model.objects.exclude(rests_on={}).values_list("group_id", "rests_on") for model in (Draft, Edition))
+    )
+    return {version for group, resting in found for version in _versions(group, resting)}
 
 
 def _versions(group: uuid.UUID, resting: Mapping[str, list[str]]) -> Iterator[audit.Version]:

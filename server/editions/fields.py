@@ -6,6 +6,7 @@ FOR_GOOD = "for good"
 UNTIL_THE_END = "19 to 24 editions after the cut-off that sealed it"
 UNTIL_NEXT = "until the next cut-off, which does it"
 UNTIL_DRAFT_ENDS = "until the draft is published, refused or discarded"
+UNTIL_TAKEN_OFF = "until moderators take it off"
 FIT = "the fit"
 AUDITOR = "the auditor"
 MODERATORS = "moderators of the group"
@@ -48,6 +49,11 @@ FIELDS = {
     "Draft.slot": Field("which edition it is for", MODERATORS, FOR_GOOD, DataClass.INTERNAL),
     "Draft.state": Field("how far it is", MODERATORS, FOR_GOOD, DataClass.INTERNAL),
     "Draft.document": Field("what would be published", MODERATORS, UNTIL_DRAFT_ENDS, DataClass.INTERNAL),
+    "Draft.certificate": Field("what the auditor states of it", MODERATORS, UNTIL_DRAFT_ENDS, DataClass.INTERNAL),
+    "Draft.diagnosis": Field("how far its fit can be believed", MODERATORS, UNTIL_DRAFT_ENDS, DataClass.INTERNAL),
+    "Draft.proposer_mark": Field(
+        "whom somebody else must confirm", "the service", UNTIL_DRAFT_ENDS, DataClass.INTERNAL
+    ),
     "Draft.rests_on": Field("what its figures are made of, for the auditor", AUDITOR, FOR_GOOD, DataClass.INTERNAL),
     "Draft.reasons": Field("why it was refused", MODERATORS, FOR_GOOD, DataClass.INTERNAL),
     "FitPart.id": Field("names the part, random", "workers", UNTIL_DRAFT_ENDS, DataClass.INTERNAL),
@@ -59,7 +65,24 @@ FIELDS = {
     "Edition.group": Field("whose edition it is", READERS, FOR_GOOD, DataClass.PUBLIC),
     "Edition.slot": Field("its number", READERS, FOR_GOOD, DataClass.PUBLIC),
     "Edition.document": Field("the edition itself", READERS, FOR_GOOD, DataClass.PUBLIC),
+    "Edition.certificate": Field("what the auditor states of it", READERS, FOR_GOOD, DataClass.PUBLIC),
+    "Edition.signature": Field("who answers for its bytes", READERS, FOR_GOOD, DataClass.PUBLIC),
     "Edition.rests_on": Field("what its figures are made of, for the auditor", AUDITOR, FOR_GOOD, DataClass.INTERNAL),
     "Edition.sha256": Field("its identity", READERS, FOR_GOOD, DataClass.PUBLIC),
     "Edition.published_month": Field("when it came out", READERS, FOR_GOOD, DataClass.PUBLIC),
+    "Retraction.id": Field("names the row, random", "the service", FOR_GOOD, DataClass.INTERNAL),
+    "Retraction.edition": Field("what was taken back", READERS, FOR_GOOD, DataClass.PUBLIC),
+    "Retraction.reason": Field("why, of a list", READERS, FOR_GOOD, DataClass.PUBLIC),
+    "Retraction.proposer_mark": Field(
+        "whom somebody else must confirm", "the service", "until it is confirmed or withdrawn", DataClass.INTERNAL
+    ),
+    "Retraction.retracted_month": Field("when; empty while only proposed", READERS, FOR_GOOD, DataClass.PUBLIC),
+    "Neighbour.id": Field("names the row, random", READERS, UNTIL_TAKEN_OFF, DataClass.PUBLIC),
+    "Neighbour.group": Field("beside whose figures it stands", READERS, UNTIL_TAKEN_OFF, DataClass.PUBLIC),
+    "Neighbour.address": Field("where it is said to come from", READERS, UNTIL_TAKEN_OFF, DataClass.PUBLIC),
+    "Neighbour.public_key": Field("whose signature it bears", READERS, UNTIL_TAKEN_OFF, DataClass.PUBLIC),
+    "Neighbour.sha256": Field("its identity", READERS, UNTIL_TAKEN_OFF, DataClass.PUBLIC),
+    "Neighbour.document": Field("the other server's edition", READERS, UNTIL_TAKEN_OFF, DataClass.PUBLIC),
+    "Neighbour.certificate": Field("what is signed with it", READERS, UNTIL_TAKEN_OFF, DataClass.PUBLIC),
+    "Neighbour.signature": Field("shows that its bytes are those", READERS, UNTIL_TAKEN_OFF, DataClass.PUBLIC),
 }

@@ -5,6 +5,7 @@ side by side, any of them may be killed and run again, and the same sums under t
 """
 
 from collections.abc import Iterable, Mapping
+from functools import partial
 from typing import Any
 from uuid import UUID
 
@@ -13,9 +14,12 @@ from django.conf import settings
 from django.db import transaction
 
 from pooling import audit, edition, outcomes
+from pooling.diagnosis import diagnose
+from pooling.edition.certificate import certificate_bytes
+from pooling.edition.methods import COMBINED
 from pooling.edition.seeds import seed_of
 from pooling.errors import PoolingError
-from pooling.hierarchy import CHANNELS, ChannelFit, FitRules, combine, fit_channel, fittable
+from pooling.hierarchy import CHANNELS, ChannelFit, FitRules, PooledFit, combine, fit_channel, fittable
 from pooling.sealing import SEAL_VERSION_1, SealedRecords, record_from_payload
 from server.core.selectors import sensor_models
 from server.core.services import enqueue
@@ -81,25 +85,33 @@ def assemble_draft(draft_id: UUID, *, person_of: Mapping[str, str]) -> None:
         _refuse(draft, verdict.reasons)
         return
     try:
-        document = _document(draft, context_of(draft, verdict))
+        document, diagnosis = _document(draft, context_of(draft, verdict))
+        content = edition.canonical_bytes(document)
     except PoolingError as error:
         _refuse(draft, [_in_words(error)])
         return
     if reasons := told_too_closely(document, resting):
         _refuse(draft, reasons)
         return
-    still_wanted = Draft.objects.filter(pk=draft.pk, state=DraftState.FITTING)
-    content = edition.canonical_bytes(document)
-    still_wanted.update(state=DraftState.READY, document=content, rests_on=resting)
+    Draft.objects.filter(pk=draft.pk, state=DraftState.FITTING).update(
+        state=DraftState.READY,
+        document=content,
+        certificate=certificate_bytes(content, auditor_version=audit.AUDIT_VERSION),
+        diagnosis=diagnosis,
+        rests_on=resting,
+    )
 
 
-def _document(draft: Draft, context: edition.EditionContext) -> dict[str, Any]:
+def _document(draft: Draft, context: edition.EditionContext) -> tuple[dict[str, Any], dict[str, Any]]:
+    """What would be published, and how far the fit behind it can be believed."""
     records = _records_of(draft)
     fits = {part.channel: ChannelFit.from_bytes(bytes(part.payload)) for part in draft.parts.all()}
     accuracy = {channel: fits[channel] for channel in CHANNELS if channel in fits}
-    fit = combine(records, accuracy, FIT_RULES, seed_for(draft, "combined")) if accuracy else edition.EmptyFit()
+    fit = combine(records, accuracy, FIT_RULES, seed_for(draft, COMBINED)) if accuracy else edition.EmptyFit()
     lives = {slug: model.rated_life_days for slug, model in context.sensor_models.items()}
-    return edition.assemble(fit, context, outcomes.estimate(records, fits, rated_life_days=lives))
+    document = edition.assemble(fit, context, outcomes.estimate(records, fits, rated_life_days=lives))
+    said = fit.diagnostics if isinstance(fit, PooledFit) else {}
+    return document, diagnose(records, fits, said, document, FIT_RULES, partial(seed_for, draft))
 
 
 def _records_of(draft: Draft) -> SealedRecords:

@@ -32,6 +32,16 @@ class DraftState(models.TextChoices):
     DISCARDED = "discarded"
 
 
+class RetractionReason(models.TextChoices):
+    """Why an edition was taken back; there is no free text in which somebody could be named."""
+
+    WRONG_DATA = "wrong_data", "wears that should not have been counted stand behind its figures"
+    WRONG_COMPUTATION = "wrong_computation", "its figures were worked out wrongly"
+    WRONG_DESCRIPTION = "wrong_description", "what it says of sites, sensor models or wearers does not hold"
+    AGAINST_RULES = "against_rules", "it was published against the rules of the group"
+    PRIVACY = "privacy", "it may tell more about people than it should"
+
+
 class PartState(models.TextChoices):
     DUE = "due"
     DONE = "done"
@@ -147,8 +157,11 @@ class Draft(models.Model):
     slot = models.ForeignKey(Slot, on_delete=models.PROTECT, related_name="+")
     state = models.CharField(max_length=10, choices=DraftState, default=DraftState.FITTING)
     document = models.BinaryField(null=True)
+    certificate = models.BinaryField(null=True)
+    diagnosis = models.JSONField(null=True)
     rests_on = models.JSONField(default=dict)  # per cell the blocks that its figures were worked out from
     reasons = models.JSONField(default=list)
+    proposer_mark = models.CharField(max_length=32, blank=True)  # of whoever would publish it, until another confirms
 
     class Meta:
         constraints = (
@@ -214,6 +227,8 @@ class Edition(models.Model):
     group = models.ForeignKey(Group, on_delete=models.PROTECT, related_name="+")
     slot = models.ForeignKey(Slot, on_delete=models.PROTECT, related_name="+")
     document = models.BinaryField()
+    certificate = models.BinaryField(null=True)
+    signature = models.JSONField(null=True)
     rests_on = models.JSONField(default=dict)
     sha256 = models.CharField(max_length=64)
     published_month = models.DateField()
@@ -237,3 +252,42 @@ class Edition(models.Model):
 
     def delete(self, *_args: Any, **_kwargs: Any) -> NoReturn:
         raise ImmutableEditionError("an edition is never deleted")
+
+
+class Retraction(models.Model):
+    """That an edition was taken back, and why; without a month it is only proposed. The edition's row stays."""
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    edition = models.OneToOneField(Edition, on_delete=models.PROTECT, related_name="retraction")
+    reason = models.CharField(max_length=17, choices=RetractionReason)
+    proposer_mark = models.CharField(max_length=32, blank=True)
+    retracted_month = models.DateField(null=True)
+
+    class Meta:
+        constraints = (
+            models.CheckConstraint(
+                condition=models.Q(reason__in=RetractionReason.values), name="retraction_reason_known"
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"retraction of {self.edition_id}"
+
+
+class Neighbour(models.Model):
+    """A public edition of another server, shown beside a group's own under its signature; never added up with it."""
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    group = models.ForeignKey(Group, on_delete=models.CASCADE, related_name="+")
+    address = models.URLField(max_length=200)
+    public_key = models.CharField(max_length=64)
+    sha256 = models.CharField(max_length=64)
+    document = models.BinaryField()
+    certificate = models.BinaryField()
+    signature = models.JSONField()
+
+    class Meta:
+        constraints = (models.UniqueConstraint(fields=("group", "sha256"), name="neighbour_once_a_group"),)
+
+    def __str__(self) -> str:
+        return f"neighbour {self.id}"

@@ -17,6 +17,8 @@ class Permission(StrEnum):
     DRAFT_BUILD = "draft:build"
     DRAFT_READ = "draft:read"
     EDITION_PUBLISH = "edition:publish"
+    EDITION_RETRACT = "edition:retract"
+    NEIGHBOUR_CHANGE = "neighbour:change"
 
 
 GRANTED: Mapping[Role, frozenset[Permission]] = MappingProxyType(

@@ -11,6 +11,7 @@ import vl_convert
 from pooling.charts import CHARTS, chart_alt_text, forest_plot
 from pooling.edition import BASIS_TIED, HOW_SURE_RULE, TABLES, table_csv
 from pooling.edition.dictionary import TITLES, column_schema
+from pooling.edition.package import package_bytes
 from pooling.errors import InvalidInput
 from pooling.studies import NOT_STUDIED, STUDIES
 from server.core.errors import NotFound
@@ -84,6 +85,19 @@ def chart_file(view: EditionView, chart: str, file_format: str, *, width: int = 
         raise NotFound(f"Charts come as {', '.join(CHART_FORMATS)}.")
     spec = json.dumps(forest_plot(dict(view.document), chart, width=width), sort_keys=True)
     return File(_draw(spec, file_format), _DRAWN[file_format][1])
+
+
+def package_file(view: EditionView) -> File:
+    """The archive with the document and all that follows from it."""
+    if view.certificate is None:
+        raise NotFound("This edition was published without a certificate of the auditor, so it has no package.")
+    signature = None if view.signature is None else json.dumps(view.signature)
+    return File(_packed(view.content, view.certificate, signature), "application/zip")
+
+
+@lru_cache(maxsize=4)
+def _packed(content: bytes, certificate: bytes, signature: str | None) -> bytes:
+    return package_bytes(content, certificate, None if signature is None else json.loads(signature))
 
 
 def chart_words(view: EditionView, chart: str) -> str:

@@ -10,13 +10,27 @@ from typing import TYPE_CHECKING, Any, Literal
 from uuid import UUID
 
 from django.conf import settings
+from django.db.models import QuerySet
 
+from pooling.edition.preview import changes_since, withheld_in
 from pooling.ledger import CellKey, end_bucket
 from server.core.chunks import chunks
-from server.core.errors import NotFound
+from server.core.errors import Gone, NotFound
 from server.core.outcomes import Family
 from server.editions import calendar
-from server.editions.models import Draft, DraftState, Edition, PartState, Place, RecordKind, SealedRecord, Slot, TieSeat
+from server.editions.models import (
+    Draft,
+    DraftState,
+    Edition,
+    PartState,
+    Place,
+    RecordKind,
+    Retraction,
+    RetractionReason,
+    SealedRecord,
+    Slot,
+    TieSeat,
+)
 from server.editions.permissions import Permission, require
 from server.groups.models import Group
 from server.groups.selectors import group_for_reader, months_between_editions
@@ -39,6 +53,8 @@ class EditionView:
     number: int
     sha256: str
     content: bytes
+    certificate: bytes | None = None
+    signature: Mapping[str, Any] | None = None
 
     @cached_property
     def document(self) -> Mapping[str, Any]:
@@ -53,6 +69,16 @@ class EditionLine:
     cut_off: date
     published_month: date
     sha256: str
+    retracted: "RetractionView | None" = None
+
+
+@dataclass(frozen=True, slots=True)
+class RetractionView:
+    """That an edition was taken back, or that a moderator proposes it."""
+
+    reason: str
+    in_words: str
+    month: date | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,45 +106,127 @@ class DraftView:
     number: int
     state: str
     overtaken: bool
+    proposed: bool
     parts: tuple[PartView, ...]
     reasons: tuple[str, ...]
     document: Mapping[str, Any] | None
+    certificate: Mapping[str, Any] | None
+    withheld: Mapping[str, Any] | None
+    changes: Mapping[str, Any] | None
+    diagnosis: Mapping[str, Any] | None
+
+    @property
+    def progress(self) -> dict[str, int]:
+        """How many parts are fitted, of how many."""
+        return {"done": sum(part.state == PartState.DONE for part in self.parts), "total": len(self.parts)}
 
 
 def edition_for_reader(slug: str, number: int | Literal["latest"], account: "Account | None") -> EditionView:
+    """A published edition; the latest is the newest that was not taken back.
+
+    Raises
+    ------
+    NotFound
+        If there is none, or it is not open to this account.
+    Gone
+        If it was taken back.
+    """
     group = group_for_reader(slug, account)
-    editions = Edition.objects.filter(group=group)
-    if number != "latest":
-        editions = editions.filter(slot__number=number)
-    edition = editions.order_by("-slot").first()
+    if number == "latest":
+        edition = _standing(group).order_by("-slot").first()
+    else:
+        edition = Edition.objects.filter(group=group, slot__number=number).select_related("retraction").first()
     if edition is None:
         raise NotFound(NO_SUCH_EDITION)
-    return EditionView(group.slug, group.public, edition.number, edition.sha256, bytes(edition.document))
+    _refuse_retracted(edition)
+    return EditionView(
+        group.slug,
+        group.public,
+        edition.number,
+        edition.sha256,
+        bytes(edition.document),
+        None if edition.certificate is None else bytes(edition.certificate),
+        edition.signature,
+    )
+
+
+def _standing(group: Group) -> QuerySet[Edition]:
+    """A group's editions but those that were taken back."""
+    editions = Edition.objects.filter(group=group).select_related("retraction")
+    return editions.exclude(retraction__retracted_month__isnull=False)
+
+
+def _refuse_retracted(edition: Edition) -> None:
+    found = _retraction_of(edition)
+    if found is not None and found.month is not None:
+        raise Gone(
+            f"Edition {edition.number} was taken back in {found.month:%Y-%m}: {found.in_words}. Do not use its "
+            "figures, tables or charts any more, nor copies of them.",
+            reason=found.reason,
+        )
+
+
+def _retraction_of(edition: Edition) -> RetractionView | None:
+    found: Retraction | None = getattr(edition, "retraction", None)
+    if found is None:
+        return None
+    return RetractionView(found.reason, RetractionReason(found.reason).label, found.retracted_month)
+
+
+def retraction_for_moderator(group: Group, number: int, *, account: "Account") -> RetractionView:
+    """What was done, or proposed, about taking an edition back."""
+    require(Permission.EDITION_RETRACT, group=group, account=account)
+    edition = Edition.objects.filter(group=group, slot__number=number).select_related("retraction").first()
+    found = None if edition is None else _retraction_of(edition)
+    if found is None:
+        raise NotFound("Nobody has proposed to take this edition back, or there is no such edition.")
+    return found
 
 
 def editions_list(slug: str, account: "Account | None") -> list[EditionLine]:
-    """A group's editions, the newest first."""
+    """A group's editions, the newest first, with those that were taken back."""
     group = group_for_reader(slug, account)
-    editions = Edition.objects.filter(group=group).order_by("-slot").select_related("slot").defer("document")
+    editions = Edition.objects.filter(group=group).order_by("-slot").select_related("slot", "retraction")
+    lines = editions.defer("document", "certificate", "signature", "rests_on")
     return [
-        EditionLine(edition.number, edition.slot.cut_off, edition.published_month, edition.sha256)
-        for edition in editions
+        EditionLine(edition.number, edition.slot.cut_off, edition.published_month, edition.sha256, _in_effect(edition))
+        for edition in lines
     ]
 
 
 def public_sha256(slug: str, number: int | Literal["latest"]) -> str | None:
-    """The identity of an edition that anybody may read."""
-    editions = Edition.objects.filter(group__slug=slug, group__public=True)
+    """The identity of an edition that anybody may read and that stands."""
+    public = Edition.objects.filter(group__slug=slug, group__public=True)
+    editions = public.exclude(retraction__retracted_month__isnull=False)
     if number != "latest":
         editions = editions.filter(slot__number=number)
     return editions.order_by("-slot").values_list("sha256", flat=True).first()
 
 
 def newest_editions(slug: str, account: "Account | None", *, most: int) -> list[EditionView]:
-    """The newest editions of a group with what they say, the newest first."""
+    """The newest editions of a group that stand, with what they say, the newest first."""
     group = group_for_reader(slug, account)
-    editions = Edition.objects.filter(group=group).order_by("-slot")[:most]
+    editions = _standing(group).order_by("-slot")[:most]
     return [EditionView(group.slug, group.public, one.number, one.sha256, bytes(one.document)) for one in editions]
+
+
+def _in_effect(edition: Edition) -> RetractionView | None:
+    found = _retraction_of(edition)
+    return found if found is not None and found.month is not None else None
+
+
+def signing_keys_seen() -> list[str]:
+    """Every public key that editions here were signed with."""
+    keys = Edition.objects.exclude(signature=None).values_list("signature__public_key", flat=True)
+    return sorted(set(keys))
+
+
+def group_of_slug(slug: str) -> Group:
+    """Any group, for the operator."""
+    group = Group.objects.filter(slug=slug).first()
+    if group is None:
+        raise NotFound("There is no such group.")
+    return group
 
 
 def latest_sealed_slot() -> Slot | None:
@@ -193,16 +301,32 @@ def _is_overtaken(slot: int, latest: Slot | None) -> bool:
 
 
 def _draft_view(draft: Draft) -> DraftView:
+    document = _read(draft.document)
     return DraftView(
         id=draft.pk,
         group_slug=draft.group.slug,
         number=draft.slot_id,
         state=draft.state,
         overtaken=_is_overtaken(draft.slot_id, latest_sealed_slot()),
+        proposed=bool(draft.proposer_mark),
         parts=tuple(PartView(part.channel, part.state) for part in draft.parts.order_by("channel")),
         reasons=tuple(draft.reasons),
-        document=None if draft.document is None else json.loads(bytes(draft.document)),
+        document=document,
+        certificate=_read(draft.certificate),
+        withheld=None if document is None else withheld_in(document),
+        changes=None if document is None else changes_since(_last_before(draft), document),
+        diagnosis=draft.diagnosis,
     )
+
+
+def _read(content: bytes | memoryview | None) -> dict[str, Any] | None:
+    return None if content is None else json.loads(bytes(content))
+
+
+def _last_before(draft: Draft) -> dict[str, Any] | None:
+    """The group's last edition before this draft that stands."""
+    last = _standing(draft.group).filter(slot__lt=draft.slot_id).order_by("-slot").first()
+    return None if last is None else _read(last.document)
 
 
 def places_under(labels: Iterable[UUID]) -> list[dict[str, Any]]:

@@ -2,6 +2,7 @@
 
 import hashlib
 import json
+from contextlib import suppress
 from datetime import date
 from typing import TYPE_CHECKING
 from uuid import UUID
@@ -17,11 +18,14 @@ from server.editions import admission, calendar, fitting
 from server.editions.jobs import JobKind
 from server.editions.models import Draft, DraftState, Edition, Slot
 from server.editions.permissions import Permission, require
+from server.editions.scopes import groups_without_draft
 from server.editions.selectors import NO_SUCH_DRAFT, latest_sealed_slot, next_cut_off
+from server.editions.signing import signed
 from server.editions.tellings import told_too_closely
+from server.editions.twoperson import is_settled, proposer_mark
 from server.editions.wall import sums_only
 from server.groups.models import Group
-from server.groups.selectors import protocol_of
+from server.groups.selectors import everyone, protocol_of
 
 if TYPE_CHECKING:
     from server.accounts.models import Account
@@ -52,6 +56,11 @@ def start_draft(group: Group, *, by: "Account") -> Draft:
     _refuse_without_edition(group, slot)
     if Edition.objects.filter(group=group, slot=slot).exists():
         raise Conflict(f"Edition {slot.number} is published. The next can be drafted after {_next_date()}.")
+    return _start(group, slot)
+
+
+def _start(group: Group, slot: Slot) -> Draft:
+    """The draft's row, its parts and their jobs, in one transaction: two that try at once make one draft."""
     try:
         with transaction.atomic():
             draft = Draft.objects.create(group=group, slot=slot)
@@ -65,11 +74,54 @@ def start_draft(group: Group, *, by: "Account") -> Draft:
     return draft
 
 
+def start_due_drafts(today: date) -> tuple[str, ...]:
+    """By the calendar: once for each group and cut-off, the draft of its edition; say of which groups.
+
+    A draft that was refused or discarded is not started again by itself.
+    """
+    slot = latest_sealed_slot()
+    if not settings.DRAFTS_BY_CALENDAR or slot is None or not _is_latest(slot, today):
+        return ()
+    started = []
+    for group in groups_without_draft(slot):
+        protocol = protocol_of(group)
+        if protocol.room or not calendar.takes_part(slot.number, every_months=protocol.months_between_editions):
+            continue
+        with suppress(Conflict), transaction.atomic():
+            _start(group, slot)
+            started.append(group.slug)
+    return tuple(started)
+
+
+def _is_latest(slot: Slot, today: date) -> bool:
+    return calendar.latest_slot(today, first=settings.FIRST_CUT_OFF) <= slot.number
+
+
+def discard_overtaken_drafts(_today: date) -> int:
+    """Discard drafts that a later cut-off has overtaken: they can never be published, and nothing is lost with them."""
+    slot = latest_sealed_slot()
+    if slot is None:
+        return 0
+    old = Draft.objects.filter(slot__number__lt=slot.number, state__in=(DraftState.FITTING, DraftState.READY))
+    return sum(_discard_overtaken(draft_id) for draft_id in old.values_list("pk", flat=True))
+
+
+@transaction.atomic
+def _discard_overtaken(draft_id: UUID) -> bool:
+    draft = Draft.objects.select_for_update().get(pk=draft_id)
+    if draft.state not in (DraftState.FITTING, DraftState.READY):
+        return False
+    draft.reasons = [fitting.OVERTAKEN]
+    draft.save(update_fields=["reasons"])
+    _close(draft, DraftState.DISCARDED)
+    return True
+
+
 def _slot_for_draft() -> Slot:
     slot = latest_sealed_slot()
     if slot is None:
         raise Conflict(f"There is nothing to draft yet: the first cut-off is on {_next_date()}.")
-    if calendar.latest_slot(clock.today(), first=settings.FIRST_CUT_OFF) > slot.number:
+    if not _is_latest(slot, clock.today()):
         raise Conflict("A cut-off is due and has not been sealed yet. Try again in a few minutes.")
     return slot
 
@@ -94,30 +146,61 @@ def assemble_draft(draft_id: UUID) -> None:
 
 
 @transaction.atomic
-def publish_draft(group: Group, draft_id: UUID, *, by: "Account") -> Edition:
-    """Turn a draft that is ready into the edition of its slot: the same bytes, for good."""
+def publish_draft(group: Group, draft_id: UUID, *, by: "Account") -> Edition | None:
+    """Turn a draft that is ready into the edition of its slot: the same bytes, for good.
+
+    Where the group asks for two people the first one proposes it: None until a second one confirms.
+    """
     require(Permission.EDITION_PUBLISH, group=group, account=by)
+    return _publish(group, draft_id, by=by)
+
+
+@transaction.atomic
+def publish_as_operator() -> Edition:
+    """Publish everyone's draft for the latest cut-off, on the machine itself."""
+    group = everyone()
+    draft = Draft.objects.filter(group=group, state=DraftState.READY).order_by("-slot").first()
+    if draft is None:
+        raise NotFound("There is no draft of everyone's edition that is ready.")
+    edition = _publish(group, draft.pk, by=None)
+    assert edition is not None  # nobody has to confirm what the operator does
+    return edition
+
+
+def _publish(group: Group, draft_id: UUID, *, by: "Account | None") -> Edition | None:
     with sums_only(), single_writer("cut-off"):
         draft = _locked(group, draft_id)
+        if draft.slot != latest_sealed_slot() and draft.state != DraftState.PUBLISHED:
+            raise Conflict(fitting.OVERTAKEN)
         if draft.state != DraftState.READY:
             raise Conflict(f"Only a draft that is ready can be published; this one is {draft.state}.")
-        if draft.slot != latest_sealed_slot():
-            raise Conflict(fitting.OVERTAKEN)
         if Edition.objects.filter(group=group, slot=draft.slot).exists():
             raise Conflict(f"Edition {draft.slot_id} is published already.")
-        content = bytes(draft.document)
-        if reasons := told_too_closely(json.loads(content), draft.rests_on):
+        if reasons := told_too_closely(json.loads(bytes(draft.document)), draft.rests_on):
             raise Conflict(f"{TOLD_SINCE} {'; '.join(reasons)}.")
-        edition = Edition.objects.create(
-            group=group,
-            slot=draft.slot,
-            document=content,
-            rests_on=draft.rests_on,
-            sha256=hashlib.sha256(content).hexdigest(),
-            published_month=clock.today().replace(day=1),
-        )
+        if by is not None and not is_settled(group, proposed_by=draft.proposer_mark, by=by):
+            draft.proposer_mark = proposer_mark(by)
+            draft.save(update_fields=["proposer_mark"])
+            return None
+        edition = _edition_of(draft)
         _close(draft, DraftState.PUBLISHED)
     return edition
+
+
+def _edition_of(draft: Draft) -> Edition:
+    """What was computed is copied and nothing looked up again: nothing that people do meanwhile changes a byte."""
+    content = bytes(draft.document)
+    certificate = None if draft.certificate is None else bytes(draft.certificate)
+    return Edition.objects.create(
+        group=draft.group,
+        slot=draft.slot,
+        document=content,
+        certificate=certificate,
+        signature=None if certificate is None else signed(content, certificate),
+        rests_on=draft.rests_on,
+        sha256=hashlib.sha256(content).hexdigest(),
+        published_month=clock.today().replace(day=1),
+    )
 
 
 @transaction.atomic
@@ -125,14 +208,14 @@ def discard_draft(group: Group, draft_id: UUID, *, by: "Account") -> None:
     require(Permission.DRAFT_BUILD, group=group, account=by)
     draft = _locked(group, draft_id)
     if draft.state == DraftState.PUBLISHED:
-        raise Conflict("This draft is published. An edition is never taken away; the next one corrects it.")
+        raise Conflict("This draft is published. Its edition can only be taken back, and then its address says so.")
     _close(draft, DraftState.DISCARDED)
 
 
 def _close(draft: Draft, state: DraftState) -> None:
     """End a draft; what was computed for it goes, that it was there stays."""
-    draft.state, draft.document = state, None
-    draft.save(update_fields=["state", "document"])
+    draft.state, draft.document, draft.certificate, draft.diagnosis, draft.proposer_mark = state, None, None, None, ""
+    draft.save(update_fields=["state", "document", "certificate", "diagnosis", "proposer_mark"])
     draft.parts.all().delete()
 
 

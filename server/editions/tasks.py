@@ -8,6 +8,8 @@ from server.editions.models import SpentMarks
 jobs.register(JobKind.FIT_PART, fitting.run_part)
 jobs.register(JobKind.ASSEMBLE_DRAFT, services.assemble_draft)
 jobs.register_sweep("due cut-offs passed", services.run_due_cut_offs)
+jobs.register_sweep("overtaken drafts discarded", services.discard_overtaken_drafts)
+jobs.register_sweep("due drafts started", services.start_due_drafts)
 journal.register(closing.ENDED_EARLY, closing.end_noted)
 journal.register(spent.SPENT, spent.spend_noted)
 rotation.register("marks of counted wears", spent.carry_spent, model=SpentMarks)

@@ -26,7 +26,7 @@ from server.web.showing import show
 from server.web.units import unit_of
 
 NEWEST_COMPARED = 7
-PUBLIC_FILE, MEMBERS_FILE = "public, max-age=3600", "private, no-cache"
+PUBLIC_FILE, MEMBERS_FILE = "public, max-age=60", "private, no-cache"
 NO_SUCH_SITE = "There is no such site."
 
 

@@ -23,7 +23,8 @@ LOG_SHEET_LINES = 24
 
 @require_safe
 def home(request: HttpRequest) -> HttpResponse:
-    groups = [(group, editions_list(group.slug, None)) for group in public_groups()]
+    lines = {group: editions_list(group.slug, None) for group in public_groups()}
+    groups = [(group, [line for line in own if line.retracted is None]) for group, own in lines.items()]
     return show(request, "web/home.html", {"groups": groups, "next_cut_off": next_cut_off(clock.today())})
 
 

@@ -77,6 +77,15 @@ ALLOWED: Final = MappingProxyType(
         "GET groups/<slug:slug>/editions/<int:number>/": readers(),
         "GET groups/<slug:slug>/editions/<int:number>/tables/<slug:table>.csv": readers(),
         "GET groups/<slug:slug>/editions/<int:number>/charts/<slug:chart>.<slug:file_format>": readers(),
+        "GET groups/<slug:slug>/editions/<int:number>/package.zip": readers(),
+        "GET groups/<slug:slug>/editions/<int:number>/retraction/": moderators(),
+        "POST groups/<slug:slug>/editions/<int:number>/retraction/": moderators(201, body={"reason": "privacy"}),
+        "DELETE groups/<slug:slug>/editions/<int:number>/retraction/": moderators(204),
+        "GET groups/<slug:slug>/neighbours/": readers(),
+        # A package comes as a file, and JSON is none.
+        "POST groups/<slug:slug>/neighbours/": moderators(415, body={}),
+        "GET groups/<slug:slug>/neighbours/<uuid:neighbour_id>/": readers(),
+        "DELETE groups/<slug:slug>/neighbours/<uuid:neighbour_id>/": moderators(204),
         "GET groups/<slug:slug>/drafts/": moderators(),
         # There is one of this date already.
         "POST groups/<slug:slug>/drafts/": moderators(409),

@@ -7,7 +7,8 @@ import pytest
 from django.db import transaction
 from rest_framework.test import APIClient
 
-from server.editions.models import Draft, DraftState, Edition, Slot
+from pooling.edition.certificate import certificate_bytes
+from server.editions.models import Draft, DraftState, Edition, Neighbour, Retraction, Slot
 from server.groups.invitations import make_invitation, open_invitations
 from server.groups.models import Group, Membership
 from server.groups.rounds import open_round
@@ -32,7 +33,18 @@ def objects(cast, group, contributor, moderator, give, edition, settings, clock)
     """What the addresses name: one of each kind, in the group."""
     settings.FIRST_CUT_OFF = date(2030, 7, 1)  # the eighth date lies a few days back
     content = {name: getattr(edition, name) for name in ("document", "sha256", "published_month")}
-    Edition.objects.create(group=group, slot=edition.slot, **content)
+    certificate = certificate_bytes(bytes(edition.document), auditor_version=1)
+    own = Edition.objects.create(group=group, slot=edition.slot, certificate=certificate, **content)
+    Retraction.objects.create(edition=own, reason="privacy", proposer_mark="somebody")
+    neighbour = Neighbour.objects.create(
+        group=group,
+        address="https://hills.example/",
+        public_key="ab" * 32,
+        sha256=edition.sha256,
+        document=edition.document,
+        certificate=certificate,
+        signature={},
+    )
     latest = Slot.objects.create(number=8, cut_off=date(2031, 2, 1))
     draft = Draft.objects.create(group=group, slot=latest, state=DraftState.READY, document=edition.document)
     make_invitation(group, by=moderator.account)
@@ -44,6 +56,7 @@ def objects(cast, group, contributor, moderator, give, edition, settings, clock)
         "round_id": round_of.id,
         "wear_id": give(contributor).pk,
         "draft_id": draft.pk,
+        "neighbour_id": neighbour.pk,
         "number": 7,
         "table": "sites",
         "chart": "sites",

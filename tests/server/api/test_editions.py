@@ -51,7 +51,7 @@ def test_a_numbered_edition_has_a_strong_tag_and_answers_304(published, api):
     first = api.get(f"{EDITIONS}1/")
     tag = f'"{hashlib.sha256(first.content).hexdigest()}"'
     assert first["ETag"] == tag
-    assert first["Cache-Control"] == "public, max-age=3600"
+    assert first["Cache-Control"] == "public, max-age=60"
     assert "Authorization" in first["Vary"]
     again = api.get(f"{EDITIONS}1/", HTTP_IF_NONE_MATCH=tag)
     assert (again.status_code, again.content, again["ETag"]) == (304, b"", tag)

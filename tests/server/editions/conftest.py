@@ -110,6 +110,7 @@ class Pool:
 def pool(
     clock: Any,
     settings: Any,
+    tmp_path: Any,
     monkeypatch: pytest.MonkeyPatch,
     new_member: Any,
     give: Any,
@@ -120,9 +121,38 @@ def pool(
     from server.editions import fitting
 
     settings.FIRST_CUT_OFF = FIRST
+    # What a sweep of one test writes down is no news from the future to the next one.
+    settings.ERASURE_JOURNAL = tmp_path / "erasures.journal"
     # Fewer draws: these tests are about bytes and promises, not about precision.
     monkeypatch.setattr(fitting, "FIT_RULES", replace(fitting.FIT_RULES, draws=200))
     return Pool(clock, new_member, give, group, moderator, run_due_jobs)
+
+
+@pytest.fixture
+def second_moderator(new_member: Callable[[], Any], group: Any) -> Any:
+    """Moderates `group` too."""
+    from server.groups.services import appoint_moderator
+
+    member = new_member()
+    appoint_moderator(group, account=member.account)
+    return member
+
+
+@pytest.fixture
+def two_people(group: Any, moderator: Any) -> None:
+    """The rules of `group` ask for a second moderator."""
+    from server.groups.services import change_protocol
+
+    change_protocol(group, by=moderator.account, two_person_publishing=True)
+
+
+@pytest.fixture
+def signing_key(settings: Any, tmp_path: Any) -> str:
+    """The server signs; the public half of its key."""
+    from server.editions.signing import make_key
+
+    settings.SIGNING_KEY_FILE = tmp_path / "keys" / "signing-key.pem"
+    return make_key()
 
 
 @pytest.fixture

@@ -115,7 +115,7 @@ def test_a_discarded_draft_is_emptied_and_its_jobs_find_nothing_to_do(sealed):
 def test_what_is_published_cannot_be_discarded(sealed):
     draft = sealed.draft()
     publish_draft(sealed.group, draft.pk, by=sealed.moderator.account)
-    with pytest.raises(Conflict, match="never taken away"):
+    with pytest.raises(Conflict, match="can only be taken back"):
         discard_draft(sealed.group, draft.pk, by=sealed.moderator.account)
 
 

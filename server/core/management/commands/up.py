@@ -33,6 +33,7 @@ class Command(BaseCommand):
                 raise CommandError(f"The service is already running on {settings.DATA_DIR}.")
             refuse_taken_port(host, port)
             call_command("migrate", interactive=False, verbosity=0)
+            call_command("signing_key", verbosity=0)
             journal.replay_if_ahead()
             supervisor = Supervisor(
                 first=[_broker()] if settings.EMBEDDED_BROKER else [],
