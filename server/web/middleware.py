@@ -1,6 +1,7 @@
 """Errors on pages, in words: what is hidden, gone or never there looks the same everywhere."""
 
 from collections.abc import Callable
+from http import HTTPStatus
 
 from django.conf import settings
 from django.http import Http404, HttpRequest, HttpResponse
@@ -29,6 +30,18 @@ def keep_signed_in(answer: Callable[[HttpRequest], HttpResponse]) -> Callable[[H
     return middleware
 
 
+class ReachedByForm(ServiceError):
+    """An address that only takes what a form sends, opened as if it were a page."""
+
+    status = HTTPStatus.METHOD_NOT_ALLOWED
+    code = "reached-by-form"
+    title = "This is no page of its own"
+
+    def __init__(self, *, allowed: str) -> None:
+        super().__init__("It is reached by sending a form. Nothing was done; begin again from your wears.")
+        self.allowed = allowed
+
+
 class ErrorsInWords:
     """Turns what services refuse into a page; the API has an answer of its own and never comes by here."""
 
@@ -36,7 +49,10 @@ class ErrorsInWords:
         self.answer = answer
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        return self.answer(request)
+        answer = self.answer(request)
+        if answer.status_code == HTTPStatus.METHOD_NOT_ALLOWED and not request.path.startswith("/api/"):
+            return error_page(request, ReachedByForm(allowed=answer.headers["Allow"]))
+        return answer
 
     def process_exception(self, request: HttpRequest, error: Exception) -> HttpResponse | None:
         if isinstance(error, Http404):
@@ -48,7 +64,10 @@ class ErrorsInWords:
 
 def error_page(request: HttpRequest, error: ServiceError) -> HttpResponse:
     context = {"error": error, "unit": unit_of(request), "caution": caution_paragraphs()}
-    return render(request, "errors/refused.html", context, status=error.status)
+    response = render(request, "errors/refused.html", context, status=error.status)
+    if isinstance(error, ReachedByForm):
+        response.headers["Allow"] = error.allowed
+    return response
 
 
 def page_not_found(request: HttpRequest, exception: Exception) -> HttpResponse:  # noqa: ARG001

@@ -5,8 +5,10 @@ from functools import wraps
 from typing import Any
 
 from django.contrib.auth.decorators import login_required
+from django.contrib.auth.views import redirect_to_login
 from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import render
+from django.urls import reverse
 
 from server.core.selectors import caution_paragraphs
 from server.web.units import unit_of
@@ -38,4 +40,12 @@ def for_members(view: View) -> View:
         response.headers["Cache-Control"] = "no-store"
         return response
 
-    return login_required(guarded)
+    to_sign_in = login_required(guarded)
+
+    @wraps(view)
+    def asked(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        if request.method == "POST" and not request.user.is_authenticated:
+            return redirect_to_login(reverse("web:wears"))  # an address that takes forms alone is no way back
+        return to_sign_in(request, *args, **kwargs)
+
+    return asked

@@ -35,3 +35,10 @@ def test_the_api_keeps_its_own_answers(client, db):
     answer = client.get("/api/v1/groups/nobody/")
     assert answer["Content-Type"] == "application/problem+json"
     assert json.loads(answer.content)["status"] == 404
+
+
+def test_an_address_that_takes_forms_alone_says_so_in_words(client, db):
+    answer = client.get("/sign-out/")
+    assert (answer.status_code, answer["Allow"]) == (405, "POST")
+    assert "It is reached by sending a form" in answer.content.decode()
+    assert client.get("/api/v1/members/")["Content-Type"] == "application/problem+json"

@@ -20,3 +20,9 @@ def test_whoever_is_not_signed_in_is_asked_to_and_comes_back():
     request = RequestFactory().get("/mine/?a=1")
     request.user = AnonymousUser()
     assert cached(request)["Location"] == "/sign-in/?next=/mine/%3Fa%3D1"
+
+
+def test_whoever_was_signed_out_while_typing_does_not_come_back_to_an_address_of_forms():
+    request = RequestFactory().post("/mine/keep/")
+    request.user = AnonymousUser()
+    assert cached(request)["Location"] == "/sign-in/?next=/wears/"
