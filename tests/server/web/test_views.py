@@ -31,7 +31,7 @@ def test_home_lists_public_groups_only(client, edition):
 def test_the_reader_chooses_the_unit(client, edition):
     answer = client.post("/unit/", {"unit": "mmol/L", "next": "/groups/hill-walkers/"})
     assert (answer.status_code, answer["Location"]) == (302, "/groups/hill-walkers/")
-    assert "fingerstick was 3.9 mmol/L" in client.get("/groups/hill-walkers/").content.decode()
+    assert "Fingerstick 3.9 mmol/L" in client.get("/groups/hill-walkers/").content.decode()
 
 
 def test_the_unit_button_leads_nowhere_else(client, edition):
