@@ -196,3 +196,8 @@ def test_the_document_is_the_very_bytes_that_were_published(client, edition):
 @pytest.mark.parametrize("file", ["tables/nonsense.csv", "charts/nonsense.svg", "charts/sites.pdf"])
 def test_there_is_no_such_file(client, edition, file):
     assert client.get(AT + file).status_code == 404
+
+
+def test_the_package_is_a_way_away_where_anybody_may_have_it(client, edition):
+    page = client.get(AT).content.decode()
+    assert 'href="/api/v1/groups/hill-walkers/editions/7/package.zip"' in page
