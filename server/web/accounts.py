@@ -2,6 +2,7 @@
 
 import json
 from typing import Any
+from uuid import UUID
 
 from django.contrib import messages
 from django.contrib.auth import logout
@@ -100,6 +101,14 @@ def readings(request: HttpRequest) -> HttpResponse:
 def _download(content: str, media_type: str, name: str) -> HttpResponse:
     disposition = {"Content-Disposition": f'attachment; filename="{name}"'}
     return HttpResponse(content, content_type=media_type, headers=disposition)
+
+
+@for_members
+@require_POST
+def forget_mapping(request: HttpRequest, mapping_id: UUID) -> HttpResponse:
+    services.forget_mapping(mapping_id, account=request.user)
+    messages.success(request, _("Forgotten."))
+    return redirect("web:my-data")
 
 
 @for_members

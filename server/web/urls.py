@@ -39,6 +39,7 @@ urlpatterns = [
     path("account/data/", accounts.data, name="my-data"),
     path("account/data/mine.json", accounts.everything, name="everything"),
     path("account/data/readings.csv", accounts.readings, name="readings"),
+    path("account/data/forget-layouts/<uuid:mapping_id>/", accounts.forget_mapping, name="forget-mapping"),
     path("account/data/forget-layouts/", accounts.forget_mappings, name="forget-mappings"),
     path("account/password/", security.password, name="password"),
     path("account/recovery-codes/", security.codes, name="recovery-codes"),

@@ -86,7 +86,14 @@ def test_layouts_are_forgotten(browser_of, keeper):
         "date_order": None, "decimal": ".", "time_zone": None, "header_hash_input": ["a", "b"],
     }  # fmt: skip
     remember_mapping(keeper.account, mapping)
-    assert "Of one layout" in words(browser.get("/account/data/"))
+    remember_mapping(keeper.account, mapping | {"kind": "sensor", "header_hash_input": ["c", "d"]})
+    page = words(browser.get("/account/data/"))
+    assert "an export of a meter, 2 columns, mg/dL" in page
+    assert "an export of a sensor" in page
+    one, other = mappings_of(keeper.account)
+    assert browser.post(f"/account/data/forget-layouts/{one.pk}/")["Location"] == "/account/data/"
+    assert mappings_of(keeper.account) == [other]
+    assert browser.post(f"/account/data/forget-layouts/{one.pk}/").status_code == 404
     browser.post("/account/data/forget-layouts/")
     assert mappings_of(keeper.account) == []
 
