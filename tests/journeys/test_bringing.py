@@ -63,7 +63,7 @@ def test_from_two_files_to_a_report_and_into_a_group_and_back(visit, member):
     page.get_by_role("link", name="Bring in a finished wear").click()
     check(visit, "new-wear")
     choose_files(page)
-    page.get_by_role("button", name="Read them").click()
+    page.get_by_role("button", name="Read them", exact=True).click()
     check(visit, "files-asked")
     page.locator("[name=inserted_other]").fill(INSERTED.isoformat())
     page.locator("[name=ended_other]").fill(ENDED.isoformat())
