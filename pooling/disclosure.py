@@ -44,6 +44,7 @@ class GroupFacts:
     public: bool
     has_published: bool
     room: bool = False
+    curated_by_everyone: bool = False
     before_model_given_up: int = 0
     before_site_given_up: int = 0
 
@@ -211,18 +212,28 @@ def _in_words(level: Level, cell: CellKey, group: GroupFacts) -> str:
 def _onlookers(group: GroupFacts) -> tuple[Onlooker, ...]:
     return (
         Onlooker("another member", _member_sees(group)),
-        Onlooker("a moderator of the group", MODERATOR_SEES),
+        Onlooker(f"a moderator of {'everyone' if group.curated_by_everyone else 'the group'}", _moderator_sees(group)),
         Onlooker("the operator", OPERATOR_SEES),
         Onlooker("an employer or insurer", _outsider_sees(group)),
         Onlooker("a court", COURT_SEES),
     )
 
 
-MODERATOR_SEES: Final = (
-    "The wear without your name: site, sensor model, whole days worn, how many pairs on which day, what looks odd, and "
-    "how far the readings were off together. No single reading, no clock time, no sign-in name. Whoever knows what you "
-    "wear may still recognise it. Once a wear is counted it is in the list no more."
-)
+def _moderator_sees(group: GroupFacts) -> str:
+    is_small = (group.members == "under_25" or group.room) and not group.is_everyone
+    if is_small and not group.curated_by_everyone:
+        readings = "No single reading"
+    else:
+        readings = "Each pair with its day, rounded to 10 mg/dL or 0.5 mmol/L"
+    k = group.k_of_everyone if group.curated_by_everyone else group.k
+    return (
+        f"The wear without your name, on a Monday on which wears of {k} people or more have come together: site, "
+        "sensor model, whole days worn, how many pairs on which day, what looks odd, and how far the readings were off "
+        f"together. {readings}, no clock time, no sign-in name. Whoever knows what you wear may still recognise it. "
+        "Once a wear is counted it is in the list no more."
+    )
+
+
 OPERATOR_SEES: Final = (
     "Which account uploaded it, and its readings as long as they are kept: twelve months at most, unless you erase "
     "them earlier. The account has no name and no e-mail address. For as long as you keep the account, the operator's "

@@ -5,7 +5,7 @@ from typing import Any
 from server.accounts.holdings import held_about, labels_of
 from server.accounts.models import Account
 from server.core.idempotency import answers_kept
-from server.curation.standing import decisions_about_wears_of
+from server.curation.standing import decisions_about_wears_of, looks_at_wears_of
 from server.editions.selectors import outcomes_ended_early, places_under
 from server.groups.rounds import places_of
 from server.groups.selectors import memberships_of
@@ -29,6 +29,7 @@ def everything_about(account: Account) -> dict[str, Any]:
         "rounds": places_of(account),
         "wears": wears_held(account),
         "decisions": decisions_about_wears_of(account),
+        "looks": looks_at_wears_of(account),
         "places": [place | {"wearer": wearers[place["label"]]} for place in places_under(wearers)],
         "answers_kept": answers_kept(account.pk),
     }

@@ -4,13 +4,14 @@ from typing import Any
 from uuid import UUID
 
 from django.urls import URLPattern, path
-from drf_spectacular.utils import extend_schema
+from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import serializers, status
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from server.api.members import StrictSerializer, checked
+from server.core.errors import Invalid
 from server.core.outcomes import Family
 from server.curation import selectors, services
 from server.editions import closing
@@ -21,11 +22,13 @@ FAMILIES = tuple(Family.values)
 
 class QueuedSerializer(serializers.Serializer[Any]):
     wear = serializers.UUIDField(source="id")
+    points = serializers.IntegerField(help_text="How much it needs a look.")
+    appealed = serializers.BooleanField()
     findings = serializers.ListField(child=serializers.CharField(), source="remarks")
 
 
 class QueueSerializer(serializers.Serializer[Any]):
-    wears = QueuedSerializer(many=True, help_text="In an order that tells nothing about arrival.")
+    wears = QueuedSerializer(many=True, help_text="What needs a look most comes first; nothing tells who came first.")
 
 
 class FindingSerializer(serializers.Serializer[Any]):
@@ -34,6 +37,20 @@ class FindingSerializer(serializers.Serializer[Any]):
     seen = serializers.CharField()
     why = serializers.CharField()
     do = serializers.CharField()
+
+
+class ExpectedSerializer(serializers.Serializer[Any]):
+    lower_pct = serializers.FloatField(help_text="Of 100 new wears 95 lie between this mean difference and the next.")
+    upper_pct = serializers.FloatField()
+    own_pct = serializers.FloatField()
+    sds_off = serializers.FloatField()
+
+
+class SeenPairSerializer(serializers.Serializer[Any]):
+    day = serializers.IntegerField()
+    reference = serializers.FloatField()
+    sensor = serializers.FloatField(allow_null=True)
+    sensor_mark = serializers.CharField(allow_null=True)
 
 
 class CuratedWearSerializer(serializers.Serializer[Any]):
@@ -50,6 +67,12 @@ class CuratedWearSerializer(serializers.Serializer[Any]):
     n_pairs_by_day = serializers.DictField(child=serializers.IntegerField())
     findings = FindingSerializer(many=True)
     agreement = serializers.DictField()
+    points = serializers.IntegerField(help_text="How much it needs a look.")
+    glucose_unit = serializers.CharField()
+    expected = ExpectedSerializer(allow_null=True, help_text="Beside what the last edition lets one expect there.")
+    pairs = SeenPairSerializer(
+        many=True, allow_null=True, help_text="By whole days, rounded to 10 mg/dL or 0.5 mmol/L; null in small groups."
+    )
 
 
 class DecideSerializer(StrictSerializer):
@@ -75,6 +98,21 @@ class DecisionSerializer(serializers.Serializer[Any]):
 
 class RecordSerializer(serializers.Serializer[Any]):
     decisions = DecisionSerializer(many=True)
+    next = serializers.IntegerField(allow_null=True, help_text="What `after` is for the next page; null on the last.")
+
+
+class BulkSerializer(StrictSerializer):
+    wears = serializers.ListField(child=serializers.UUIDField(), help_text="At most 25 wears of the queue.")
+
+
+class LeftSerializer(serializers.Serializer[Any]):
+    wear = serializers.UUIDField(source="wear_id")
+    why = serializers.CharField()
+
+
+class BulkDoneSerializer(serializers.Serializer[Any]):
+    approved = DecisionSerializer(many=True)
+    left = LeftSerializer(many=True, help_text="Wears that were left as they are, and why.")
 
 
 class OpenEndSerializer(serializers.Serializer[Any]):
@@ -149,12 +187,30 @@ class QueuedWearQuestion(APIView):
         return Response(DecisionSerializer(entry).data, status.HTTP_201_CREATED)
 
 
-class Record(APIView):
-    @extend_schema(operation_id="curation_record", responses=RecordSerializer)
-    def get(self, request: Request, slug: str) -> Response:
-        """Read every decision taken in the group; each is chained to the one before (moderators)."""
+class CleanWears(APIView):
+    @extend_schema(operation_id="curation_approve_clean", request=BulkSerializer, responses=BulkDoneSerializer)
+    def post(self, request: Request, slug: str) -> Response:
+        """Approve wears in which nothing at all was found, each with its own entry in the record (moderators)."""
         group = group_for_member(slug, request.user)
-        return Response(RecordSerializer({"decisions": selectors.record_of(group, account=request.user)}).data)
+        wears = checked(BulkSerializer, request)["wears"]
+        return Response(BulkDoneSerializer(services.approve_clean(group, wears, by=request.user)).data)
+
+
+class Record(APIView):
+    @extend_schema(
+        operation_id="curation_record",
+        parameters=[OpenApiParameter("after", int, description="The number of the last entry read; 0 without it.")],
+        responses=RecordSerializer,
+    )
+    def get(self, request: Request, slug: str) -> Response:
+        """Read the group's record, a page of 100 entries at a time; each is chained to the one before (moderators)."""
+        group = group_for_member(slug, request.user)
+        after = request.query_params.get("after", "0")
+        if not (after.isascii() and after.isdecimal() and len(after) < 10):
+            raise Invalid("after is the number of the last entry that you have read.")
+        entries = selectors.record_of(group, account=request.user, after=int(after))
+        following = entries[-1].number if len(entries) == selectors.RECORD_PAGE else None
+        return Response(RecordSerializer({"decisions": entries, "next": following}).data)
 
 
 class Closings(APIView):
@@ -187,6 +243,7 @@ class Closings(APIView):
 
 urlpatterns: list[URLPattern] = [
     path("groups/<slug:slug>/curation/", Queue.as_view(), name="curation"),
+    path("groups/<slug:slug>/curation/approvals/", CleanWears.as_view(), name="curation-approvals"),
     path("groups/<slug:slug>/curation/<uuid:wear_id>/", QueuedWear.as_view(), name="curation-wear"),
     path(
         "groups/<slug:slug>/curation/<uuid:wear_id>/decision/", QueuedWearDecision.as_view(), name="curation-decision"

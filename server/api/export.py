@@ -23,7 +23,8 @@ LISTS = {
     "groups": "What you belong to, and the pseudonym under which moderators see you there.",
     "rounds": "The joint rounds you take part in, with the order drawn for you.",
     "wears": "Each wear with its record, its readings as long as they are kept, and what was worked out from them.",
-    "decisions": "What moderators decided about your wears.",
+    "decisions": "What moderators asked and decided about your wears.",
+    "looks": "How many moderators looked at which of your wears before this month.",
     "places": "For which sums it stays noted that you have a place in them; no value of theirs.",
     "answers_kept": "Days of uploads whose answer is kept for a repetition.",
 }

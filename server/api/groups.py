@@ -49,6 +49,9 @@ class ProtocolSerializer(StrictSerializer):
     two_person_publishing = serializers.BooleanField(
         required=False, help_text="Whether a second moderator must agree before an edition is published."
     )
+    curated_by_everyone = serializers.BooleanField(
+        required=False, help_text="Whether the moderators of everyone look at its wears, in place of its own."
+    )
 
 
 class ProtocolPreviewSerializer(serializers.Serializer[Any]):

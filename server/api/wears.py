@@ -94,6 +94,7 @@ class WearWithStandingSerializer(WearSerializer):
         child=serializers.CharField(),
         help_text="Outcomes in which moderators have ended figures that may count it, before their date.",
     )
+    n_looked = serializers.IntegerField(help_text="How many moderators looked at it before this month.")
 
 
 class AnswerSerializer(StrictSerializer):
@@ -204,6 +205,7 @@ def answered_wear(wear: Any, account: Any) -> Response:
     standing = standing_of(wear)
     shown = WearSerializer(wear).data
     shown["asked"] = None if standing.asked is None else AskedSerializer(standing.asked).data
+    shown["n_looked"] = standing.n_looked
     shown["left_out"] = None if standing.left_out is None else LeftOutWearSerializer(standing.left_out).data
     shown["ended_early"] = ended_early_of(wear, account=account)
     return Response(shown)

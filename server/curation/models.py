@@ -2,6 +2,7 @@
 
 import uuid
 from collections.abc import Mapping
+from datetime import date
 from functools import reduce
 from operator import or_
 from types import MappingProxyType
@@ -108,6 +109,58 @@ class Decision(models.Model):
 
     def delete(self, *_args: Any, **_kwargs: Any) -> NoReturn:
         raise DecisionIsFinalError("a decision is never deleted")
+
+
+class ReleaseDay(models.Model):
+    """The last day on which batches were released, so that it is done once a week."""
+
+    on = models.DateField(primary_key=True)
+
+    def __str__(self) -> str:
+        return f"released on {self.on}"
+
+
+class LookQuerySet(models.QuerySet["Look"]):
+    def update(self, **_kwargs: Any) -> NoReturn:
+        raise DecisionIsFinalError("that somebody looked is never changed")
+
+    def delete(self) -> NoReturn:
+        raise DecisionIsFinalError("that somebody looked is forgotten on its date and not before")
+
+    def drop_before(self, day: date) -> int:
+        """What the sweep does with looks that are kept no longer."""
+        return int(self.filter(on_day__lt=day)._raw_delete(self.db))
+
+
+class Look(models.Model):
+    """That a moderator looked at a wear on a day. Both stand as keyed marks, other ones than in the record.
+
+    A copy of the database then joins no look to a decision, whose month would become a day.
+    """
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    moderator_mark = models.CharField(max_length=32)
+    wear_mark = models.CharField(max_length=32)
+    on_day = models.DateField()
+
+    objects = LookQuerySet.as_manager()
+
+    class Meta:
+        constraints = (
+            models.UniqueConstraint(fields=("moderator_mark", "wear_mark", "on_day"), name="look_once_a_day"),
+        )
+        indexes = (models.Index(fields=("wear_mark",), name="look_at_a_wear"),)
+
+    def __str__(self) -> str:
+        return f"look on {self.on_day}"
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        if not self._state.adding:
+            raise DecisionIsFinalError("that somebody looked is never changed")
+        super().save(*args, **{**kwargs, "force_insert": True})
+
+    def delete(self, *_args: Any, **_kwargs: Any) -> NoReturn:
+        raise DecisionIsFinalError("that somebody looked is forgotten on its date and not before")
 
 
 class Told(models.Model):

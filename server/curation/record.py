@@ -12,7 +12,7 @@ from uuid import UUID
 from server.accounts.models import Account
 from server.core import clock, keys
 from server.curation.models import Action, Decision
-from server.groups.models import Group
+from server.groups.models import Group, Membership, Role
 
 CHAIN_START: Final = "0" * 64
 
@@ -53,6 +53,17 @@ def append(
 def entries_about(group: Group, wear_id: UUID) -> list[Decision]:
     """What stands in the record about a wear, the first entry first; nothing about any other."""
     return list(Decision.objects.filter(group=group, wear_mark__in=wear_marks(group, wear_id)).order_by("number"))
+
+
+def group_that_tells_of(wear_id: UUID, *, queue: Group) -> Group | None:
+    """The group whose record says that moderators of this queue approved the wear; it may be gone by now."""
+    if not queue.reserved:
+        return queue
+    moderators = Membership.objects.filter(group=queue, role=Role.MODERATOR).select_related("account")
+    by = [mark for membership in moderators for mark in moderator_marks(membership.account)]
+    marks = {mark: group for group in Group.objects.order_by("slug") for mark in wear_marks(group, wear_id)}
+    told = Decision.objects.filter(action=Action.APPROVE, wear_mark__in=list(marks), moderator_mark__in=by).first()
+    return None if told is None else marks[told.wear_mark]
 
 
 def moderator_mark(account: Account) -> str:

@@ -7,6 +7,7 @@ from typing import Any, Final
 from server.accounts.models import Account
 from server.accounts.selectors import wears_held_by
 from server.core.chunks import chunks
+from server.curation.looks import n_moderators_who_looked
 from server.curation.models import BY_OWNERS, Action, Decision, Told
 from server.curation.record import entries_about, wear_marks
 from server.curation.words import TAGS, Question, Reply, replies_to, told_to_owner
@@ -45,14 +46,16 @@ class LeftOut:
 class Standing:
     asked: Asked | None
     left_out: LeftOut | None
+    n_looked: int = 0
 
 
 def standing_of(wear: Wear) -> Standing:
     """Where a wear stands for its owner."""
+    n_looked = n_moderators_who_looked(wear.id)
     if wear.group is None or wear.shown_state not in (State.ASKED, State.EXCLUDED, State.ADMITTED):
-        return Standing(None, None)
+        return Standing(None, None, n_looked)
     entries = entries_about(wear.group, wear.id)
-    return Standing(_asked(wear, entries), _left_out(wear, entries))
+    return Standing(_asked(wear, entries), _left_out(wear, entries), n_looked)
 
 
 def open_question(entries: Sequence[Decision]) -> str:
@@ -85,6 +88,12 @@ def has_appealed(entries: Iterable[Decision]) -> bool:
 def told_up_to(group_ids: Iterable[Any]) -> dict[Any, int]:
     """Of each group, the number of the last entry that owners have been told."""
     return dict(Told.objects.filter(group_id__in=list(group_ids)).values_list("group_id", "number"))
+
+
+def looks_at_wears_of(account: Account) -> list[dict[str, Any]]:
+    """How many moderators looked at each wear that somebody looked at, for its owner."""
+    counted = ((wear_id, n_moderators_who_looked(wear_id)) for wear_id in wears_held_by(account))
+    return [{"wear": wear_id, "n_moderators": n_moderators} for wear_id, n_moderators in counted if n_moderators]
 
 
 def decisions_about_wears_of(account: Account) -> list[dict[str, Any]]:

@@ -6,6 +6,7 @@ import shutil
 import sqlite3
 import subprocess
 import sys
+from collections.abc import Sequence
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -17,10 +18,11 @@ from pooling.simulate import Community, single_wear
 from pooling.simulate.community import NO_PAIRS_FRAC
 from pooling.simulate.outcomes import outcome_truth
 from server.accounts.consents import CONSENT_VERSION
-from server.demo.client import Visitor
+from server.demo.client import Visitor, wait_for
 from server.demo.play import SLOTS, Stage
 
 GROUP = "harbour"
+ELSEWHERE = "upper_arm.back"  # where others wear theirs while one is alone at the planted site
 NEWCOMERS = 6  # one who comes first, and k more
 PASSWORD = "five more invented lanterns"  # noqa: S105  (of nobody)
 
@@ -47,6 +49,8 @@ def check(stage: Stage, community: Community) -> dict[str, Any]:
     stage.set_date(stage.cut_off(SLOTS + 1) + timedelta(days=2))
     _pass_quietly(stage, SLOTS + 1)
     wear = _give_wear(stage, lone, seed=1)
+    company = [_give_wear(stage, other, seed=100 + at, site=ELSEWHERE) for at, other in enumerate(newcomers[1:])]
+    _approve(stage, [wear, *company])
     branch = _branch_without(wear)
     _pass_quietly(stage, SLOTS + 2)
     insist("the lone wear waits", lone.get(f"/api/v1/wears/{wear}/").json["state"] == "approved")
@@ -56,8 +60,7 @@ def check(stage: Stage, community: Community) -> dict[str, Any]:
     insist("the edition's bytes do not depend on the lone wear", without == published["sha256"])
 
     stage.set_date(stage.cut_off(SLOTS + 2) + timedelta(days=2))
-    for seed, newcomer in enumerate(newcomers[1:], start=2):
-        _give_wear(stage, newcomer, seed=seed)
+    _approve(stage, [_give_wear(stage, newcomer, seed=seed) for seed, newcomer in enumerate(newcomers[1:], start=2)])
     _pass_quietly(stage, SLOTS + 3)
     published = stage.publish("everyone")
     after = _document(stage, "everyone", SLOTS + 3)
@@ -92,15 +95,26 @@ def _newcomer(stage: Stage) -> Visitor:
     return newcomer
 
 
-def _give_wear(stage: Stage, member: Visitor, *, seed: int) -> str:
-    """Upload a wear at the planted cell, give it to the group, and let the moderator approve it."""
-    site, model = stage.scenario.planted_site, stage.scenario.planted_model
-    record = single_wear(np.random.default_rng([stage.scenario.seed, seed]), site, model, n_pairs=40)
+def _give_wear(stage: Stage, member: Visitor, *, seed: int, site: str = "") -> str:
+    """Upload a wear at the planted site, or at the one named, and give it to the group."""
+    rng = np.random.default_rng([stage.scenario.seed, seed])
+    record = single_wear(rng, site or stage.scenario.planted_site, stage.scenario.planted_model, n_pairs=40)
     wear: str = member.post("/api/v1/wears/", record).json["id"]
     member.call("PUT", f"/api/v1/wears/{wear}/group/", {"group": GROUP}, expect=200)
-    path = f"/api/v1/groups/{GROUP}/curation/{wear}/decision/"
-    stage.moderator(GROUP).call("POST", path, {"action": "approve"}, expect=201)
     return wear
+
+
+def _approve(stage: Stage, wears: Sequence[str]) -> None:
+    """Wait for the day on which the moderator gets to see the wears, and let them be approved."""
+    stage.pass_release_day()
+    moderator, queue = stage.moderator(GROUP), f"/api/v1/groups/{GROUP}/curation/"
+
+    def listed() -> bool | None:
+        return {wear["wear"] for wear in moderator.get(queue).json["wears"]} >= set(wears) or None
+
+    wait_for("the release of a batch", listed)
+    for wear in wears:
+        moderator.call("POST", f"{queue}{wear}/decision/", {"action": "approve"}, expect=201)
 
 
 def _pass_quietly(stage: Stage, slot: int) -> None:

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from pooling.simulate import Community
+from server.core import clock
 from server.demo.client import Visitor, wait_for
 from server.demo.community import Loaded, Progress, approve_everything, load_wears
 from server.demo.scenario import Scenario
@@ -39,6 +40,10 @@ class Stage:
         self.set_date(self.cut_off(slot))
         wait_for(f"cut-off {slot}", lambda: Slot.objects.filter(number=slot).first())
 
+    def pass_release_day(self) -> None:
+        """Move on to the next Monday, on which moderators get to see what has come in."""
+        self.set_date(clock.today() + timedelta(days=7 - clock.today().weekday()))
+
     def moderator(self, group: str) -> Visitor:
         return self.visitor.signed_in(self.loaded.curators[group].sign_in_name, self.scenario.password)
 
@@ -64,6 +69,7 @@ def play(stage: Stage, community: Community) -> None:
     for slot in range(1, SLOTS + 1):
         stage.set_date(stage.cut_off(slot) - timedelta(days=10))
         n_wears = load_wears(stage.loaded, [wear for wear in community.wears if wear.slot == slot])
+        stage.pass_release_day()
         n_approved = approve_everything(stage.loaded)
         stage.say(f"slot {slot}: {n_wears} wears came in, {n_approved} were approved")
         stage.pass_cut_off(slot)

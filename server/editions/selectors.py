@@ -33,7 +33,7 @@ from server.editions.models import (
 )
 from server.editions.permissions import Permission, require
 from server.groups.models import Group
-from server.groups.selectors import group_for_reader, months_between_editions
+from server.groups.selectors import everyone, group_for_reader, months_between_editions
 
 if TYPE_CHECKING:
     from server.accounts.models import Account
@@ -181,6 +181,15 @@ def retraction_for_moderator(group: Group, number: int, *, account: "Account") -
     if found is None:
         raise NotFound("Nobody has proposed to take this edition back, or there is no such edition.")
     return found
+
+
+def model_of_last_edition(group: Group) -> Mapping[str, Any]:
+    """The block `model` of the group's last edition, everyone's where it has none and feeds it; empty before both."""
+    last = Edition.objects.filter(group=group).order_by("-slot").first()
+    if last is None:
+        return model_of_last_edition(everyone()) if group.feeds_everyone and not group.reserved else {}
+    model: Mapping[str, Any] = json.loads(bytes(last.document))["model"]
+    return model
 
 
 def editions_list(slug: str, account: "Account | None") -> list[EditionLine]:

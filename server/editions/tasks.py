@@ -1,7 +1,8 @@
 """What workers and the sweep do for this app, and what is done again after a restore."""
 
 from server.core import jobs, journal, rotation
-from server.editions import closing, fitting, services, spent
+from server.curation import expectations
+from server.editions import closing, fitting, selectors, services, spent
 from server.editions.jobs import JobKind
 from server.editions.models import SpentMarks
 
@@ -13,3 +14,4 @@ jobs.register_sweep("due drafts started", services.start_due_drafts)
 journal.register(closing.ENDED_EARLY, closing.end_noted)
 journal.register(spent.SPENT, spent.spend_noted)
 rotation.register("marks of counted wears", spent.carry_spent, model=SpentMarks)
+expectations.register(selectors.model_of_last_edition)

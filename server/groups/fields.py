@@ -72,4 +72,5 @@ FIELDS = {
     "Protocol.two_person_publishing": Field(
         "whether a second moderator must agree to an edition", READERS, WHILE_LISTED, DataClass.PUBLIC
     ),
+    "Protocol.curated_by_everyone": Field("who looks at wears", READERS, WHILE_LISTED, DataClass.PUBLIC),
 }

@@ -170,6 +170,7 @@ class Protocol(models.Model):
     room = models.BooleanField(default=False)
     joint_rounds = models.BooleanField(default=True)
     two_person_publishing = models.BooleanField(default=False)
+    curated_by_everyone = models.BooleanField(default=False)
 
     class Meta:
         constraints = (

@@ -35,6 +35,7 @@ PROTOCOL_FIELDS: Final = (
     "room",
     "joint_rounds",
     "two_person_publishing",
+    "curated_by_everyone",
 )
 
 
@@ -283,6 +284,11 @@ def _check_against_group(group: Group, protocol: Protocol) -> None:
     """What a rule means depends on which group it is of."""
     if protocol.room and (group.reserved or not group.feeds_everyone):
         raise _refuse("#/room", "A room has its wears counted in the figures of everyone, so it has to feed everyone.")
+    if protocol.curated_by_everyone and (group.reserved or not group.feeds_everyone):
+        raise _refuse(
+            "#/curated_by_everyone",
+            "Moderators of everyone look at wears of groups that feed it, and of no other.",
+        )
     if group.reserved and protocol.months_between_editions != 1:
         raise _refuse("#/months_between_editions", "The editions of everyone are the service's own: one each month.")
     waits = (protocol.editions_before_model_given_up, protocol.editions_before_site_given_up)

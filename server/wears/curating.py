@@ -64,6 +64,7 @@ def count_no_more(wear_id: UUID, *, group: Group) -> None:
     if wear.state == State.ADMITTED:
         wear.awaited.all().delete()
         return
+    wear.released = False  # seen again only if its owner appeals
     if wear.state == State.APPROVED:
         step(wear, State.QUEUED)
     step(wear, State.EXCLUDED)
@@ -109,9 +110,9 @@ def appeal(wear_id: UUID, *, account: Account) -> Wear:
     wear, _ = own(wear_id, account)
     if wear.state not in (State.EXCLUDED, State.ADMITTED):
         raise Conflict(NOTHING_TO_APPEAL)
-    wear.appealed = True
+    wear.released = wear.appealed = True
     if wear.state == State.ADMITTED:
-        wear.save(update_fields=["appealed"])
+        wear.save(update_fields=["released", "appealed"])
     else:
         step(wear, State.QUEUED, shown=True)
     return wear

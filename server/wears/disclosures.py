@@ -48,6 +48,7 @@ def _facts(group: Group, *, has_published: bool) -> GroupFacts:
         public=group.public,
         has_published=has_published,
         room=in_force.protocol.room,
+        curated_by_everyone=in_force.protocol.curated_by_everyone,
         before_model_given_up=in_force.editions_before_model_given_up,
         before_site_given_up=in_force.editions_before_site_given_up,
     )

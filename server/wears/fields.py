@@ -18,6 +18,7 @@ FIELDS = {
     "Wear.findings": Field("codes of what looks odd", OWNER_AND_MODERATORS, UNTIL_ERASED, DataClass.HEALTH),
     "Wear.likeness": Field("knows a copy again; encrypted", "the cut-off, workers", UNTIL_ERASED, DataClass.INTERNAL),
     "Wear.copied": Field("a copy was given too", "moderators, as a remark", UNTIL_ERASED, DataClass.INTERNAL),
+    "Wear.released": Field("whether moderators may look", "the service", UNTIL_ERASED, DataClass.INTERNAL),
     "Wear.appealed": Field("to be looked at again", OWNER_AND_MODERATORS, UNTIL_ERASED, DataClass.INTERNAL),
     "Wear.uploaded_month": Field("sets the date of erasure", OWNER, UNTIL_ERASED, DataClass.INTERNAL),
     "Wear.first_end_bucket": Field("when the first of them end", "the cut-off", UNTIL_ERASED, DataClass.INTERNAL),

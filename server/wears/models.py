@@ -25,6 +25,7 @@ class Wear(models.Model):
     findings = models.JSONField(default=list)
     likeness = models.BinaryField(default=bytes)
     copied = models.BooleanField(null=True, default=False)  # null: given, and nobody has looked yet
+    released = models.BooleanField(default=False)  # moderators may look
     appealed = models.BooleanField(default=False)
     uploaded_month = models.DateField()
     first_end_bucket = models.PositiveIntegerField(null=True)
@@ -56,11 +57,6 @@ class Wear(models.Model):
 
     def __str__(self) -> str:
         return f"wear {self.id}"
-
-    @property
-    def remarks(self) -> list[str]:
-        """Codes of what moderators should look at."""
-        return [*self.findings, "given_twice"] if self.copied else list(self.findings)
 
 
 class Awaited(models.Model):

@@ -3,7 +3,6 @@
 Lists are in the order of the random ids, which tells nothing about arrival.
 """
 
-from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from functools import cache
@@ -11,25 +10,22 @@ from typing import Any, Final
 from uuid import UUID
 
 import msgspec
-from django.db.models import Q
 
 from pooling import summary as summaries
-from pooling.checks import Finding, find
 from pooling.columns import PairColumns, unpack
 from pooling.record import from_header, record_schema
-from pooling.report import LicensedSite, headline, wear_report
+from pooling.report import LicensedSite, wear_report
 from server.accounts.models import Account
 from server.accounts.selectors import holding_of, wears_held_by
 from server.core.chunks import chunks
 from server.core.errors import NotFound
 from server.core.outcomes import Family
 from server.core.selectors import licensed_sites
-from server.groups.models import EVERYONE, Group
+from server.groups.models import EVERYONE
 from server.groups.selectors import RulesInForce, months_between_editions, rules_of_versions
-from server.wears.copies import GIVEN_TWICE, OWN_DUPLICATE, is_own_copy
+from server.wears.copies import OWN_DUPLICATE, is_own_copy
 from server.wears.models import Awaited, Wear, WearPairs, WearSummary
 from server.wears.plans import told_again
-from server.wears.transitions import State
 
 NO_SUCH_WEAR: Final = "There is no such wear among yours."
 NOT_IN_QUEUE: Final = "There is no such wear in this group's queue."
@@ -95,71 +91,6 @@ def columns_of(wear: Wear) -> PairColumns | None:
 def record_schema_document() -> dict[str, Any]:
     """The published JSON Schema of a wear record."""
     return record_schema()
-
-
-# Curators
-
-
-@dataclass(frozen=True, slots=True, repr=False)
-class CuratedWear:
-    """A wear as a moderator sees it: no account, no side, no reading, and nothing finer than a whole day."""
-
-    wear_id: UUID
-    state: str
-    appealed: bool
-    sensor_model: str
-    site: str
-    worn_days: int
-    end_reason: str
-    meter_class: str
-    assignment: str
-    n_pairs: int
-    n_pairs_by_day: dict[int, int]
-    findings: tuple[Finding, ...]
-    agreement: dict[str, Any]
-
-
-AGREEMENT_SHOWN: Final = ("mard_pct", "relative_bias_pct", "within_15_15_pct", "within_20_20_pct")
-
-
-def given_wears(group: Group) -> list[Wear]:
-    """The wears of a group to be decided about: given and not decided, or left out with their owner appealing."""
-    waits = Q(state=State.QUEUED) | Q(state=State.ADMITTED, appealed=True)
-    return list(Wear.objects.filter(waits, group=group).order_by("id"))
-
-
-def wear_before_moderators(wear_id: UUID, *, group: Group) -> Wear | None:
-    """A wear of the group as long as its moderators may see it: until the first edition date after their approval."""
-    wear = Wear.objects.filter(pk=wear_id, group=group).first()
-    if wear is None or (wear.state == State.ADMITTED and not wear.appealed):
-        return None
-    return None if wear.state == State.APPROVED and wear.awaited.exists() else wear
-
-
-def curated(wear: Wear) -> CuratedWear:
-    header, columns = wear.header, columns_of(wear)
-    figures = {} if columns is None else headline(columns)
-    by_day = Counter() if columns is None else Counter(int(day) + 1 for day in columns.elapsed_min // MINUTES_A_DAY)
-    return CuratedWear(
-        wear_id=wear.id,
-        # Of a wear that its owner appeals about it is not told whether it was counted.
-        state=State.QUEUED if wear.appealed else wear.state,
-        appealed=wear.appealed,
-        sensor_model=header["sensor_model"],
-        site=header["site"],
-        worn_days=header["worn_min"] // MINUTES_A_DAY,
-        end_reason=header["end_reason"],
-        meter_class=header["meter_class"],
-        assignment=header["assignment"],
-        n_pairs=sum(by_day.values()),
-        n_pairs_by_day=dict(sorted(by_day.items())),
-        findings=(
-            *(() if columns is None else find(columns, from_header(wear.header))),
-            *told_again(wear.findings),
-            *((GIVEN_TWICE,) if wear.copied else ()),
-        ),
-        agreement={name: figures[name] for name in AGREEMENT_SHOWN if name in figures},
-    )
 
 
 # The cut-off

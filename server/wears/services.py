@@ -155,7 +155,8 @@ def _given(wear: Wear) -> bytes:
 
 def back_to_private(wear: Wear) -> None:
     journal.note(TAKEN_BACK, _given(wear))
-    wear.group, wear.copied, wear.appealed = None, False, False
+    wear.group, wear.copied = None, False
+    wear.released = wear.appealed = False
     step(wear, State.PRIVATE, shown=True)
 
 

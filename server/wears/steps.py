@@ -42,7 +42,7 @@ def step(wear: Wear, state: State, *, shown: bool = False) -> None:
         wear.awaited.all().delete()
     if shown:
         wear.shown_state = state
-    wear.save(update_fields=["previous_state", "state", "shown_state", "group", "copied", "appealed"])
+    wear.save(update_fields=["previous_state", "state", "shown_state", "group", "copied", "released", "appealed"])
 
 
 def has_readings(wear: Wear) -> bool:

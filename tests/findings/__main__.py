@@ -5,6 +5,7 @@ import sys
 
 import numpy as np
 
+from tests.findings.queue import queues
 from tests.findings.study import as_markdown, clocks, study
 
 
@@ -15,8 +16,12 @@ def main() -> None:
     parser.add_argument("--records", type=int, default=3000, help="good records")
     parser.add_argument("--exports", type=int, default=600, help="good pairs of exports")
     parser.add_argument("--planted", type=int, default=200, help="wears with each fault")
+    parser.add_argument("--queues", type=int, help="in place of all that: so many queues of 40 wears, ten with a fault")
     told = parser.parse_args()
     rng = np.random.default_rng(told.seed)
+    if told.queues:
+        sys.stdout.write(f"{queues(rng, told.queues)}\n")
+        return
     rows = study(rng, n_records=told.records, n_exports=told.exports, n_planted=told.planted)
     sys.stdout.write(f"{as_markdown(rows)}\n\n{clocks(rng, told.planted)}\n")
 

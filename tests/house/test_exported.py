@@ -8,6 +8,7 @@ from server.core.register import every_field
 
 # Links that no foreign key makes: by the id in a holding, under a label, a pseudonym or a keyed mark.
 SOFT_LINKS = ("wears.Wear", "editions.Place", "accounts.Consent", "accounts.WebSession", "curation.Decision")
+SOFT_LINKS += ("curation.Look",)
 SOFT_LINKS += ("core.IdempotencyKey",)
 
 

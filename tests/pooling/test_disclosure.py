@@ -185,3 +185,13 @@ def test_members_are_told_in_bands():
 def test_senseless_input_is_refused(changes):
     with pytest.raises(InvalidInput):
         told(**changes)
+
+
+def test_a_moderator_of_a_small_group_sees_no_reading_and_one_from_outside_sees_them_rounded():
+    small = replace(HARBOUR, members="under_25", room=False)
+    handed_up = replace(small, curated_by_everyone=True)
+    large = replace(HARBOUR, members="25_to_99", room=False)
+    assert "No single reading" in sees(small, "a moderator of the group")
+    for group, who in ((handed_up, "a moderator of everyone"), (large, "a moderator of the group")):
+        assert "rounded to 10 mg/dL" in sees(group, who)
+    assert f"wears of {HARBOUR.k} people" in sees(large, "a moderator of the group")

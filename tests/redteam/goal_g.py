@@ -16,6 +16,7 @@ import numpy as np
 
 from tests.redteam.registry import Effort, Goal, Line
 from tests.redteam.world import fresh_world, new_member
+from tests.server.releasing import approve_at_once
 
 SITE, SHOWN_MODEL, HIDDEN_MODEL = "thigh.front", "demo-a14", "demo-b10"
 N_RESIDENTS, N_HIDDEN = 8, 3
@@ -97,7 +98,6 @@ def _wears(rng: np.random.Generator) -> dict[str, list[dict[str, Any]]]:
 
 def _bring(room: Room, record: dict[str, Any]) -> None:
     from server.accounts.selectors import wearer_of
-    from server.curation.services import approve_wear
     from server.groups.services import join_group
     from server.wears.services import accept_upload, give_to_group
 
@@ -107,7 +107,7 @@ def _bring(room: Room, record: dict[str, Any]) -> None:
     join_group(room.group, account=account)
     wear = accept_upload(json.dumps(record).encode(), account=account, wearer=wearer_of(account, None)).wear
     give_to_group(wear.pk, account=account, group=room.group)
-    approve_wear(room.group, wear.pk, by=room.moderator.account)
+    approve_at_once(room.group, wear.pk, by=room.moderator.account)
 
 
 def _publish(room: Room) -> dict[str, Any]:

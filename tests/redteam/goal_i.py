@@ -127,6 +127,7 @@ def _attacks(scene: Scene, effort: Effort, copy: Path) -> Iterator[Line]:
 def _given(scene: Scene, rng: np.random.Generator, member: Member, moderator: Member) -> Planted:
     planted = plant(scene, rng, member)
     member.give(planted.wear)
+    scene.ask("release")
     moderator.approve(planted.wear)
     return planted
 

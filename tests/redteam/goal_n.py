@@ -27,6 +27,7 @@ from tests.redteam.ledgers import NEVER, Given, slot_key
 from tests.redteam.registry import Effort, Goal, Line
 from tests.redteam.world import fresh_world, new_group, new_member
 from tests.server.records import raw
+from tests.server.releasing import approve_at_once
 
 K, N_SLOTS = 3, 8
 CUT_OFFS = {1: date(2031, 3, 1), 2: date(2031, 4, 1), 3: date(2031, 5, 1)}
@@ -248,13 +249,12 @@ def _cast(rng: np.random.Generator, number: int, day: Any) -> Cast:
 
 def _bring(rng: np.random.Generator, member: Any, group: Any, moderator: Any, site: str) -> None:
     from server.accounts.selectors import wearer_of
-    from server.curation.services import approve_wear
     from server.wears.services import accept_upload, give_to_group
 
     body = raw(seed=int(rng.integers(1 << 40)), n_pairs=int(rng.integers(9, 20)), site=site)
     wear = accept_upload(body, account=member.account, wearer=wearer_of(member.account, None)).wear
     give_to_group(wear.pk, account=member.account, group=group)
-    approve_wear(group, wear.pk, by=moderator.account)
+    approve_at_once(group, wear.pk, by=moderator.account)
 
 
 def _ways_to_take_back(leaver: Any) -> list[Callable[[], None]]:

@@ -58,6 +58,7 @@ def _counted(scene: Scene, rng: np.random.Generator) -> tuple[Planted, list[Plan
         member.join_group()
         planted.append(plant(scene, rng, member))
         member.give(planted[-1].wear)
+        scene.ask("release")
         moderator.approve(planted[-1].wear)
     scene.pass_cut_off(FIRST_CUT_OFF, n_sealed=1)
     scene.publish(moderator)

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from tests.server.records import SENSOR_MODEL, raw
+from tests.server.releasing import release
 from tests.server.running import scratch_database
 
 if TYPE_CHECKING:
@@ -48,12 +49,16 @@ def upload(catalogue: list[str]) -> Callable[..., Wear]:
 
 @pytest.fixture
 def give(upload: Callable[..., Wear], group: Any) -> Callable[..., Wear]:
-    """Upload a wear and give it to `group`, or to the one named."""
+    """Upload a wear and give it to `group`, or to the one named; its batch is released unless that is said to wait."""
     from server.wears.services import give_to_group
 
-    def accept(member: Any, *, to: Any = None, **changes: Any) -> Wear:
+    def accept(member: Any, *, to: Any = None, released: bool = True, **changes: Any) -> Wear:
         wear = upload(member, **changes)
-        return give_to_group(wear.id, account=member.account, group=to or group)
+        given = give_to_group(wear.id, account=member.account, group=to or group)
+        if released:
+            release(given.pk)
+            given.released = True
+        return given
 
     return accept
 

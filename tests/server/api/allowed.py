@@ -42,6 +42,7 @@ def moderators(status: int = 200, **sent: Any) -> Row:
 FOUND = {"slug": "brook", "name": "Brook", "feeds_everyone": False, "wearers": "adult"}
 ODDS = {"members": 9, "wears_a_month": 1, "sites": 1, "sites_a_member": 1, "months": 1}
 ROUND = {"sensor_model": "demo-a14", "sites": ["calf", "chest"], "start_month": "2031-03-01"}
+NO_WEAR = {"wears": ["5e5e5e5e-5e5e-4e5e-8e5e-5e5e5e5e5e5e"]}
 CLOSE = {"site": "calf", "sensor_model": "demo-a14", "end": 24, "code": "swapped"}
 
 ALLOWED: Final = MappingProxyType(
@@ -68,6 +69,7 @@ ALLOWED: Final = MappingProxyType(
         "GET groups/<slug:slug>/curation/": moderators(),
         "GET groups/<slug:slug>/curation/<uuid:wear_id>/": moderators(),
         "POST groups/<slug:slug>/curation/<uuid:wear_id>/decision/": moderators(201, body={"action": "approve"}),
+        "POST groups/<slug:slug>/curation/approvals/": moderators(body=NO_WEAR),
         "POST groups/<slug:slug>/curation/<uuid:wear_id>/question/": moderators(201, body={"question": "site"}),
         "GET groups/<slug:slug>/closings/": moderators(),
         "POST groups/<slug:slug>/closings/": moderators(body=CLOSE),

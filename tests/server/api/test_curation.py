@@ -48,7 +48,11 @@ def test_decisions_are_of_the_listed_kinds(wear, moderator, body, status):
     assert moderator.api.post(f"{HARBOUR}curation/{wear.id}/decision/", body).status_code == status
 
 
-BODIES = {"decision": {"action": "approve"}, "question": {"question": "site"}}
+BODIES = {
+    "decision": {"action": "approve"},
+    "question": {"question": "site"},
+    "approvals": {"wears": [str(uuid.uuid4())]},
+}
 
 
 # What each of the cast gets: stranger, member, other group's moderator, moderator.
@@ -58,6 +62,7 @@ BODIES = {"decision": {"action": "approve"}, "question": {"question": "site"}}
         ("get", "curation/", (404, 403, 404, 200)),
         ("get", "curation/{wear}/", (404, 403, 404, 200)),
         ("post", "curation/{wear}/question/", (404, 403, 404, 201)),
+        ("post", "curation/approvals/", (404, 403, 404, 200)),
         ("post", "curation/{wear}/decision/", (404, 403, 404, 201)),
         ("get", "record/", (404, 403, 404, 200)),
     ],
@@ -67,6 +72,27 @@ def test_who_may_curate(wear, stranger, contributor, member_of_another_group, mo
     body = BODIES.get(path.split("/")[-2])
     cast = (stranger, contributor, member_of_another_group, moderator)
     assert tuple(getattr(one.api, method)(address, body).status_code for one in cast) == expected
+
+
+def test_clean_wears_are_approved_together(give, contributor, moderator):
+    wears = [str(give(contributor, seed=seed).id) for seed in (1, 2)]
+    missing = str(uuid.uuid4())
+    done = moderator.api.post(f"{HARBOUR}curation/approvals/", {"wears": [*wears, missing]}, format="json").json()
+    assert [entry["action"] for entry in done["approved"]] == ["approve", "approve"]
+    assert [left["wear"] for left in done["left"]] == [missing]
+    record = moderator.api.get(f"{HARBOUR}record/?after=1").json()
+    assert ([entry["number"] for entry in record["decisions"]], record["next"]) == ([2], None)
+    assert moderator.api.get(f"{HARBOUR}record/?after=x").status_code == 422
+
+
+def test_too_many_looks_say_when_to_come_back(give, contributor, moderator, monkeypatch):
+    from server.curation import looks
+
+    monkeypatch.setattr(looks, "MOST_WEARS_A_DAY", 1)
+    first, second = (give(contributor, seed=seed).id for seed in (1, 2))
+    assert moderator.api.get(f"{HARBOUR}curation/{first}/").status_code == 200
+    refused = moderator.api.get(f"{HARBOUR}curation/{second}/")
+    assert (refused.status_code, 0 < int(refused["Retry-After"]) <= 86_400) == (429, True)
 
 
 def test_a_missing_wear_and_one_of_another_group_look_alike(wear, member_of_another_group):

@@ -3,6 +3,7 @@
 import csv
 import io
 import json
+from datetime import date
 
 import pytest
 
@@ -12,6 +13,8 @@ from server.accounts.plans import register_plan
 from server.accounts.services import add_wearer, link_labels, remember_mapping
 from server.api.exported import EXPORTED
 from server.core.clock import today
+from server.curation import looks
+from server.curation.models import Look
 from server.curation.services import approve_wear, exclude_wear
 from server.editions.models import Place, RecordKind, SealedRecord
 from server.groups.rounds import join_round, open_round
@@ -54,6 +57,8 @@ def member(give, upload, contributor, moderator, group, client):
     exclude_wear(group, excluded.id, code="stuck", by=moderator.account)
     approve_wear(group, waiting.id, by=moderator.account)
     show_states()
+    look = Look(moderator_mark="5e" * 16, wear_mark=looks._wear_marks(waiting.id)[-1], on_day=date(2026, 1, 31))
+    look.save()
     waiting.awaited.create(family="accuracy", since_slot=1)
     sums = SealedRecord.objects.create(
         kind=RecordKind.BLOCK, scope=group.scope, place="thigh.front", end_bucket=24, seal_version=1, k=5, payload={}

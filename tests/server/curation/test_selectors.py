@@ -3,6 +3,8 @@ import pytest
 from server.core.errors import Forbidden, NotFound
 from server.curation import selectors
 from server.curation.services import approve_wear, exclude_wear
+from server.wears.models import Wear
+from tests.server.records import pairs
 
 pytestmark = pytest.mark.django_db
 
@@ -14,6 +16,24 @@ def test_the_queue_holds_what_waits_for_a_decision_without_the_moderators_own(gi
     assert {wear.id for wear in queue} == given
     approve_wear(group, queue[0].id, by=moderator.account)
     assert len(selectors.queue_for_moderator(group, account=moderator.account)) == 3
+
+
+def test_what_needs_a_look_most_comes_first(give, contributor, group, moderator):
+    stuck = give(contributor, pairs=[one | {"sensor": 120} for one in pairs()])
+    clean = [give(contributor, seed=seed) for seed in (2, 3)]
+    Wear.objects.filter(pk=clean[1].pk).update(copied=True)
+    queue = selectors.queue_for_moderator(group, account=moderator.account)
+    assert [line.id for line in queue] == [stuck.id, clean[1].id, clean[0].id]
+    assert [line.points for line in queue] == sorted((line.points for line in queue), reverse=True)
+    assert [line.is_clean for line in queue] == [False, False, True]
+
+
+def test_the_record_is_read_a_page_at_a_time(give, contributor, group, moderator, monkeypatch):
+    monkeypatch.setattr(selectors, "RECORD_PAGE", 2)
+    for seed in range(3):
+        exclude_wear(group, give(contributor, seed=seed).id, code="copied", by=moderator.account)
+    pages = [selectors.record_of(group, account=moderator.account, after=after) for after in (0, 2, 3)]
+    assert [[entry.number for entry in page] for page in pages] == [[1, 2], [3], []]
 
 
 def test_the_order_of_the_queue_tells_nothing_about_arrival(give, contributor, group, moderator):

@@ -8,9 +8,11 @@ from server.curation.models import Decision
 from server.curation.selectors import wear_for_moderator
 from server.groups.selectors import protocol_of
 from server.wears import cutoff
-from server.wears.models import Awaited
+from server.wears.models import Awaited, Wear
+from server.wears.selectors import NOT_IN_QUEUE
 from server.wears.services import erase_wear
 from server.wears.transitions import State
+from tests.server.records import pairs
 
 pytestmark = pytest.mark.django_db
 
@@ -117,6 +119,12 @@ def test_after_an_edition_date_no_answer_tells_whether_a_wear_was_counted(passed
             services.approve_wear(group, wear_id, by=moderator.account)
         decision = services.exclude_wear(group, wear_id, code="stuck", by=moderator.account)
         assert (decision.action, decision.code) == ("exclude", "stuck")
+        with pytest.raises(NotFound):
+            wear_for_moderator(group, wear_id, account=moderator.account)
+        with pytest.raises(Conflict, match="left out already"):
+            services.exclude_wear(group, wear_id, code="stuck", by=moderator.account)
+        with pytest.raises(Conflict, match="left out already"):
+            services.undo_decision(group, wear_id, by=moderator.account)
     assert not Awaited.objects.exists()
 
 
@@ -158,6 +166,29 @@ def test_who_comes_second_is_told_what_happened(give, contributor, group, modera
     services.exclude_wear(group, wear.id, code="stuck", by=moderator.account)
     with pytest.raises(Conflict, match="left out meanwhile"):
         services.approve_wear(group, wear.id, by=moderator.account)
+
+
+def test_clean_wears_are_approved_together_each_with_its_own_entry(give, contributor, group, moderator):
+    clean = [give(contributor, seed=seed).id for seed in (1, 2)]
+    odd = give(contributor, pairs=[one | {"sensor": 120} for one in pairs()]).id
+    own, unknown = give(moderator, seed=4).id, uuid4()
+    hidden = give(contributor, seed=5, released=False).id
+    done = services.approve_clean(group, [*clean, odd, own, unknown, hidden, clean[0]], by=moderator.account)
+    assert [entry.number for entry in done.approved] == [1, 2]
+    assert {left.wear_id for left in done.left} == {odd, own, unknown, hidden}
+    assert {left.why for left in done.left if left.wear_id != odd} == {NOT_IN_QUEUE}
+    assert Wear.objects.filter(state=State.APPROVED).count() == 2
+    again = services.approve_clean(group, clean, by=moderator.account)
+    assert (again.approved, {left.why for left in again.left}) == ((), {services.HAPPENED[State.APPROVED]})
+
+
+def test_approving_together_has_a_limit_and_is_for_moderators(give, contributor, group, moderator):
+    for wears in ([], [uuid4() for _ in range(services.MOST_AT_ONCE + 1)]):
+        with pytest.raises(Invalid) as refused:
+            services.approve_clean(group, wears, by=moderator.account)
+        assert refused.value.faults[0]["pointer"] == "#/wears"
+    with pytest.raises(Forbidden):
+        services.approve_clean(group, [give(contributor).id], by=contributor.account)
 
 
 def test_sums_are_not_ended_by_a_decision_about_a_wear(give, contributor, group, moderator):

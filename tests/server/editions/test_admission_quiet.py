@@ -18,6 +18,7 @@ from server.wears.services import accept_upload, give_to_group
 from tests.server.canaries import Canary, Form, found_in, reading
 from tests.server.editions.conftest import FIRST, THIGH
 from tests.server.records import pairs, raw
+from tests.server.releasing import release
 
 VALUES = (217.31, 143.87, 98.43, 301.59, 176.21, 129.67, 88.91, 244.13)
 OURS = ("pooling.", "server.")
@@ -79,6 +80,7 @@ def test_nothing_that_is_handed_on_between_upload_and_cut_off_prints_a_value(pri
     give_to_group(wear.pk, account=owner.account, group=pool.group)
     report_for_owner(wear.pk, account=owner.account)
     wears_of(owner.account)
+    release(wear.pk)
     wear_for_moderator(pool.group, wear.pk, account=pool.moderator.account)
     approve_wear(pool.group, wear.pk, by=pool.moderator.account)
     pool.clock.set(FIRST)

@@ -20,6 +20,7 @@ from server.editions.admission import run_cut_off
 from server.editions.calendar import cut_off_of
 from server.editions.services import publish_draft, start_draft
 from server.groups.selectors import everyone
+from tests.server.releasing import release_all
 
 SITES = ("thigh.front", "abdomen.flank")
 MODELS = tuple(replace(model, share=0.5) for model in DEMO_MODELS[:2])
@@ -85,6 +86,7 @@ class Village:
 
     def _bring(self, wears: Sequence[SimulatedWear]) -> None:
         load_wears(self.loaded, wears)
+        release_all()
         approve_everything(self.loaded)
 
     def cut_off(self, slot: int, **given: bytes) -> None:
