@@ -4,6 +4,7 @@ Every choice is a code of at most 17 characters; the words beside it are what a 
 """
 
 from collections.abc import Mapping
+from types import MappingProxyType
 from typing import Final
 
 from django.db import models
@@ -54,6 +55,35 @@ class Ground(models.TextChoices):
     DESCRIPTION_RIGHT = "description_right", "site, sensor model and length of wear are right"
     ONE_OF_ITS_OWN = "one_of_its_own", "it is one wear of its own, given once"
     RULES_KEPT = "rules_kept", "the wear keeps to the group's rules"
+
+
+REMARKS: Final[Mapping[str, str]] = MappingProxyType(
+    {
+        "too_few_pairs": "few pairs",
+        "outside_wear": "pairs from outside the wear",
+        "wrong_unit": "readings seem to be in another unit",
+        "swapped_columns": "fingerstick and sensor seem swapped",
+        "copied_readings": "fingersticks look copied from the sensor",
+        "constant_offset": "always the same difference",
+        "stuck_sensor": "the sensor hardly moves",
+        "impossible_rates": "faster changes than glucose makes",
+        "pressure_lows": "short lows, as when lying on the sensor",
+        "meter_noise": "the meter scatters more than its class",
+        "digit_preference": "rounded by hand",
+        "all_in_doubt": "measured in doubt alone",
+        "one_sided_range": "all in one range",
+        "repeated_pairs": "the same pairs again",
+        "calibration_pairs": "measured for calibration",
+        "unlike_the_pool": "unlike what the last figures let one expect",
+        "plan_not_registered": "said to be drawn by lot, without a registered plan",
+        "given_twice": "the same readings were given before",
+    }
+)
+"""What was found in a wear, in a few words for a list."""
+
+
+def remark_in_words(code: str) -> str:
+    return REMARKS.get(code, code.replace("_", " "))
 
 
 TOLD_OWNERS: Final[Mapping[str, tuple[str, str]]] = {

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from server.accounts.models import Account
 
 REASONS = tuple(RetractionReason.values)
+IN_WORDS = tuple((reason.value, reason.label) for reason in RetractionReason)
 
 
 @transaction.atomic

@@ -19,3 +19,9 @@ for (const field of document.querySelectorAll("input[type=password]")) {
   say();
   field.after(button);
 }
+
+// A page that shows work in progress looks again by itself, as long as nobody has begun to do something on it.
+const waiting = document.querySelector("[data-again]");
+if (waiting) {
+  setTimeout(() => location.reload(), 1000 * Number(waiting.dataset.again));
+}

@@ -1,16 +1,20 @@
 """Forms of moderators and of whoever founds a group."""
 
 from collections.abc import Iterable
-from typing import Any
+from typing import Any, ClassVar
 
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from server.core.selectors import sensor_models, vocabulary, word_for
+from server.curation.words import Question, Reason
+from server.editions.retracting import IN_WORDS as REASONS_TO_RETRACT
 from server.web.forms import PageForm, missing
 
 WHOLE_NUMBER = _("Type a whole number.")
 EXPECTED = ("members", "wears_a_month", "sites")
+QUESTIONS = [(question.value, question.label) for question in Question]
+REASONS = [(reason.value, reason.label) for reason in Reason if reason.value]
 LISTS = ("accepted_sites", "accepted_models", "accepted_meter_classes")
 
 
@@ -185,3 +189,59 @@ class RulesForm(PageForm):
     def as_told(self) -> dict[str, Any]:
         """The rules as the service takes them; an empty list of ticks stands for all."""
         return {name: (value or None) if name in LISTS else value for name, value in self.cleaned_data.items()}
+
+
+class DecideForm(PageForm):
+    """A decision about one wear; the reason and the question come from lists, so that nobody can be named."""
+
+    action = forms.ChoiceField(
+        label=_("What is to become of it?"),
+        choices=(
+            ("approve", _("approve it: it counts from the next edition date on")),
+            ("ask", _("ask its owner first")),
+            ("exclude", _("leave it out")),
+            ("undo", _("undo what was decided")),
+        ),
+        widget=forms.RadioSelect,
+        error_messages=missing(_("Choose what is to become of it.")),
+    )
+    question = forms.ChoiceField(label=_("If you ask: what?"), required=False)
+    code = forms.ChoiceField(label=_("If you leave it out: why?"), required=False)
+
+    SAID: ClassVar = {
+        "approve": _("Approved."),
+        "ask": _("Its owner is asked. It comes back to the queue with the answer."),
+        "exclude": _("Left out. Its owner is told why and can have it looked at again."),
+        "undo": _("Undone: it lies in the queue again."),
+    }
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["question"].choices = [("", "…"), *QUESTIONS]  # type: ignore[attr-defined]
+        self.fields["code"].choices = [("", "…"), *REASONS]  # type: ignore[attr-defined]
+
+    def clean(self) -> dict[str, Any]:
+        told = super().clean() or {}
+        action = told.get("action")
+        for wanted, field, says in (
+            ("ask", "question", _("Choose what its owner is asked.")),
+            ("exclude", "code", _("Choose why it is left out.")),
+        ):
+            if action == wanted and not told.get(field):
+                self.add_error(field, says)
+            elif action != wanted:
+                told[field] = ""
+        return told
+
+    @property
+    def said(self) -> str:
+        return str(self.SAID[self.cleaned_data["action"]])
+
+
+class RetractForm(PageForm):
+    reason = forms.ChoiceField(
+        label=_("Why is it taken back?"),
+        choices=REASONS_TO_RETRACT,
+        widget=forms.RadioSelect,
+        error_messages=missing(_("Choose a reason; readers are told it.")),
+    )

@@ -1,4 +1,6 @@
-from server.curation.words import TAGS, Ground, Question, Reason, Reply, replies_to, told_to_owner
+from pooling.checks import SEVERITY_OF
+from server.curation.words import REMARKS, TAGS, Ground, Question, Reason, Reply, replies_to, told_to_owner
+from server.wears.copies import GIVEN_TWICE
 from server.wears.corrections import TAGS as CORRECTABLE
 
 
@@ -18,3 +20,7 @@ def test_every_reason_is_told_in_words_and_a_copy_is_told_as_what_it_could_be_be
 
 def test_codes_fit_their_column():
     assert max(len(code) for words in (Reason, Question, Reply, Ground) for code in words.values) <= 17
+
+
+def test_everything_that_can_be_found_has_words_for_a_list():
+    assert set(REMARKS) == {*SEVERITY_OF, GIVEN_TWICE.code}

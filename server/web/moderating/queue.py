@@ -1,0 +1,95 @@
+"""The queue: wears without their owners, one at a time, and what was decided about them."""
+
+from typing import Any
+from uuid import UUID
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from server.core.errors import Invalid, ServiceError
+from server.core.selectors import word_for
+from server.curation import selectors, services
+from server.curation.words import remark_in_words
+from server.groups.permissions import Permission
+from server.groups.selectors import group_with_permission
+from server.web.moderating.forms import DecideForm
+from server.web.moderating.scatter import scatter
+from server.web.showing import for_members, sent, show, show_form
+from server.web.sign_in import FORM_METHODS
+
+WORDED = ("site", "end_reason", "meter_class", "assignment")
+MOST_AT_ONCE = services.MOST_AT_ONCE
+
+
+@for_members
+@require_safe
+def queue(request: HttpRequest, slug: str) -> HttpResponse:
+    """What needs a look most comes first; what is clean can be approved together."""
+    group = group_with_permission(slug, request.user, Permission.WEARS_CURATE)
+    lines = selectors.queue_for_moderator(group, account=request.user)
+    clean = [line for line in lines if line.is_clean]
+    odd = [(line, [remark_in_words(code) for code in line.remarks]) for line in lines if not line.is_clean]
+    context = {"group": group, "odd": odd, "clean": clean[:MOST_AT_ONCE], "n_clean": len(clean)}
+    return show(request, "web/moderating/queue.html", context)
+
+
+@for_members
+@require_POST
+def approve_clean(request: HttpRequest, slug: str) -> HttpResponse:
+    group = group_with_permission(slug, request.user, Permission.WEARS_CURATE)
+    try:
+        wears = [UUID(each) for each in request.POST.getlist("wear")]
+    except ValueError:
+        raise Invalid("The list of wears is not what this page had. Load the queue again.") from None
+    done = services.approve_clean(group, wears, by=request.user)
+    n = len(done.approved)
+    messages.success(request, ngettext("One wear is approved.", "%(n)d wears are approved.", n) % {"n": n})
+    for left in done.left:
+        messages.info(request, _("One was left as it is: %(why)s") % {"why": left.why})
+    return redirect("web:moderate-queue", slug=slug)
+
+
+@for_members
+@require_http_methods(FORM_METHODS)
+def wear(request: HttpRequest, slug: str, wear_id: UUID) -> HttpResponse:
+    """One wear beside what there is to decide; a decision leads back to the queue."""
+    group = group_with_permission(slug, request.user, Permission.WEARS_CURATE)
+    form = DecideForm(sent(request))
+    if request.method == "POST" and form.is_valid():
+        try:
+            _decide(group, wear_id, form, by=request.user)
+        except ServiceError as refusal:
+            form.refuse(refusal)
+        else:
+            messages.success(request, form.said)
+            return redirect("web:moderate-queue", slug=slug)
+    seen = selectors.wear_for_moderator(group, wear_id, account=request.user)
+    plot = None if seen.pairs is None else scatter(seen.pairs, seen.glucose_unit)
+    context: dict[str, Any] = {"group": group, "wear": seen, "plot": plot}
+    context |= {f"{name}_words": word_for(getattr(seen, name)) for name in WORDED}
+    return show_form(request, "web/moderating/wear.html", form, context)
+
+
+def _decide(group: Any, wear_id: UUID, form: DecideForm, *, by: Any) -> None:
+    told = form.cleaned_data
+    if told["action"] == "ask":
+        services.ask_owner(group, wear_id, question=told["question"], by=by)
+    else:
+        services.decide(group, wear_id, action=told["action"], code=told["code"], by=by)
+
+
+@for_members
+@require_safe
+def record(request: HttpRequest, slug: str) -> HttpResponse:
+    """Every decision of the group, a page at a time."""
+    group = group_with_permission(slug, request.user, Permission.RECORD_READ)
+    after = request.GET.get("after", "0")
+    if not (after.isascii() and after.isdecimal() and len(after) < 10):
+        raise Invalid("The record is read from the number of an entry on.")
+    entries = selectors.record_of(group, account=request.user, after=int(after))
+    context = {"group": group, "entries": entries, "more": len(entries) == selectors.RECORD_PAGE}
+    return show(request, "web/moderating/record.html", context)
