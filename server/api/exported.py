@@ -123,6 +123,7 @@ LEFT_OUT: Final[Mapping[str, str]] = MappingProxyType(
         "Decision.id": _ROW,
         "Decision.number": "how many decisions the group took before is not the member's",
         "Decision.moderator_mark": _OTHERS,
+        "Decision.figures": "decisions about figures are about no one's wear",
         "Decision.closes": "decisions about sums are about no one's wear",
         "Decision.chain_hash": "chained over decisions about others",
         "TieSeat.id": _ROW,

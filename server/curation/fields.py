@@ -13,6 +13,7 @@ FIELDS = {
     "Decision.wear_mark": Field("the same wear is the same mark; keyed", MODERATORS, KEPT, DataClass.INTERNAL),
     "Decision.action": Field("approved, left out, asked, appealed and so on", MODERATORS, KEPT, DataClass.INTERNAL),
     "Decision.closes": Field("which sums were ended early", MODERATORS, KEPT, DataClass.INTERNAL),
+    "Decision.figures": Field("which edition was published or taken back", MODERATORS, KEPT, DataClass.INTERNAL),
     "Decision.code": Field("the reason, question or answer, from a list", MODERATORS, KEPT, DataClass.INTERNAL),
     "Decision.moderator_mark": Field("one moderator is one mark; keyed", MODERATORS, KEPT, DataClass.INTERNAL),
     "Decision.protocol_version": Field("which rules were followed", MODERATORS, KEPT, DataClass.INTERNAL),

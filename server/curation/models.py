@@ -10,12 +10,12 @@ from typing import Any, Final, NoReturn
 
 from django.db import models
 
-from server.curation.words import Ground, Question, Reason, Reply
+from server.curation.words import Ground, Question, Reason, Reply, RetractionReason
 from server.groups.models import Group
 
 
 class Action(models.TextChoices):
-    """What an entry says was done; the last two are acts of the wear's owner."""
+    """What an entry says was done; answers and appeals are acts of a wear's owner."""
 
     APPROVE = "approve"
     EXCLUDE = "exclude"
@@ -24,6 +24,9 @@ class Action(models.TextChoices):
     ASK = "ask"
     ANSWER = "answer"
     APPEAL = "appeal"
+    PROPOSE = "propose"
+    PUBLISH = "publish"
+    RETRACT = "retract"
 
 
 REASONS: Final = tuple(reason for reason in Reason.values if reason)
@@ -36,9 +39,15 @@ CODES: Final[Mapping[Action, tuple[str, ...]]] = MappingProxyType(
         Action.ASK: tuple(Question.values),
         Action.ANSWER: tuple(Reply.values),
         Action.APPEAL: tuple(Ground.values),
+        Action.PROPOSE: ("", *RetractionReason.values),
+        Action.PUBLISH: ("",),
+        Action.RETRACT: tuple(RetractionReason.values),
     }
 )
 BY_OWNERS: Final = (Action.ANSWER, Action.APPEAL)
+OF_FIGURES: Final = (Action.PROPOSE, Action.PUBLISH, Action.RETRACT)
+OPERATOR: Final = "operator"
+"""How the operator, who acts on the machine itself, stands in the record."""
 
 
 def _code_fits_action() -> models.Q:
@@ -62,7 +71,8 @@ class DecisionQuerySet(models.QuerySet["Decision"]):
 
 
 class Decision(models.Model):
-    """One entry about one wear, or about what `closes` names: site, sensor model, end and kinds of figures.
+    """One entry about one wear, about the edition `figures`, or about what `closes` names: site, sensor model, end and
+    kinds of figures.
 
     It holds no value, and the wear and the moderator only as keyed marks. Of an owner who acts it holds no mark at all:
     that would join an owner's wears to each other.
@@ -75,6 +85,7 @@ class Decision(models.Model):
     action = models.CharField(max_length=7, choices=Action)
     code = models.CharField(max_length=17, default="", blank=True)
     closes = models.CharField(max_length=200, default="", blank=True)
+    figures = models.PositiveIntegerField(null=True, blank=True)
     moderator_mark = models.CharField(max_length=32, blank=True)
     protocol_version = models.PositiveIntegerField()
     on_month = models.DateField()
@@ -94,8 +105,17 @@ class Decision(models.Model):
             ),
             models.CheckConstraint(
                 condition=models.Q(models.Q(action=Action.CLOSE, wear_mark=""), ~models.Q(closes=""))
-                | models.Q(~models.Q(action=Action.CLOSE), ~models.Q(wear_mark=""), closes=""),
-                name="decision_about_a_wear_or_about_sums",
+                | models.Q(~models.Q(action=Action.CLOSE), closes=""),
+                name="decision_about_sums_says_which",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(action__in=OF_FIGURES, wear_mark="", figures__isnull=False)
+                | models.Q(~models.Q(action__in=OF_FIGURES), figures__isnull=True),
+                name="decision_about_figures_says_which",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(action__in=(Action.CLOSE, *OF_FIGURES)) | ~models.Q(wear_mark=""),
+                name="decision_about_a_wear_says_which",
             ),
         )
 

@@ -11,7 +11,7 @@ from uuid import UUID
 
 from server.accounts.models import Account
 from server.core import clock, keys
-from server.curation.models import Action, Decision
+from server.curation.models import OF_FIGURES, OPERATOR, Action, Decision
 from server.groups.models import Group, Membership, Role
 
 CHAIN_START: Final = "0" * 64
@@ -31,8 +31,12 @@ def append(
     code: str = "",
     by: Account | None = None,
     closes: str = "",
+    figures: int | None = None,
 ) -> Decision:
-    """Write an entry, in a transaction that holds the group; `by` is the moderator, None for a wear's owner."""
+    """Write an entry, in a transaction that holds the group; `by` is the moderator.
+
+    Without one, an entry about figures is the operator's, and any other that of a wear's owner.
+    """
     last = Decision.objects.filter(group=group).order_by("-number").first()
     entry = Decision(
         group=group,
@@ -41,13 +45,20 @@ def append(
         action=action,
         code=code,
         closes=closes,
-        moderator_mark="" if by is None else moderator_mark(by),
+        figures=figures,
+        moderator_mark=_acting(action, by),
         protocol_version=protocol_version,
         on_month=clock.today().replace(day=1),
     )
     entry.chain_hash = chained(last.chain_hash if last else CHAIN_START, entry)
     entry.save()
     return entry
+
+
+def _acting(action: Action, by: Account | None) -> str:
+    if by is not None:
+        return moderator_mark(by)
+    return OPERATOR if action in OF_FIGURES else ""
 
 
 def entries_about(group: Group, wear_id: UUID) -> list[Decision]:
@@ -99,6 +110,7 @@ def chained(previous_hash: str, entry: Decision) -> str:
         "protocol_version": entry.protocol_version,
         "month": entry.on_month.isoformat(),
         **({"closes": entry.closes} if entry.closes else {}),
+        **({"figures": entry.figures} if entry.figures is not None else {}),
     }
     return hashlib.sha256(json.dumps(content, sort_keys=True, separators=(",", ":")).encode()).hexdigest()
 

@@ -163,6 +163,13 @@ def record_closing(group: Group, *, closes: str, code: str, by: Account) -> Deci
     )
 
 
+def record_figures(group: Group, number: int, *, action: Action, by: Account | None, code: str = "") -> Decision:
+    """Put on record what becomes of an edition; whoever does it has locked the record and is in its transaction."""
+    return record.append(
+        group, None, action=action, code=code, by=by, protocol_version=protocol_of(group).version, figures=number
+    )
+
+
 def decide(queue: Group, wear_id: UUID, *, action: str, code: str, by: Account) -> Decision:
     """The decision that a moderator sent, by its name."""
     if action == Action.EXCLUDE:

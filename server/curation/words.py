@@ -24,6 +24,16 @@ class Reason(models.TextChoices):
     WRONG_DESCRIPTION = "wrong_description", "site, sensor model or length of wear cannot be right"
 
 
+class RetractionReason(models.TextChoices):
+    """Why an edition was taken back."""
+
+    WRONG_DATA = "wrong_data", "wears that should not have been counted stand behind its figures"
+    WRONG_COMPUTATION = "wrong_computation", "its figures were worked out wrongly"
+    WRONG_DESCRIPTION = "wrong_description", "what it says of sites, sensor models or wearers does not hold"
+    AGAINST_RULES = "against_rules", "it was published against the rules of the group"
+    PRIVACY = "privacy", "it may tell more about people than it should"
+
+
 class Question(models.TextChoices):
     """What an owner can be asked. The first five name a tag of the record, which the answer may put right."""
 

@@ -10,6 +10,7 @@ from typing import Any, NoReturn
 from django.db import models
 
 from server.core.outcomes import Family
+from server.curation.words import RetractionReason
 from server.groups.models import Group
 
 
@@ -30,16 +31,6 @@ class DraftState(models.TextChoices):
     REFUSED = "refused"
     PUBLISHED = "published"
     DISCARDED = "discarded"
-
-
-class RetractionReason(models.TextChoices):
-    """Why an edition was taken back; there is no free text in which somebody could be named."""
-
-    WRONG_DATA = "wrong_data", "wears that should not have been counted stand behind its figures"
-    WRONG_COMPUTATION = "wrong_computation", "its figures were worked out wrongly"
-    WRONG_DESCRIPTION = "wrong_description", "what it says of sites, sensor models or wearers does not hold"
-    AGAINST_RULES = "against_rules", "it was published against the rules of the group"
-    PRIVACY = "privacy", "it may tell more about people than it should"
 
 
 class PartState(models.TextChoices):

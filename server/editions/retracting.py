@@ -6,6 +6,9 @@ from django.db import transaction
 
 from server.core import clock
 from server.core.errors import Conflict, Fault, Invalid, NotFound
+from server.curation import record
+from server.curation.models import Action
+from server.curation.services import record_figures
 from server.editions.models import Edition, Retraction, RetractionReason
 from server.editions.permissions import Permission, require
 from server.editions.selectors import NO_SUCH_EDITION
@@ -41,6 +44,8 @@ def retract_edition(group: Group, number: int, *, reason: str, by: "Account | No
     else:
         found.reason, found.proposer_mark, found.retracted_month = reason, "", clock.today().replace(day=1)
     found.save()
+    done = Action.RETRACT if found.retracted_month else Action.PROPOSE
+    record_figures(group, number, action=done, code=found.reason, by=by)
     return found
 
 
@@ -60,6 +65,7 @@ def require_retractor(group: Group, *, by: "Account") -> None:
 def _locked(group: Group, number: int, *, by: "Account | None") -> Edition:
     if by is not None:
         require_retractor(group, by=by)
+    record.locked(group)
     edition = Edition.objects.select_for_update().filter(group=group, slot__number=number).first()
     if edition is None:
         raise NotFound(NO_SUCH_EDITION)

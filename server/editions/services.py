@@ -14,6 +14,9 @@ from server.core import clock
 from server.core.errors import Conflict, NotFound
 from server.core.locks import single_writer
 from server.core.services import enqueue
+from server.curation import record
+from server.curation.models import Action
+from server.curation.services import record_figures
 from server.editions import admission, calendar, fitting
 from server.editions.jobs import JobKind
 from server.editions.models import Draft, DraftState, Edition, Slot
@@ -168,6 +171,17 @@ def publish_as_operator() -> Edition:
 
 
 def _publish(group: Group, draft_id: UUID, *, by: "Account | None") -> Edition | None:
+    record.locked(group)
+    edition = _publish_from_sums(group, draft_id, by=by)
+    if edition is None:
+        slot = Draft.objects.values_list("slot", flat=True).get(pk=draft_id)
+        record_figures(group, slot, action=Action.PROPOSE, by=by)
+    else:
+        record_figures(group, edition.number, action=Action.PUBLISH, by=by)
+    return edition
+
+
+def _publish_from_sums(group: Group, draft_id: UUID, *, by: "Account | None") -> Edition | None:
     with sums_only(), single_writer("cut-off"):
         draft = _locked(group, draft_id)
         if draft.slot != latest_sealed_slot() and draft.state != DraftState.PUBLISHED:

@@ -4,7 +4,7 @@ from uuid import uuid4
 import pytest
 from django.db import IntegrityError, transaction
 
-from server.curation.models import BY_OWNERS, Action, Decision, DecisionIsFinalError, Told
+from server.curation.models import BY_OWNERS, OF_FIGURES, Action, Decision, DecisionIsFinalError, Told
 from server.curation.services import approve_wear
 
 pytestmark = pytest.mark.django_db
@@ -47,13 +47,20 @@ BELONGS = {
     "ask": {"site", "readings"},
     "answer": {"confirmed", "wrong"},
     "appeal": {"rules_kept"},
+    "propose": {"", "privacy"},
+    "publish": {""},
+    "retract": {"privacy"},
 }
 
 
 def written(group, **changes):
     """A decision put past every rule of the services, as far as the database lets it."""
     row = {"number": 2, "action": "approve", "code": "", **changes}
-    about = {"closes": "calf|demo-a14|24|skin"} if row["action"] == Action.CLOSE else {"wear_mark": uuid4().hex}
+    about = {"wear_mark": uuid4().hex}
+    if row["action"] == Action.CLOSE:
+        about = {"closes": "calf|demo-a14|24|skin"}
+    elif row["action"] in OF_FIGURES:
+        about = {"figures": 3}
     about["moderator_mark"] = "" if row["action"] in BY_OWNERS else "5e" * 16
     Decision.objects.bulk_create(
         [Decision(group=group, protocol_version=1, on_month=date(2031, 2, 1), **{**about, **row})]
@@ -61,7 +68,9 @@ def written(group, **changes):
 
 
 @pytest.mark.parametrize("action", list(Action))
-@pytest.mark.parametrize("code", ["", "copied", "duplicate", "site", "readings", "confirmed", "wrong", "rules_kept"])
+@pytest.mark.parametrize(
+    "code", ["", "copied", "duplicate", "site", "readings", "confirmed", "wrong", "rules_kept", "privacy"]
+)
 def test_the_database_takes_a_code_with_the_action_that_it_belongs_to_alone(group, action, code):
     if code in BELONGS[action]:
         written(group, action=action, code=code)
@@ -88,10 +97,13 @@ def test_what_owners_were_told_is_one_number_a_group(group):
         {"wear_mark": ""},
         {"action": "close", "code": "stuck", "closes": ""},
         {"action": "close", "code": "stuck", "wear_mark": "5e" * 16},
+        {"figures": 3},
+        {"action": "publish", "figures": None},
+        {"action": "publish", "wear_mark": "5e" * 16},
     ],
     ids=str,
 )
-def test_the_database_keeps_decisions_about_wears_and_about_sums_apart(group, change):
+def test_the_database_keeps_decisions_about_wears_sums_and_figures_apart(group, change):
     with pytest.raises(IntegrityError), transaction.atomic():
         written(group, **change)
 

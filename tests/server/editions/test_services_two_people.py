@@ -6,7 +6,10 @@ from django.core.management.base import CommandError
 
 from pooling.edition.signature import check_signature
 from server.core.errors import Conflict, Forbidden
+from server.curation.record import chain_is_whole
+from server.curation.selectors import record_of
 from server.editions.models import Draft, Edition
+from server.editions.retracting import retract_edition
 from server.editions.services import publish_draft, start_due_drafts
 from server.wears.services import erase_wear
 from tests.server.editions.conftest import FIRST, FLANK, THIGH
@@ -82,3 +85,19 @@ def test_what_is_taken_back_between_draft_and_publication_changes_no_byte(pool, 
     Draft.objects.all().delete()
     again = pool.draft()
     assert (bytes(again.document), bytes(again.certificate)) == before, "nor does a draft made after it"
+
+
+def test_what_becomes_of_figures_stands_in_the_record(sealed, second_moderator, two_people):
+    draft = sealed.draft()
+    publish_draft(sealed.group, draft.pk, by=sealed.moderator.account)
+    publish_draft(sealed.group, draft.pk, by=second_moderator.account)
+    retract_edition(sealed.group, 1, reason="privacy", by=None)
+    told = [entry for entry in record_of(sealed.group, account=sealed.moderator.account) if entry.figures]
+    assert [(entry.action, entry.code, entry.figures) for entry in told] == [
+        ("propose", "", 1),
+        ("publish", "", 1),
+        ("retract", "privacy", 1),
+    ]
+    assert len({entry.moderator_mark for entry in told}) == 3
+    assert told[-1].moderator_mark == "operator"
+    assert chain_is_whole(sealed.group)
