@@ -3,8 +3,8 @@
 SQLite zeroes what it deletes, but not what it moved while making room, so after an erasure the file is written anew
 (VACUUM) and its log cut. PostgreSQL keeps dead rows until a VACUUM, and their bytes until a page is filled again; only
 CLUSTER writes the tables anew, in the order of their random keys instead of that of arrival, and it holds everybody up
-meanwhile, so it waits for a `sweep` that is run by hand or at night. PostgreSQL's log and archives keep what they hold
-for as long as the operator keeps them.
+meanwhile, so it waits for a `sweep` that is run by hand or at night. What stands in PostgreSQL's log and in archives of
+it stays until it is overwritten or dropped, and that is said.
 """
 
 from collections.abc import Iterator
@@ -18,6 +18,10 @@ from server.core.models import Erasure
 
 GLANCE_MS = 50
 LOCK_PATIENCE_S = 20
+LOG_NOT_OURS = (
+    "the write-ahead log may hold it, and this role may not begin a new segment: as a superuser run "
+    "SELECT pg_switch_wal(); CHECKPOINT; and drop archives from before it"
+)
 
 
 def make_physical(*, thorough: bool = False) -> bool:
@@ -78,6 +82,28 @@ def _in_postgresql(*, asked: bool, thorough: bool) -> bool:
         finally:
             cursor.execute("RESET lock_timeout")
     return True
+
+
+def leave_the_log_behind() -> str:
+    """After a thorough rewriting: have the log end here, and say in words what may still stand in it.
+
+    From a checkpoint on, what lies before it is needed no more. Its segments are removed or used again in their turn,
+    under later names and with their old bytes until these are written over, so no name tells which are clean.
+    """
+    if connection.vendor == "sqlite":
+        return "the log of the database is cut"
+    try:
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT pg_switch_wal()")
+            cursor.execute("CHECKPOINT")
+            cursor.execute("SELECT count(*) FROM pg_ls_waldir() WHERE name ~ '^[0-9A-F]{24}$'")
+            (n_segments,) = cursor.fetchone()
+            cursor.execute("SHOW archive_mode")
+            (archives,) = cursor.fetchone()
+    except DatabaseError:
+        return LOG_NOT_OURS
+    left = f"{n_segments} segments of the write-ahead log may hold it until they are written over or removed"
+    return left if archives == "off" else f"{left}, and archives of the log until you drop them"
 
 
 def _in_the_order_of_keys(cursor: Any) -> None:

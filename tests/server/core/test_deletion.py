@@ -2,12 +2,14 @@
 
 import random
 import sqlite3
+from datetime import date
+from pathlib import Path
 
 import pytest
-from django.db import connection, transaction
+from django.db import DatabaseError, connection, transaction
 
 from server.core import deletion, journal
-from server.core.models import Erasure
+from server.core.models import Erasure, Notice
 
 
 @pytest.fixture
@@ -49,6 +51,52 @@ def test_a_database_that_refuses_is_tried_again_later(file, monkeypatch):
     monkeypatch.setattr(deletion, "_in_sqlite", deletion._in_postgresql)
     assert deletion.make_physical() is False
     assert Erasure.objects.count() == 1
+
+
+CANARY = "a word that stands in no other row of this database"
+
+
+def found_in_the_log():
+    """The files of the log that hold the canary; of PostgreSQL's, as far as this role may read them."""
+    if connection.vendor == "sqlite":
+        name = connection.settings_dict["NAME"]
+        log = Path(f"{name}-wal")
+        return {log.name} if log.exists() and CANARY.encode() in log.read_bytes() else set()
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT name FROM pg_ls_waldir() WHERE position(%s::bytea IN pg_read_binary_file('pg_wal/' || name)) > 0",
+            [CANARY.encode()],
+        )
+        return {name for (name,) in cursor.fetchall()}
+
+
+@pytest.mark.django_db(transaction=True)
+def test_what_the_log_may_still_hold_is_said_in_words(file):
+    """On PostgreSQL bytes of an erased row are really there, and the words say so; on SQLite the log is cut."""
+    notice = Notice.objects.create(text=CANARY, posted_on=date(2031, 2, 10))
+    notice.delete()
+    assert deletion.make_physical(thorough=True)
+    said, found = deletion.leave_the_log_behind(), found_in_the_log()
+    if connection.vendor == "sqlite":
+        assert (said, found) == ("the log of the database is cut", set())
+        return
+    n_segments = int(said.split(" segments of the write-ahead log may hold it", maxsplit=1)[0])
+    assert 0 < len(found) <= n_segments
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT pg_walfile_name(pg_current_wal_insert_lsn())")
+        assert cursor.fetchone()[0] not in found  # the log goes on elsewhere
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_role_that_may_not_touch_the_log_says_what_is_left_to_do(monkeypatch):
+    class NotOurs:
+        vendor = "postgresql"
+
+        def cursor(self):
+            raise DatabaseError("permission denied for function pg_switch_wal")
+
+    monkeypatch.setattr(deletion, "connection", NotOurs())
+    assert deletion.leave_the_log_behind() == deletion.LOG_NOT_OURS
 
 
 def test_the_tables_that_hold_people_are_among_ours():

@@ -35,5 +35,7 @@ class Command(BaseCommand):
             services.sweep()
 
     def _say(self, done: bool) -> None:
-        words = "what was erased is off the disks" if done else "others are at work on the database; run it again later"
-        self.stdout.write(words)
+        if done:
+            self.stdout.write(f"what was erased is out of the tables; {deletion.leave_the_log_behind()}")
+        else:
+            self.stdout.write("others are at work on the database; run it again later")
