@@ -19,7 +19,7 @@ class Exit(IntEnum):
 
 MEANING = {
     Exit.DONE: "done",
-    Exit.FINDINGS: "the record or the package is at fault, or a finding says to stop",
+    Exit.FINDINGS: "the record, the package or the edition is at fault, or a finding says to stop",
     Exit.USAGE: "the command was not understood",
     Exit.UNREADABLE: "a file could not be read or written",
     Exit.REFUSED: "the server refused",

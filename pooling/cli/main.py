@@ -16,6 +16,7 @@ COMMANDS = {
     "prepare": ("pooling.cli.preparing", "Make a wear record from exports."),
     "check": ("pooling.cli.checking", "Check wear records before they are sent."),
     "report": ("pooling.cli.reporting", "Say what a wear shows."),
+    "plan": ("pooling.cli.planning", "Plan a fair test of two or more sites."),
     "send": ("pooling.cli.sending", "Send wear records to a server."),
     "verify": ("pooling.cli.verifying", "Check the package of an edition."),
     "sign-out": ("pooling.cli.signing", "End the sign-in of this device."),

@@ -7,31 +7,13 @@ import numpy as np
 from msgspec import Struct
 
 from pooling.planning.order import drawn_order
-from pooling.planning.precision import WearSpread, enough_pairs, precision, wear_spread
+from pooling.planning.outlook import CanShow, can_show, notes, pairs_asked
+from pooling.planning.precision import wear_spread
 from pooling.planning.pricks import drawn_pricks
-from pooling.planning.request import REST_DAYS, Design, PlanRequest, checked, room_by_day
-from pooling.starter import SPREADS_CITE
+from pooling.planning.request import Design, PlanRequest, checked
 from pooling.vocabulary import counted, label
 
 PLAN_VERSION = 1
-
-NOTE_LOT = "Which site comes when was drawn by lot. Keep to it: a site worn when it suits is no longer a fair test."
-NOTE_REST = (
-    f"A spot rests {REST_DAYS} days before it is worn again. That is common practice, no source; keep longer rests "
-    "that the instructions or a clinician ask for, and leave out skin that is sore, scarred or lumpy."
-)
-NOTE_NIGHT = "No fingerstick is due at night. How the sensor reads during sleep is therefore not tested."
-NOTE_FIRST_DAY = "The first day has fingersticks of its own: sensors are often less near on it."
-NOTE_EVERY = (
-    "Prick at the planned times whatever the sensor shows. Fingersticks taken because a reading is doubted are welcome "
-    "too; mark them so."
-)
-NOTE_STARTER = f"What it can show is worked out from assumed spreads, not yet from an edition ({SPREADS_CITE})."
-NOTE_OFF_LABEL = (
-    "The sensor's instructions do not name {}: wearing it there is off-label, and how safe and accurate it is there "
-    "has not been established."
-)
-NOTE_EARLY = "If a wear ends early, upload it all the same, say how it ended, and go on with the next one of the plan."
 
 
 class PlannedPrick(Struct, frozen=True):
@@ -52,16 +34,6 @@ class PlannedWear(Struct, frozen=True):
     from_day: int
     to_day: int
     pricks: tuple[PlannedPrick, ...]
-
-
-class CanShow(Struct, frozen=True):
-    """What the plan can tell of the difference between any two of its sites, in points of MARD."""
-
-    margin_points: float
-    seen_4_of_5_points: float
-    enough_pairs_per_wear: int
-    basis: str
-    says: tuple[str, ...]
 
 
 class Plan(Struct, frozen=True):
@@ -108,7 +80,7 @@ def make_plan(
     """
     checked(request, rated_life_days=rated_life_days)
     spread = wear_spread(document)
-    n_pairs = request.pairs_per_wear or _enough(request, spread, rated_life_days)
+    n_pairs = pairs_asked(request, spread, rated_life_days)
     wears = tuple(
         PlannedWear(
             number=number,
@@ -132,44 +104,9 @@ def make_plan(
         pairs_per_wear=n_pairs,
         n_days=wears[-1].to_day,
         wears=wears,
-        can_show=_can_show(request, spread, n_pairs),
-        notes=_notes(request, spread, licensed_sites),
+        can_show=can_show(request, spread, n_pairs),
+        notes=notes(request, spread, licensed_sites),
     )
-
-
-def _enough(request: PlanRequest, spread: WearSpread, rated_life_days: int) -> int:
-    return min(enough_pairs(spread), sum(room_by_day(request, rated_life_days=rated_life_days)))
-
-
-def _can_show(request: PlanRequest, spread: WearSpread, n_pairs: int) -> CanShow:
-    found = precision(spread, pairs_per_wear=n_pairs, wears_per_site=request.wears_per_site)
-    more = precision(spread, pairs_per_wear=n_pairs, wears_per_site=request.wears_per_site + 1)
-    enough = enough_pairs(spread)
-    return CanShow(
-        margin_points=round(found.margin_points, 1),
-        seen_4_of_5_points=round(found.seen_points, 1),
-        enough_pairs_per_wear=enough,
-        basis=spread.basis,
-        says=(
-            f"A true difference of {found.seen_points:.1f} points of MARD between two of these sites would be seen "
-            "4 times of 5; a smaller one less often.",
-            f"The difference that the test finds will be sure to about {found.margin_points:.1f} points either way.",
-            f"From about {enough} fingersticks a wear on, twice as many would narrow that by less than a tenth.",
-            f"One wear more at each site would bring it to {more.margin_points:.1f} points.",
-        ),
-    )
-
-
-def _notes(request: PlanRequest, spread: WearSpread, licensed_sites: Sequence[str]) -> tuple[str, ...]:
-    unnamed = [label(spot.site) for spot in request.spots if spot.site not in licensed_sites]
-    notes = [NOTE_LOT, NOTE_EVERY, NOTE_REST, NOTE_NIGHT, NOTE_EARLY]
-    if request.first_day_pairs:
-        notes.append(NOTE_FIRST_DAY)
-    if unnamed:
-        notes.append(NOTE_OFF_LABEL.format(", ".join(unnamed)))
-    if spread.basis == "starter":
-        notes.append(NOTE_STARTER)
-    return tuple(notes)
 
 
 def rows(plan: Plan) -> list[dict[str, str | int]]:

@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 
 from pooling.planning import PlanInvalid, make_plan, rows
-from pooling.planning.plan import NOTE_OFF_LABEL, NOTE_REST, NOTE_STARTER
+from pooling.planning.outlook import NOTE_OFF_LABEL, NOTE_REST, NOTE_STARTER
 from pooling.vocabulary import label
 from tests.pooling.own.documents import document
 from tests.pooling.planning.requests import ARM, THIGH, asked
