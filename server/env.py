@@ -105,6 +105,11 @@ def path(name: str, default: Default) -> Path | Default:
     return Path(value).absolute() if value else default
 
 
+def for_another_process(**variables: str) -> dict[str, str]:
+    """The environment of a program that we start, with these variables beside what stands there."""
+    return {**os.environ, **variables}
+
+
 def keys_file(name: str, default: Path) -> Path:
     """Name the file of keys, making it with fresh ones (readable by its owner alone) at the first start."""
     target = path(name, default)

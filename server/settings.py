@@ -2,11 +2,10 @@
 
 from datetime import date
 from pathlib import Path
-from typing import Any
 
 from csp.constants import NONE, SELF
 
-from server import env
+from server import databases, env
 
 PACKAGE = Path(__file__).resolve().parent
 
@@ -17,6 +16,7 @@ KEYS_FILE = env.keys_file("COMMONWEAR_KEYS_FILE", DATA_DIR / "keys.json")
 KEYS = env.keys_in(KEYS_FILE)
 ERASURE_JOURNAL = env.path("COMMONWEAR_ERASURE_JOURNAL", DATA_DIR / "erasures.journal")
 SIGNING_KEY_FILE = env.path("COMMONWEAR_SIGNING_KEY_FILE", DATA_DIR / "signing-key.pem")
+BACKUP_KEY_FILE = env.path("COMMONWEAR_BACKUP_KEY_FILE", DATA_DIR / "backup-key")
 SECRET_KEY = env.secret("COMMONWEAR_SECRET_KEY", KEYS.secret_key)
 
 # Who may reach it
@@ -103,32 +103,7 @@ USE_I18N = False
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 
-def _database() -> dict[str, Any]:
-    address = env.url("DATABASE_URL", schemes=("postgresql", "postgres", "sqlite"))
-    if address is None or address.scheme == "sqlite":
-        return {
-            "ENGINE": "server.core.sqlite",
-            "NAME": address.path if address else DATA_DIR / "commonwear.sqlite3",
-            "OPTIONS": {
-                # A transaction that will write takes the write lock when it begins, and so never fails half-way.
-                "transaction_mode": "IMMEDIATE",
-                "timeout": 20,
-                "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA secure_delete=ON;",
-            },
-            "TEST": {"NAME": ":memory:"},  # several processes would else make a path of the name
-        }
-    return {
-        "ENGINE": "django.db.backends.postgresql",
-        "NAME": address.path.lstrip("/"),
-        "USER": address.username or "",
-        "PASSWORD": address.password or "",
-        "HOST": address.hostname or "",
-        "PORT": str(address.port or ""),
-        "OPTIONS": {"pool": {"min_size": 0, "max_size": 8, "timeout": 10}},
-    }
-
-
-DATABASES = {"default": _database()}
+DATABASES = {"default": databases.described(env.url("DATABASE_URL", schemes=databases.SCHEMES), data_dir=DATA_DIR)}
 FIT_ROLE = env.text("COMMONWEAR_FIT_ROLE", None)
 CACHES = {"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}}
 

@@ -144,6 +144,12 @@ def is_whole(consents: Sequence[Consent]) -> bool:
     return True
 
 
+def told_of_broken_records() -> list[str]:
+    n_broken = len(broken_records())
+    words = f"{n_broken} records of consent are not whole: somebody wrote in the database. Put back a copy from before."
+    return [words] if n_broken else []
+
+
 def broken_records() -> list[UUID]:
     """Pseudonyms whose record of consents is not whole."""
     records: dict[UUID, list[Consent]] = {}

@@ -4,7 +4,7 @@ from datetime import date
 
 from server.accounts import agreements, recovery, second_factor, selectors, services, throttles
 from server.accounts.models import RecoveryCode, RememberedMapping
-from server.core import jobs, journal, rotation
+from server.core import doctor, jobs, journal, rotation
 
 
 def drop_what_expired(today: date) -> None:
@@ -21,3 +21,4 @@ journal.register("sign-ins", services.end_every_sign_in)
 rotation.register_marks(RecoveryCode, digest=recovery.RECOVERY_CODE)
 rotation.register_marks(RememberedMapping, mark=selectors.COLUMN_MAPPING)
 rotation.register("secrets of second factors", second_factor.carry_secrets)
+doctor.register("chains of consents", selectors.told_of_broken_records)

@@ -198,9 +198,9 @@ def replay() -> dict[str, int]:
     content = _content()
     with transaction.atomic(), locks.single_writer("erasure journal replayed"):
         marks = marks_in(content)
-        done = {kind: replayer(marks.get(kind, frozenset())) for kind, replayer in _replayers.items()}
+        # First, since what is erased again is noted again, in lines that follow.
         _stand_at(content)
-    return done
+        return {kind: replayer(marks.get(kind, frozenset())) for kind, replayer in _replayers.items()}
 
 
 def _stand_at(content: bytes) -> None:

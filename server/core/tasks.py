@@ -5,7 +5,7 @@ from uuid import UUID
 
 from celery import shared_task
 
-from server.core import deletion, idempotency, jobs, journal, rotation, services
+from server.core import deletion, doctor, idempotency, jobs, journal, rotation, services
 from server.core.models import IdempotencyKey
 
 
@@ -36,3 +36,6 @@ jobs.register_sweep("deletions made physical", make_deletions_physical)
 rotation.register_marks(
     IdempotencyKey, mark=idempotency.BY_KEY, account_mark=idempotency.BY_ACCOUNT, body_digest=idempotency.BY_BODY
 )
+doctor.register("jobs", doctor.jobs)
+doctor.register("erasures", doctor.erasures)
+doctor.register("chain of keys", doctor.chain_of_keys)

@@ -115,6 +115,14 @@ def chained(previous_hash: str, entry: Decision) -> str:
     return hashlib.sha256(json.dumps(content, sort_keys=True, separators=(",", ":")).encode()).hexdigest()
 
 
+def told_of_broken_chains() -> list[str]:
+    return [
+        f"The record of decisions of {group.slug} is not whole: somebody wrote in the database. Put back a copy."
+        for group in Group.objects.order_by("slug")
+        if not chain_is_whole(group)
+    ]
+
+
 def chain_is_whole(group: Group) -> bool:
     """Whether each entry of the group follows from the one before: none changed, left out or put in on its own.
 

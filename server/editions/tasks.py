@@ -1,8 +1,8 @@
 """What workers and the sweep do for this app, and what is done again after a restore."""
 
-from server.core import jobs, journal, rotation
+from server.core import doctor, jobs, journal, rotation
 from server.curation import expectations
-from server.editions import closing, fitting, selectors, services, spent
+from server.editions import closing, fitting, selectors, services, soundness, spent
 from server.editions.jobs import JobKind
 from server.editions.models import SpentMarks
 
@@ -15,3 +15,4 @@ journal.register(closing.ENDED_EARLY, closing.end_noted)
 journal.register(spent.SPENT, spent.spend_noted)
 rotation.register("marks of counted wears", spent.carry_spent, model=SpentMarks)
 expectations.register(selectors.model_of_last_edition)
+doctor.register("cut-offs and editions", soundness.told_of_odd_editions)

@@ -6,7 +6,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandParser
 from django.db import close_old_connections
 
-from server.core import deletion, services
+from server.core import beat, deletion, services
 
 
 class Command(BaseCommand):
@@ -33,6 +33,7 @@ class Command(BaseCommand):
         while every is not None and not stopping.wait(every):
             close_old_connections()
             services.sweep()
+            beat.leave_sign(every_s=every)
 
     def _say(self, done: bool) -> None:
         if done:

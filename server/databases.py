@@ -1,0 +1,32 @@
+"""An address of a database, as Django is told of it."""
+
+from pathlib import Path
+from typing import Any
+from urllib.parse import SplitResult
+
+SCHEMES = ("postgresql", "postgres", "sqlite")
+
+
+def described(address: SplitResult | None, *, data_dir: Path) -> dict[str, Any]:
+    """One database as Django's settings want it; without an address, the SQLite file in the data directory."""
+    if address is None or address.scheme == "sqlite":
+        return {
+            "ENGINE": "server.core.sqlite",
+            "NAME": address.path if address else data_dir / "commonwear.sqlite3",
+            "OPTIONS": {
+                # A transaction that will write takes the write lock when it begins, and so never fails half-way.
+                "transaction_mode": "IMMEDIATE",
+                "timeout": 20,
+                "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA secure_delete=ON;",
+            },
+            "TEST": {"NAME": ":memory:"},  # several processes would else make a path of the name
+        }
+    return {
+        "ENGINE": "django.db.backends.postgresql",
+        "NAME": address.path.lstrip("/"),
+        "USER": address.username or "",
+        "PASSWORD": address.password or "",
+        "HOST": address.hostname or "",
+        "PORT": str(address.port or ""),
+        "OPTIONS": {"pool": {"min_size": 0, "max_size": 8, "timeout": 10}},
+    }

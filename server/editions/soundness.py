@@ -1,0 +1,26 @@
+"""Whether cut-offs were passed in their time, and editions are what was published."""
+
+from django.conf import settings
+
+from pooling.edition import sha256_hex
+from server.core import clock
+from server.editions.calendar import due_slots
+from server.editions.models import Edition, Slot
+
+
+def told_of_odd_editions() -> list[str]:
+    """What an operator has to know: cut-offs that were not passed in their time, and documents that were changed."""
+    done = Slot.objects.values_list("number", flat=True)
+    due = due_slots(clock.today(), first=settings.FIRST_CUT_OFF, done=set(done))
+    late = [
+        f"The cut-off of slot {slot} is due and was not passed. Does a sweep run, and is this machine's date right?"
+        for slot in due
+    ]
+    ahead = Slot.objects.filter(cut_off__gt=clock.today()).count()
+    changed = [
+        f"Edition {edition.pk} is not the bytes that were published. Put back a copy from before."
+        for edition in Edition.objects.iterator()
+        if sha256_hex(bytes(edition.document)) != edition.sha256
+    ]
+    odd = ["A cut-off was passed that lies in the future. This machine's date is wrong."] if ahead else []
+    return [*late, *odd, *changed]
