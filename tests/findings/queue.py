@@ -25,8 +25,8 @@ class Queue:
     missed: tuple[str, ...]
 
 
-def queue(rng: np.random.Generator, community: Sequence[Record]) -> Queue:
-    """Forty wears of an invented community, ten of them with a fault each, of ten kinds out of all there are."""
+def mixed(rng: np.random.Generator, community: Sequence[Record]) -> tuple[list[Record], dict[str, Record]]:
+    """Thirty wears of an invented community as they are, and ten with a fault each, of ten kinds."""
     wears = [community[at] for at in rng.permutation(len(community))]
     whole = [wear for wear in wears[N_WEARS:] if len(wear["pairs"]) >= FEWEST_PAIRS_PLANTED]
     kinds = rng.permutation(sorted(IN_RECORDS))[:N_PLANTED].tolist()
@@ -36,8 +36,14 @@ def queue(rng: np.random.Generator, community: Sequence[Record]) -> Queue:
         while changed is None:  # not every wear can have every fault
             changed = IN_RECORDS[kind][2](rng, whole.pop())
         planted[kind] = changed
+    return wears[: N_WEARS - N_PLANTED], planted
+
+
+def queue(rng: np.random.Generator, community: Sequence[Record]) -> Queue:
+    """Such a queue, and what findings alone say of it."""
+    fine, planted = mixed(rng, community)
     weights = {kind: weight_of(record) for kind, record in planted.items()}
-    good = [weight_of(record) for record in wears[: N_WEARS - N_PLANTED]]
+    good = [weight_of(record) for record in fine]
     tenth = sorted([*weights.values(), *good], reverse=True)[N_PLANTED - 1]
     return Queue(
         n_found=sum(weight > 0 for weight in weights.values()),

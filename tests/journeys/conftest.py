@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page, sync_playwright
 
-from tests.server.conftest import edition  # noqa: F401  (the edition that readers read)
+from tests.server.conftest import catalogue, edition, give, upload  # noqa: F401  (what readers read, and wears)
+from tests.server.editions.conftest import pool  # noqa: F401
 
 ARTEFACTS = Path("test-artefacts")
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
@@ -46,10 +47,23 @@ class Visit:
         self.page.screenshot(path=ARTEFACTS / f"{name}.png", full_page=True)
 
 
-@pytest.fixture(params=[1100, 360], ids=["wide", "phone"])
+WIDTHS = pytest.fixture(params=[1100, 360], ids=["wide", "phone"])
+
+
+@WIDTHS
 def visit(request, browser, live_server, edition, settings) -> Iterator[Visit]:  # noqa: F811
+    yield from _visit(request.param, browser, live_server, settings)
+
+
+@WIDTHS
+def first_visit(request, browser, live_server, settings) -> Iterator[Visit]:
+    """The same to a service that has published nothing yet."""
+    yield from _visit(request.param, browser, live_server, settings)
+
+
+def _visit(width, browser, live_server, settings) -> Iterator[Visit]:
     settings.ALLOWED_HOSTS = ["localhost", "127.0.0.1"]
-    page = browser.new_page(viewport={"width": request.param, "height": 1000})
+    page = browser.new_page(viewport={"width": width, "height": 1000})
     visit = Visit(page, live_server.url)
     page.on("console", lambda message: visit.complaints.append(message.text))
     page.on("pageerror", lambda error: visit.complaints.append(str(error)))

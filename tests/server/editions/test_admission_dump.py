@@ -22,6 +22,7 @@ from server.wears.models import Wear
 from server.wears.transitions import State
 from tests.server.editions.conftest import FLANK, THIGH
 from tests.server.records import record
+from tests.server.releasing import release
 
 LINKS = {"accounts_holding", "accounts_placelabel"}
 WEARS = {"wears_wear", "wears_wearpairs", "wears_wearsummary"}
@@ -51,6 +52,7 @@ def given(pool, member, *, number, site):
     )
     wear = answer.json()["id"]
     assert member.api.put(f"/api/v1/wears/{wear}/group/", {"group": pool.group.slug}).status_code == 200
+    release(wear)
     decision = f"/api/v1/groups/{pool.group.slug}/curation/{wear}/decision/"
     assert pool.moderator.api.post(decision, {"action": "approve"}).status_code == 201
 

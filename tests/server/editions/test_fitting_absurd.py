@@ -12,7 +12,7 @@ from server.curation.services import exclude_wear
 from server.editions.models import Place, SealedRecord
 from server.editions.services import publish_draft
 from server.wears.models import Wear, WearPairs, WearSummary
-from server.wears.services import UPLOAD_RULES, _summary, take_back
+from server.wears.services import UPLOAD_RULES, summary_of, take_back
 from server.wears.transitions import State
 from tests.server.editions.conftest import FLANK, THIGH
 from tests.server.records import raw
@@ -53,7 +53,7 @@ def make_absurd(wear):
     """Readings and statistics that nobody could overlook if they counted anywhere."""
     columns = columns_from(parse_record(raw(pairs=ABSURD, site=wear.header["site"])))
     assert WearPairs.objects.filter(wear=wear).update(block=pack(columns)) == 1
-    payload = _summary(wear, columns, UPLOAD_RULES).payload
+    payload = summary_of(wear, columns, UPLOAD_RULES).payload
     own = WearSummary.objects.get(wear=wear)
     own.payload = payload
     own.save(update_fields=["payload"])
@@ -115,7 +115,7 @@ def all_weights_absurd():
 
 def tables_away():
     """The tables themselves are gone: whatever asked for one of them would fail."""
-    away = ("wears_wearpairs", "wears_wearsummary", "wears_wear", "accounts_holding", "curation_decision")
+    away = ("wears_wearpairs", "wears_wearsummary", "wears_wear", "accounts_holding")
     with connection.cursor() as cursor:
         for table in (*away, "accounts_consent", "core_idempotencykey"):
             cursor.execute(f'ALTER TABLE "{table}" RENAME TO "{table}_away"')
