@@ -237,7 +237,7 @@ def _moderator_sees(group: GroupFacts) -> str:
 OPERATOR_SEES: Final = (
     "Which account uploaded it, and its readings as long as they are kept: twelve months at most, unless you erase "
     "them earlier. The account has no name and no e-mail address. For as long as you keep the account, the operator's "
-    "database knows in which sums it has a part; for whoever holds all of that only rounding hides your value."
+    "database knows in which sums it has a part; for whoever holds all of that only noise hides your value."
 )
 COURT_SEES: Final = (
     "What the operator could be ordered to hand over: what is there on that day. While the readings are kept they "

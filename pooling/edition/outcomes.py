@@ -7,7 +7,7 @@ from pooling.edition.inputs import EditionContext
 from pooling.edition.rows import Cell, Row, place_label, whereabouts
 from pooling.errors import InvalidInput
 from pooling.outcomes import Level, Outcomes, Survival
-from pooling.outcomes.survival import ENDS, OTHER_END
+from pooling.outcomes.survival import ENDS
 from pooling.protection import FULL_ROW_PEOPLE, Published, Withheld, band_people
 from pooling.sealing import FEWEST_PEOPLE
 from pooling.sealing.version import DAYS_ON
@@ -90,7 +90,7 @@ def _survival_row(own: Survival, context: EditionContext) -> Row:
         **_head(own),
         **{f"on_day_{day}_pct": _told(days.get(day)) for day in DAYS_ON},
         "on_rated_pct": _told(rated),
-        **{f"{end}_pct": _told(ends.get(end)) for end in (*ENDS, OTHER_END)},
+        **{f"{end}_pct": _told(ends.get(end)) for end in ENDS},
     }
 
 

@@ -7,7 +7,7 @@ from pooling.cells import inert
 from pooling.edition.document import table_rows
 from pooling.edition.rows import SHOWN_REFERENCES_MG_DL
 from pooling.errors import InvalidInput
-from pooling.outcomes.survival import ENDS, OTHER_END
+from pooling.outcomes.survival import ENDS
 from pooling.sealing.version import DAYS_ON
 
 _FIGURE_PARTS = (("value", ""), ("lower", "_lower_95"), ("upper", "_upper_95"))
@@ -99,7 +99,7 @@ _CONTRAST_COLUMNS = (
 _SURVIVAL_FIGURES = (
     *(f"on_day_{day}_pct" for day in DAYS_ON),
     "on_rated_pct",
-    *(f"{end}_pct" for end in (*ENDS, OTHER_END)),
+    *(f"{end}_pct" for end in ENDS),
 )
 _COLUMNS = {
     "sites": _SITE_COLUMNS,

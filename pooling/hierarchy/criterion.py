@@ -147,7 +147,7 @@ class Criterion:
     def expected_squares(self, nodes: Floats) -> Floats:
         """Expected sum of squares per term at each node (K x terms)."""
         variances = np.exp(2 * nodes[:, [self.names.index(name) for name in ("person", "person_cell", "wear")]])
-        factors = np.array([term.expected for term in self.pool.squares])
+        factors = np.array([term.expected for term in self.pool.squares]).reshape(-1, 4)
         return variances @ factors[:, :3].T + factors[:, 3]
 
     def _squares(self, nodes: Floats) -> Floats:

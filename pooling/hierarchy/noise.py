@@ -1,16 +1,38 @@
-"""Sampling noise of what a wear has or has not: it follows from the share itself, which sealing cannot know."""
+"""Sampling noise as the pool tells it: what the variances that a seal version assumes are to be multiplied by."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
+from pooling.sealing.records import BETWEEN_SUMS, SealedBundle
 from pooling.sealing.version import ChannelConstants
 
 Floats = NDArray[np.float64]
 
 _ADDED = 2.0
 """Wearers added on either side of the pool's share."""
+
+_SEEN = tuple(map(BETWEEN_SUMS.index, ("seen", "assumed")))
+_FARTHEST = 5.0
+"""Sampling variances further than this from the assumed ones are taken for masking noise."""
+
+
+def seen_factors(bundles: Sequence[SealedBundle], channel: str) -> dict[int, float]:
+    """Per version, sampling variances as readings tell them over those that were assumed, wearers added up.
+
+    Examples
+    --------
+    >>> bundle = SealedBundle(4, 1, 9, {"direct": (0, 0, 0, 0, 0, 0, 600, 400)}, scope="everyone", kind="between")
+    >>> seen_factors([bundle], "direct")
+    {1: 1.5}
+    """
+    found = {}
+    for number in sorted({bundle.seal_version for bundle in bundles}):
+        own = [bundle.sums[channel] for bundle in bundles if bundle.seal_version == number]
+        seen, assumed = (sum(sums[index] for sums in own) for index in _SEEN)
+        found[number] = min(max(seen / assumed, 1 / _FARTHEST), _FARTHEST)
+    return found
 
 
 def noise_factors(shares: Floats, n_wearers: Floats, constants: Mapping[int, ChannelConstants]) -> dict[int, float]:
@@ -24,7 +46,7 @@ def noise_factors(shares: Floats, n_wearers: Floats, constants: Mapping[int, Cha
     Parameters
     ----------
     shares : ndarray, shape (cells,)
-        Means of cells; rounding may have taken them outside 0 to 1.
+        Means of cells; masking noise may have taken them outside 0 to 1.
     n_wearers : ndarray, shape (cells,)
     constants : mapping of seal version to ChannelConstants
         noise is the assumed p (1 - p).

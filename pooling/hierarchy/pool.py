@@ -8,11 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pooling.errors import TooFewPeople
-from pooling.hierarchy.noise import noise_factors
+from pooling.hierarchy.noise import noise_factors, seen_factors
 from pooling.hierarchy.rules import FAMILY_OF, YES_NO
-from pooling.hierarchy.ties import TieData, tie_data
+from pooling.hierarchy.ties import TieData, masked_freedom, tie_data
 from pooling.sealing import Cell, SealedRecords, SealVersion
-from pooling.sealing.records import BLOCK_SUMS, SealedBlock, SealedOverlap
+from pooling.sealing.records import BLOCK_SUMS, SealedBlock, SealedBundle, SealedOverlap
 
 Floats = NDArray[np.float64]
 Where = tuple[str, str | None]
@@ -120,12 +120,19 @@ class _Totals:
     columns: Mapping[str, Floats]
     overlap: Floats
     n_units: Floats
-    n_distinct: Floats
 
     @property
     def person_pattern(self) -> Floats:
         """C x C: sum over wearers of their total weight in one cell times that in another."""
         return np.diag(self.columns["weight_sq"]) + self.overlap + np.diag(np.diag(self.overlap))
+
+    @property
+    def n_shared(self) -> float:
+        """Pairs of units of one wearer, as far as units weigh alike."""
+        present = self.n_units > 0
+        density = self.n_units[present] / self.columns["weight"][present]
+        shared = self.overlap[np.ix_(present, present)] * np.outer(density, density)
+        return float(np.triu(shared).sum())
 
 
 def cells_of(records: SealedRecords) -> tuple[Where, ...]:
@@ -215,13 +222,16 @@ def channel_pool(records: SealedRecords, channel: str, versions: Mapping[int, Se
     )
     means = first / weight
     factors = dict.fromkeys(numbers, 1.0)
+    between = [bundle for bundle in records.bundles if bundle.kind == "between"]
     if channel in YES_NO:
         n_units = _sum(total.n_units for total in by_version.values())
         factors = noise_factors(means, n_units, {number: versions[number].channels[channel] for number in numbers})
-        by_version = {number: _renoised(total, factors[number]) for number, total in by_version.items()}
+    else:
+        factors |= seen_factors(between, channel)
+    by_version = {number: _renoised(total, factors[number]) for number, total in by_version.items()}
     tie = tie_data(records.ties, channel, versions, position, where, noise_factors=factors)
     scale = max(float(counts.people_share @ means), 1e-3) if channel == "direct" else 1.0
-    squares = [_between_squares(total, number) for number, total in by_version.items()]
+    squares = _between_squares(between, channel, versions, factors, by_version)
     squares += _within_squares(records, channel, versions, factors)
     squares += [SquaresTerm("tie", tie.squares, tie.expected, tie.freedom)] if tie.freedom > 0 else []
     errors, fixed = _error_patterns(by_version.values(), weight, tie)
@@ -272,39 +282,38 @@ def _totals(records: SealedRecords, channel: str, version: SealVersion, position
         overlap[a, b] += shared
         if a != b:
             overlap[b, a] += shared
-    shared_pairs = _shared_pairs(overlaps, position)
-    n_distinct = np.array([_distinct(n, pairs) for n, pairs in zip(n_units, np.diag(shared_pairs), strict=True)])
     columns = {name: table[:, index] for index, name in enumerate(BLOCK_SUMS)}
-    return _Totals(columns, overlap, n_units, n_distinct)
+    return _Totals(columns, overlap, n_units)
 
 
 def _renoised(total: _Totals, factor: float) -> _Totals:
     """The same sums with the sampling variances multiplied by a factor."""
-    noise = {name: total.columns[name] * factor for name in ("weight_noise", "weight_sq_noise")}
-    return replace(total, columns={**total.columns, **noise})
+    return replace(total, columns={**total.columns, "weight_sq_noise": total.columns["weight_sq_noise"] * factor})
 
 
-def _between_squares(total: _Totals, number: int) -> SquaresTerm:
-    """Squares of units about their cell's mean, with expectation and effective degrees of freedom."""
-    column = {name: values[total.n_units > 0] for name, values in total.columns.items()}
-    present = total.n_units > 0
-    weight = column["weight"]
-    own = np.diag(total.person_pattern)[present]
-    person = (weight - own / weight).sum()
-    wear = (column["weight_share"] - column["weight_sq_share"] / weight).sum()
-    noise = (column["weight_noise"] - column["weight_sq_noise"] / weight).sum()
-    rounding = (column["rounding"] - column["rounding_sq"] / weight).sum()
-    density = total.n_units[present] / weight
-    shared = total.overlap[np.ix_(present, present)] * np.outer(density, density)
-    raw = (total.n_distinct[present] - 1).sum()
-    # Wearers at two cells make the cells' squares depend on each other: fewer degrees of freedom.
-    freedom = raw**2 / (raw + 0.5 * (shared.sum() - np.trace(shared))) if raw > 0 else 0.0
-    return SquaresTerm(
-        f"between, version {number}",
-        float((column["second"] - column["first"] ** 2 / weight).sum()),
-        np.array([person, person, wear, noise + rounding]),
-        float(freedom),
-    )
+def _between_squares(
+    bundles: Sequence[SealedBundle],
+    channel: str,
+    versions: Mapping[int, SealVersion],
+    noise_factors: Mapping[int, float],
+    totals: Mapping[int, _Totals],
+) -> list[SquaresTerm]:
+    """Squares of units about their block's mean, one term a version."""
+    terms = []
+    for number in sorted({bundle.seal_version for bundle in bundles}):
+        version = versions[number]
+        sums = [bundle.sums[channel] for bundle in bundles if bundle.seal_version == number]
+        squares, raw, person, wear, noise, mask, *_ = (
+            version.from_grid(sum(column)) for column in zip(*sums, strict=True)
+        )
+        freedom = raw
+        if number in totals and raw > 0:
+            # Wearers in two blocks make the blocks' squares depend on each other: fewer degrees of freedom.
+            freedom = raw**2 / (raw + totals[number].n_shared)
+        freedom = masked_freedom(freedom, mask, version.channels[channel].person_variance)
+        expected = np.array([person, person, wear, noise * noise_factors.get(number, 1.0)])
+        terms.append(SquaresTerm(f"between, version {number}", max(squares, 0.0), expected, freedom))
+    return terms
 
 
 def _within_squares(
@@ -315,9 +324,12 @@ def _within_squares(
     bundles = [bundle for bundle in records.bundles if bundle.kind == "within"]
     for number in sorted({bundle.seal_version for bundle in bundles}):
         sums = [bundle.sums[channel] for bundle in bundles if bundle.seal_version == number]
-        squares, freedom, wear, noise = (versions[number].from_grid(sum(column)) for column in zip(*sums, strict=True))
-        noise *= noise_factors.get(number, 1.0)
-        terms.append(SquaresTerm(f"within, version {number}", squares, np.array([0.0, 0.0, wear, noise]), freedom))
+        squares, raw, wear, noise, mask = (
+            versions[number].from_grid(sum(column)) for column in zip(*sums, strict=True)
+        )
+        expected = np.array([0.0, 0.0, wear, noise * noise_factors.get(number, 1.0)])
+        freedom = masked_freedom(raw, mask, 1.0)
+        terms.append(SquaresTerm(f"within, version {number}", max(squares, 0.0), expected, freedom))
     return terms
 
 
@@ -328,9 +340,7 @@ def _error_patterns(totals: Iterable[_Totals], weight: Floats, tie: TieData) -> 
     person = _sum(total.person_pattern for total in totals) / np.outer(weight, weight)
     shared = np.diag(np.diag(person))
     share = np.diag(_sum(total.columns["weight_sq_share"] for total in totals) / weight**2)
-    noise = np.diag(
-        _sum(total.columns["weight_sq_noise"] + total.columns["rounding_sq"] for total in totals) / weight**2
-    )
+    noise = np.diag(_sum(total.columns["weight_sq_noise"] + total.columns["mask"] for total in totals) / weight**2)
     cross = tie.cross / weight[:, None]
     squared = tie.squared_laplacian
 
@@ -344,7 +354,7 @@ def _error_patterns(totals: Iterable[_Totals], weight: Floats, tie: TieData) -> 
         return full
 
     fixed = rows(noise, tie.noise)
-    fixed[len(weight) :, len(weight) :] += tie.rounding
+    fixed[len(weight) :, len(weight) :] += tie.mask
     errors = {"person": rows(person, 0.0), "person_cell": rows(shared, 1.0), "wear": rows(share, tie.share)}
     return {name: _nonnegative(pattern, floor=-1e-9) for name, pattern in errors.items()}, _nonnegative(
         fixed, floor=1e-12

@@ -22,7 +22,7 @@ LIMITS: Mapping[str, tuple[float, float]] = MappingProxyType(
 _SCALES = MappingProxyType(
     {"location": 0.05, "dispersion": 0.5, "direct": 0.4, "rate15": 0.1, "rate20": 0.1, "tail": 0.005}
     | dict.fromkeys(sorted(YES_NO), 0.1)
-    | {"on3": 0.03, "off_device": 0.03, "off_body": 0.03}
+    | {"on3": 0.03, "off_device": 0.03, "off_body": 0.03, "off_other": 0.03}
     | dict.fromkeys(RATINGS, 1.0)
 )
 

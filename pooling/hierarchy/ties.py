@@ -17,7 +17,7 @@ _RANK_TOLERANCE = 1e-8
 class TieData:
     """Ties of one channel in the fit's own cells (C of them), reduced to R independent contrasts.
 
-    contrasts (R), to_rows (R x C), squared_laplacian and rounding (R x R), cross (C x R, to be divided by the cells'
+    contrasts (R), to_rows (R x C), squared_laplacian and mask (R x R), cross (C x R, to be divided by the cells'
     weights), share and noise (what one wear's variance and the sampling variance are multiplied by), and the squares
     left over with their expectation and degrees of freedom. components are the sets of cells that ties connect.
     """
@@ -26,13 +26,24 @@ class TieData:
     to_rows: Floats
     squared_laplacian: Floats
     cross: Floats
-    rounding: Floats
+    mask: Floats
     share: float
     noise: float
     squares: float
     expected: Floats
     freedom: float
     components: tuple[tuple[int, ...], ...]
+
+
+def masked_freedom(freedom: float, mask: float, unit: float) -> float:
+    """Degrees of freedom of a sum of squares that has masking noise of some variance beside its own.
+
+    A sum of squares with that many has the same ratio of variance to squared mean. ``unit`` is the mean of one.
+
+    >>> masked_freedom(20.0, 0.0, 1.0), masked_freedom(20.0, 40.0, 1.0)
+    (20.0, 10.0)
+    """
+    return freedom / (1 + mask / (2 * freedom * unit**2)) if freedom > 0 else 0.0
 
 
 def no_ties(n_cells: int) -> TieData:
@@ -73,18 +84,22 @@ def tie_data(
     trace = np.trace(sums.laplacian)
     share, noise = sums.share / trace, sums.noise / trace
     left_over = trace - np.trace(inverse @ sums.squared)
-    rounding = np.diag(sums.rounding)
+    mask = np.diag(sums.mask)
+    freedom, unit = max(float(sums.degrees - kept.sum()), 0.0), sums.unit / sums.degrees
+    # What masking noise of the right-hand side takes from the squares in the mean is put back.
+    taken = inverse @ mask
+    spread = 2 * np.trace(taken @ taken) + 4 * unit * np.trace(taken @ inverse @ sums.squared)
     return TieData(
         contrasts=basis.T @ sums.right,
         to_rows=basis.T @ sums.laplacian,
         squared_laplacian=basis.T @ sums.squared @ basis,
         cross=sums.cross.T @ basis,
-        rounding=basis.T @ rounding @ basis,
+        mask=basis.T @ mask @ basis,
         share=share,
         noise=noise,
-        squares=float(sums.total - sums.right @ inverse @ sums.right),
-        expected=np.array([0.0, left_over, share * left_over, noise * left_over - np.trace(inverse @ rounding)]),
-        freedom=max(float(sums.degrees - kept.sum()), 0.0),
+        squares=max(float(sums.total - sums.right @ inverse @ sums.right + np.trace(taken)), 0.0),
+        expected=np.array([0.0, left_over, share * left_over, noise * left_over]),
+        freedom=masked_freedom(freedom, float(sums.total_mask + spread), float(unit)),
         components=_connected(sums.laplacian),
     )
 
@@ -94,9 +109,9 @@ class _TieSums:
 
     def __init__(self, n_cells: int) -> None:
         self.right = np.zeros(n_cells)
-        self.rounding = np.zeros(n_cells)
+        self.mask = np.zeros(n_cells)
         self.laplacian, self.squared, self.cross = (np.zeros((n_cells, n_cells)) for _ in range(3))
-        self.total = self.degrees = self.share = self.noise = 0.0
+        self.total = self.degrees = self.share = self.noise = self.total_mask = self.unit = 0.0
 
     def add(
         self, tie: SealedTie, channel: str, version: SealVersion, index: Sequence[int], noise_factor: float
@@ -107,16 +122,18 @@ class _TieSums:
         vectors, rest = numbers[: 2 * size], numbers[2 * size :]
         square = np.ix_(index, index)
         self.right[index] += vectors[:size]
-        self.rounding[index] += vectors[size:]
+        self.mask[index] += vectors[size:]
         for target, part in zip(
             (self.laplacian, self.squared, self.cross), np.split(rest[: 3 * size**2], 3), strict=True
         ):
             target[square] += part.reshape(size, size)
-        total, degrees, share, noise = rest[3 * size**2 :]
+        total, degrees, share, noise, total_mask = rest[3 * size**2 :]
         self.total += total
         self.degrees += degrees
         self.share += share
         self.noise += noise_factor * noise
+        self.total_mask += total_mask
+        self.unit += degrees * version.channels[channel].person_cell_sd ** 2
 
 
 def _connected(laplacian: Floats) -> tuple[tuple[int, ...], ...]:

@@ -16,8 +16,7 @@ from pooling.outcomes.levels import Drawn, drawn_rows
 from pooling.sealing import SealedRecords
 from pooling.sealing.version import DAYS_ON
 
-ENDS = ("off_adhesive", "off_device", "off_body")
-OTHER_END = "off_other"
+ENDS = ("off_adhesive", "off_device", "off_body", "off_other")
 RATED = "on_rated"
 
 
@@ -50,7 +49,7 @@ def survival(
     records : SealedRecords
         The records that the channels were fitted from.
     fits : mapping of str to ChannelFit
-        `on_rated` and the three kinds of early end; days as far as somebody's sensor reaches them.
+        `on_rated` and the four kinds of early end; days as far as somebody's sensor reaches them.
     rated_life_days : mapping of str to int
         By sensor model. Where the life of all sensors of a row is one of the days, both are one figure.
 
@@ -66,10 +65,8 @@ def survival(
 
     Notes
     -----
-    Ends of any other kind are what is left of all wears. Its draws pair those of channels fitted apart, so that its
-    interval is wider than it had to be. Pairing high with high, as shares of one sample would go, made limits that held
-    74 times of 100: each channel is drawn towards its own pool. Days were fitted apart as well; `falling` puts them in
-    order.
+    Channels are fitted apart, so that shares of ends have to be made to add up to what is left of all wears, and
+    `falling` has to put days in order.
     """
     if RATED not in fits:
         return ()
@@ -110,8 +107,6 @@ def _row(where: Where, drawn: Mapping[str, Drawn], rated_life_days: Mapping[str,
     on_pct = dict(zip(of_all, chain[:-1], strict=True))
     if life in days:
         on_pct[life] = chain[-1]
-    off = {channel: drawn[channel].draws for channel in ENDS}
-    off[OTHER_END] = np.clip(1 - rated.draws - sum(off.values()), 0.0, 1.0)
     return Survival(
         place=place,
         sensor_model=sensor_model,
@@ -123,8 +118,18 @@ def _row(where: Where, drawn: Mapping[str, Drawn], rated_life_days: Mapping[str,
             for day, row in days.items()
             if day not in on_pct and len(row.sensor_models) > 1
         },
-        ends_pct={channel: _percent(draws) for channel, draws in off.items()},
+        ends_pct=_ends({channel: drawn[channel].draws for channel in ENDS}, chain[-1]),
     )
+
+
+def _ends(draws: Mapping[str, np.ndarray], rated_pct: Estimate) -> dict[str, Estimate]:
+    """Shares of ends, each moved by the same factor so that they are together what is left of all wears."""
+    own = {channel: _percent(found) for channel, found in draws.items()}
+    factor = (100 - rated_pct.median) / max(sum(share.median for share in own.values()), 1e-9)
+    return {
+        channel: Estimate(*(min(factor * limit, 100.0) for limit in (share.median, share.lower, share.upper)))
+        for channel, share in own.items()
+    }
 
 
 def _percent(draws: np.ndarray) -> Estimate:

@@ -14,7 +14,8 @@ OFF = {
     "off_device": ("device_error", "signal_loss"),
     "off_body": ("removed_skin", "removed_pain"),
 }
-"""Ends before the rated life, by what brought them about; what is named in none is an end of another kind."""
+"""Ends before the rated life, by what brought them about; what is named in none is off_other."""
+_NAMED = frozenset(reason for reasons in OFF.values() for reason in reasons)
 
 
 class RatingsLike(Protocol):
@@ -97,4 +98,5 @@ def _plain_values(summary: SummaryLike, family: str, rated_life_days: int) -> di
         **{f"on{day}": float(days >= day) for day in DAYS_ON if day <= rated_life_days},
         "on_rated": float(not early),
         **{channel: float(early and summary.end_reason in reasons) for channel, reasons in OFF.items()},
+        "off_other": float(early and summary.end_reason not in _NAMED),
     }

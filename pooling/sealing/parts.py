@@ -7,37 +7,33 @@ from typing import Any
 
 from pooling.crossing import CROSSED, PARTITIONS, Crossed
 from pooling.errors import InvalidInput, TooFewPeople
-from pooling.sealing.record import Record, read_common
+from pooling.sealing.masking import Masks
+from pooling.sealing.record import Cell, Record, read_common
 from pooling.sealing.unit import Member, Unit
-from pooling.sealing.version import SealVersion
+from pooling.sealing.version import MASK_SDS, SealVersion
 
 PART_SUMS = (
-    "first",  # s - reference w, with s the weighted sum over one wearer's pairs in the part and w their weight
-    "weight",  # w
-    "second",  # (s - reference w) squared
-    "cross",  # (s - reference w) w
-    "weight_sq",  # w squared
-    "rounding",  # variance of `first` from rounding
+    "first",  # s - reference w, with s the weighted sum over pairs in the part and w their weight, and masking noise
+    "weight",  # w, and masking noise
+    "mask",  # variance of the masking noise of `first`
 )
 _VALUE = {"location": "y", "direct": "d", "rate15": "k15", "rate20": "k20", "shown_low": "shown_low"}
 _WEIGHTS_OF = {"shown_low": "rate20"}
 _COUNT_OF = {"shown_low": "n_shown"}
-COUNTED = ("rate15", "rate20", "shown_low")
-"""Channels that count pairs which have or have not: of people with both kinds k are needed before a rate is told."""
+SPLIT_SD = 0.3
+"""Standard deviation between wearers, about, of the share of their pairs that lies in a part."""
 
 
 @dataclass(frozen=True)
 class SealedParts(Record):
     """Sums over the parts of whole blocks of one cut-off.
 
-    sums are by ``partition.part.channel`` and hold PART_SUMS. people says for ``partition.part`` how many accounts have
-    a pair there, and for counted channels, with ``+`` and ``-`` behind the name, how many have one that counts and one
-    that does not. place is empty where blocks of several places are added up.
+    sums are by ``partition.part.channel`` and hold PART_SUMS. place is empty where blocks of several places are added
+    up. How many people have pairs in a part, or pairs that count there, is told nowhere.
     """
 
     scope: str = field(kw_only=True)
     place: str = field(kw_only=True)
-    people: Mapping[str, int] = field(kw_only=True)
 
     @property
     def key(self) -> tuple[Any, ...]:
@@ -45,56 +41,46 @@ class SealedParts(Record):
         return (self.family, self.scope, self.place, self.end_bucket, self.seal_version, tuple(self.sums))
 
     def __add__(self, other: "SealedParts") -> "SealedParts":
-        people = {name: self.people.get(name, 0) + other.people.get(name, 0) for name in {*self.people, *other.people}}
-        return SealedParts(
-            self.end_bucket,
-            self.seal_version,
-            **self._plus(other),
-            scope=self.scope,
-            place=self.place,
-            people=dict(sorted(people.items())),
-        )
+        return SealedParts(self.end_bucket, self.seal_version, **self._plus(other), scope=self.scope, place=self.place)
 
     def to_payload(self) -> dict[str, Any]:
         """Plain mapping of strings and integers."""
-        return self._common("parts") | {
-            "scope": self.scope,
-            "place": self.place,
-            "sensor_model": None,
-            "people": dict(self.people),
-        }
+        return self._common("parts") | {"scope": self.scope, "place": self.place, "sensor_model": None}
 
     @classmethod
     def from_payload(cls, payload: Mapping[str, Any]) -> "SealedParts":
         """Inverse of to_payload."""
-        people = {name: int(n) for name, n in sorted(payload["people"].items())}
-        return cls(**read_common(payload), scope=payload["scope"], place=payload["place"], people=people)
+        return cls(**read_common(payload), scope=payload["scope"], place=payload["place"])
 
 
 def seal_parts(
-    blocks: Sequence[tuple[Sequence[Member], Sequence[Unit]]],
+    blocks: Sequence[tuple[Cell, Sequence[Member], Sequence[Unit]]],
     partitions: Iterable[int],
     *,
     scope: str,
     place: str,
     end_bucket: int,
     version: SealVersion,
+    masks: Masks,
     k: int,
 ) -> SealedParts:
     """Add up the wears of planned blocks part by part.
 
     Each pair has the weight that its wear has in the sum of its block, so that the parts of a partition add up to the
-    blocks: what `pooling.ledger.plan_parts` proves rests on that.
+    blocks: what `pooling.ledger.plan_parts` proves rests on that. Their masking noise adds up to the blocks' own, so
+    that the whole of a partition tells nothing that the blocks do not.
 
     Parameters
     ----------
-    blocks : sequence of (members, units)
+    blocks : sequence of (cell, members, units)
         All wears of each block, and the same gathered by wearer.
     partitions : iterable of int
         Places in PARTITIONS of those that are safe.
     scope, place : str
     end_bucket, version, k
         As for seal_slot.
+    masks : Masks
+        Masking noise of the family.
 
     Raises
     ------
@@ -103,24 +89,40 @@ def seal_parts(
     InvalidInput
         A wear was summarised without its crossed table.
     """
-    accounts = {member.account for members, _ in blocks for member in members}
+    accounts = {member.account for _, members, _ in blocks for member in members}
     if len(accounts) < k:
         raise TooFewPeople(f"parts need {k} accounts and have {len(accounts)}")
-    weights = _wear_weights(blocks)
+    weights = _wear_weights([(members, units) for _, members, units in blocks])
+    bundle = tuple(part for cell, _, _ in blocks for part in (cell.scope, cell.place, cell.model))
+    of_blocks = _masks_of_blocks(blocks, bundle, version, masks)
     names = tuple(PARTITIONS)
     sums: dict[str, tuple[int, ...]] = {}
-    people: dict[str, int] = {}
     for name in (names[place_of] for place_of in sorted(partitions)):
-        channels = [channel for channel in _VALUE if channel not in _COUNT_OF or _marks_stand_by_numbers(weights, name)]
-        for part in PARTITIONS[name]:
-            inside = _inside(weights, part)
-            if any(crossed.n_pairs for _, _, crossed in inside):
-                people |= _people(inside, f"{name}.{part}")
-                for channel in channels:
-                    sums[f"{name}.{part}.{channel}"] = _part_sums(inside, channel, version)
-    return SealedParts(
-        end_bucket, version.number, len(accounts), sums, scope=scope, place=place, people=dict(sorted(people.items()))
-    )
+        inside = {part: found for part in PARTITIONS[name] if _has_number(found := _inside(weights, part))}
+        for channel in _VALUE:
+            if channel not in _COUNT_OF or _marks_stand_by_numbers(weights, name):
+                exact = {part: _part_sums(found, channel, version) for part, found in inside.items()}
+                masked = _masked(exact, channel, of_blocks[channel], (name, *bundle), version, masks)
+                sums |= {f"{name}.{part}.{channel}": numbers for part, numbers in masked.items()}
+    return SealedParts(end_bucket, version.number, len(accounts), dict(sorted(sums.items())), scope=scope, place=place)
+
+
+def _masks_of_blocks(
+    blocks: Sequence[tuple[Cell, Sequence[Member], Sequence[Unit]]],
+    bundle: tuple[str, ...],
+    version: SealVersion,
+    masks: Masks,
+) -> dict[str, float]:
+    """Per channel the masking noise of the blocks together; of what blocks do not hold, noise of the bundle's own."""
+    found = dict.fromkeys(_VALUE, 0.0)
+    for cell, _, units in blocks:
+        deviates = masks.draw("block", cell.scope, cell.place, cell.model)
+        own = masks.draw("parts", *bundle) if cell == blocks[0][0] else {}
+        for channel in _VALUE:
+            of = _WEIGHTS_OF.get(channel, channel)
+            sd = version.channels[of].sum_mask_sd(max(unit.channels[of].q1 for unit in units))
+            found[channel] += sd * (own.get(of, 0.0) if channel in _COUNT_OF else deviates[of])
+    return found
 
 
 @dataclass(frozen=True, slots=True, repr=False)
@@ -162,6 +164,12 @@ def _marks_stand_by_numbers(wears: Iterable[_Weighted], name: str) -> bool:
 
 
 Inside = list[tuple[Member, Mapping[str, float], Crossed]]
+_Exact = tuple[int, int, float, float]
+"""Sum, weight, and of the wearer with the most: weight in the part and weight in all."""
+
+
+def _has_number(inside: "Inside") -> bool:
+    return any(own.n_pairs for *_, own in inside)
 
 
 def _inside(wears: Iterable[_Weighted], part: str) -> Inside:
@@ -174,46 +182,54 @@ def _inside(wears: Iterable[_Weighted], part: str) -> Inside:
     return found
 
 
-def _people(inside: Inside, name: str) -> dict[str, int]:
-    found = {name: len({member.account for member, _, own in inside if own.n_pairs})}
-    for channel in COUNTED:
-        for sign, has in (("+", _n_counting), ("-", _n_not_counting)):
-            found[f"{name}.{channel}{sign}"] = len({member.account for member, _, own in inside if has(own, channel)})
-    return found
-
-
-def _n_counting(own: Crossed, channel: str) -> int:
-    return int(getattr(own, _VALUE[channel]))
-
-
-def _n_not_counting(own: Crossed, channel: str) -> int:
-    return int(getattr(own, _COUNT_OF.get(channel, "n_pairs"))) - _n_counting(own, channel)
-
-
-def _part_sums(inside: Inside, channel: str, version: SealVersion) -> tuple[int, ...]:
-    """PART_SUMS of one channel, each rounded so that the last of its wearers stays hidden as in a block.
-
-    Steps are for the wearer with the most weight: with the mean weight, one who alone has many pairs in the part would
-    hide nowhere. `cross` is a sum of values as much as `first` is, and so has its step.
-    """
-    constants = version.channels[_WEIGHTS_OF.get(channel, channel)]
-    reference = 0.0 if channel == "shown_low" else constants.reference
-    by_person: dict[str, list[tuple[float, float]]] = {}
+def _part_sums(inside: Inside, channel: str, version: SealVersion) -> _Exact:
+    """One channel of one part, without noise."""
+    of = _WEIGHTS_OF.get(channel, channel)
+    reference = 0.0 if channel in _COUNT_OF else version.channels[of].reference
+    by_person: dict[str, list[tuple[float, float, float]]] = {}
     for member, weights, own in inside:
-        weight = weights[_WEIGHTS_OF.get(channel, channel)]
-        n = weight * getattr(own, _COUNT_OF.get(channel, "n_pairs"))
-        by_person.setdefault(member.person, []).append((weight * getattr(own, _VALUE[channel]) - reference * n, n))
+        n = weights[of] * getattr(own, _COUNT_OF.get(channel, "n_pairs"))
+        value = weights[of] * getattr(own, _VALUE[channel]) - reference * n
+        by_person.setdefault(member.person, []).append((value, n, weights[of] * member.summary.strata["all"].n_pairs))
     rows = [tuple(map(fsum, zip(*by_person[person], strict=True))) for person in sorted(by_person)]
-    heaviest = max(weight for _, weight in rows)
-    step = constants.part_step * heaviest
-    first, second, cross = (
-        version.to_step(sum(map(version.to_grid, terms)), unit)
-        for terms, unit in (
-            ([value for value, _ in rows], step),
-            ([value * value for value, _ in rows], constants.squares_step(heaviest**2)),
-            ([value * weight for value, weight in rows], step * heaviest),
+    first, weight = (sum(version.to_grid(row[index]) for row in rows) for index in (0, 1))
+    return first, weight, max(row[1] for row in rows), max(row[2] for row in rows)
+
+
+def _masked(
+    exact: Mapping[str, _Exact],
+    channel: str,
+    of_blocks: float,
+    name: tuple[str, ...],
+    version: SealVersion,
+    masks: Masks,
+) -> dict[str, tuple[int, ...]]:
+    """PART_SUMS of a partition, with noise that adds up: that of values to that of the blocks, that of weights to 0.
+
+    Noise is for the wearer with the most weight in the part: with the mean weight, one who alone has many pairs there
+    would hide nowhere.
+    """
+    of = _WEIGHTS_OF.get(channel, channel)
+    constants = version.channels[of]
+    sds = [constants.sum_mask_sd(heaviest) for _, _, heaviest, _ in exact.values()]
+    weight_sds = [constants.mask * MASK_SDS * SPLIT_SD * whole for *_, whole in exact.values()]
+    own = ("shown",) if channel in _COUNT_OF else ()
+    drawn = [masks.draw("part", *name, part, *own)[of] for part in exact]
+    # A wearer's weights are the same in all channels but for a factor, so their noise is.
+    drawn_weight = [masks.draw("part weight", *name, part)["location"] for part in exact]
+    values, weights = _adding_up(sds, drawn, of_blocks), _adding_up(weight_sds, drawn_weight, 0.0)
+    return {
+        part: (
+            first + version.to_grid(own),
+            weight + version.to_grid(own_weight),
+            version.to_grid(sd**2),
         )
-    )
-    weights_only = ([weight for _, weight in rows], [weight * weight for _, weight in rows])
-    weight, weight_sq = (sum(map(version.to_grid, terms)) for terms in weights_only)
-    return (first, weight, second, cross, weight_sq, version.to_grid(step**2 / 12))
+        for (part, (first, weight, *_)), own, own_weight, sd in zip(exact.items(), values, weights, sds, strict=True)
+    }
+
+
+def _adding_up(sds: Sequence[float], deviates: Sequence[float], whole: float) -> list[float]:
+    """Independent noise, given its sum: what the sum lacks goes to each by its variance."""
+    plain = [sd * deviate for sd, deviate in zip(sds, deviates, strict=True)]
+    lacking, variance = whole - fsum(plain), fsum(sd**2 for sd in sds)
+    return [own + lacking * sd**2 / variance for own, sd in zip(plain, sds, strict=True)] if variance else plain

@@ -12,16 +12,23 @@ from pooling.sealing.record import Cell, Record, cell_payload, read_cell, read_c
 BLOCK_SUMS = (
     "weight",  # q over units; a unit is one wearer in one block
     "weight_sq",  # q squared
-    "first",  # q (x - reference), after the block's mean has been rounded
-    "second",  # q (x - reference) squared, likewise
-    "weight_share",  # q s, with s = sum over the unit's wears of (om / Om) squared
-    "weight_sq_share",  # q squared s
-    "weight_noise",  # q v, the sampling variance of the unit's mean
-    "weight_sq_noise",  # q squared v
-    "rounding",  # expected contribution of rounding to `second`
-    "rounding_sq",  # variance of `first` from rounding
+    "first",  # q (x - reference), and masking noise
+    "weight_sq_share",  # q squared s, with s = sum over the unit's wears of (om / Om) squared
+    "weight_sq_noise",  # q squared v0, the sampling variance that the version assumes for the unit's mean
+    "mask",  # variance of the masking noise of `first`
 )
-WITHIN_SUMS = ("squares", "freedom", "wear", "noise")  # om (z-x)^2; wears - 1; om (1-f); om (1-f) v
+BETWEEN_SUMS = (
+    "squares",  # q times squares about the block's mean, over blocks, and masking noise
+    "freedom",  # units less blocks
+    "person",  # what one unit of variance between people adds to the expected squares
+    "wear",  # the same of variance between wears
+    "noise",  # the same of the assumed sampling variance, as a whole
+    "mask",  # variance of the masking noise of `squares`
+    "seen",  # q v, sampling variances as readings tell them, and masking noise
+    "assumed",  # q v0
+)
+WITHIN_SUMS = ("squares", "freedom", "wear", "noise", "mask")
+"""om (z-x)^2 and noise; wears - 1; om (1-f); om (1-f) v0; variance of the noise."""
 KURTOSIS_SUMS = ("cumulant", "pairs", "pairs_ratio", "wears")  # n k4/k2^2; n; n/(n-1); count
 
 
@@ -111,7 +118,8 @@ class SealedOverlap(Record):
 class SealedBundle(Record):
     """Sums over a whole scope and slot that fewer than k people of a single block would carry.
 
-    kind "within": squares between wears of one wearer at one cell. kind "kurtosis": shape of the readings.
+    kind "between": squares of wearers about the mean of their block. kind "within": squares between wears of one wearer
+    at one cell. kind "kurtosis": shape of the readings.
     """
 
     scope: str = field(kw_only=True)
@@ -139,9 +147,9 @@ class SealedBundle(Record):
 class SealedTie(Record):
     """Differences of the same wearers between the cells of one tie component, as Laplacian sums.
 
-    Per channel, with c cells: right-hand side and its rounding variance (c numbers each); Laplacian, squared
-    Laplacians and covariance pattern with the cell means (c x c each); squares about each wearer's own mean, cells less
-    one, weighted share, weighted noise (one each).
+    Per channel, with c cells: right-hand side and the variance of its masking noise (c numbers each); Laplacian,
+    squared Laplacians and covariance pattern with the cell means (c x c each); squares about each wearer's own mean,
+    cells less one, weighted share, weighted assumed noise, variance of the squares' masking noise (one each).
     """
 
     cells: tuple[Cell, ...] = field(kw_only=True)
@@ -176,6 +184,7 @@ R = TypeVar("R", SealedBlock, SealedOverlap, SealedBundle, SealedTie, SealedPart
 _READERS: Mapping[str, Callable[[Mapping[str, Any]], SealedRecord]] = {
     "block": SealedBlock.from_payload,
     "overlap": SealedOverlap.from_payload,
+    "between": SealedBundle.from_payload,
     "within": SealedBundle.from_payload,
     "kurtosis": SealedBundle.from_payload,
     "tie": SealedTie.from_payload,

@@ -8,15 +8,14 @@ from typing import Any
 from pooling.errors import InvalidInput, TooFewPeople
 from pooling.ledger.parts import PlannedParts
 from pooling.ledger.ties import PlannedTie
+from pooling.sealing.bundles import seal_bundles
+from pooling.sealing.masking import Masks
 from pooling.sealing.parts import SealedParts, seal_parts
-from pooling.sealing.record import Cell, Sums
+from pooling.sealing.record import Cell
 from pooling.sealing.records import SealedBlock, SealedBundle, SealedOverlap, SealedRecords, SealedTie
-from pooling.sealing.ties import rounded_ratio, seal_tie
+from pooling.sealing.ties import seal_tie
 from pooling.sealing.unit import Member, Unit, UnitValue, channels_of_all, units_of
-from pooling.sealing.version import FAMILIES, STEP_PEOPLE, ChannelConstants, SealVersion, n_alike
-
-WITHIN_STEP = STEP_PEOPLE / 4
-"""Rounding step of squares within wearers, of which each wear but one adds about 1."""
+from pooling.sealing.version import FAMILIES, SealVersion
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,14 +71,14 @@ def seal_slot(
     open_places: Iterable[Place],
     end_bucket: int,
     version: SealVersion,
+    key: bytes,
     k: int | Callable[[str], int],
     family: str = "accuracy",
 ) -> SlotSeal:
     """Reduce planned blocks, the ties between them and the parts of them that were planned, to sums of integers.
 
-    Every sum that holds values is formed over at least k accounts; what fewer share within one block (squares between
-    wears of one wearer, the shape of the readings) is summed over the scope and slot, and dropped if even there fewer
-    than k accounts contribute.
+    Every sum that holds values is formed over at least k accounts and has masking noise; squares, and the shape of the
+    readings, are summed over the scope and slot, and dropped if even there fewer than k accounts contribute.
 
     Parameters
     ----------
@@ -95,6 +94,8 @@ def seal_slot(
         Boundary at which the new records end.
     version : SealVersion
         Frozen constants.
+    key : bytes
+        What masking noise is drawn from. To be forgotten afterwards: who has it can take the noise off.
     k : int or callable
         Smallest number of accounts, or a function from scope to it.
     family : str
@@ -104,7 +105,7 @@ def seal_slot(
     Returns
     -------
     SlotSeal
-        The same bytes for any order of members and open places.
+        The same bytes for the same key and any order of members and open places.
 
     Raises
     ------
@@ -123,16 +124,17 @@ def seal_slot(
         n_accounts = len({unit.account for unit in found})
         if n_accounts < k_of(cell.scope):
             raise TooFewPeople(f"a block needs {k_of(cell.scope)} accounts and has {n_accounts}")
-    shared = {"end_bucket": end_bucket, "version": version, "family": family}
+    masks = Masks(key, version, family)
+    shared = {"end_bucket": end_bucket, "version": version, "masks": masks, "family": family}
     sealed = tuple(_seal_block(cell, found, **shared) for cell, found in zip(cells, units, strict=True))
     places = tuple(
         _place(unit, cell, index, end_bucket, family)
         for index, (cell, found) in enumerate(zip(cells, units, strict=True))
         for unit in found
     )
-    bundles = _seal_bundles(cells, units, k_of, **shared)
+    bundles = seal_bundles(cells, units, k=k_of, **shared)
     tied = [tuple(Cell.of(cell) for cell in tie.cells) for tie in ties]
-    bundled = [_seal_parts(planned, blocks, units, k_of, end_bucket, version) for planned in parts]
+    bundled = [_seal_parts(planned, blocks, units, k_of, end_bucket, version, masks) for planned in parts]
     seat = {(place.person, place.cell): index for index, place in enumerate(places)}
     return SlotSeal(
         blocks=sealed,
@@ -157,10 +159,12 @@ def _seal_parts(
     k_of: Callable[[str], int],
     end_bucket: int,
     version: SealVersion,
+    masks: Masks,
 ) -> tuple[SealedParts, tuple[str, ...]]:
     """One bundle, and the wearers in it."""
     cells = {Cell.of(cell) for cell in planned.cells}
-    inside = [(members, found) for (cell, members), found in zip(blocks, units, strict=True) if Cell.of(cell) in cells]
+    named = [(Cell.of(cell), members, found) for (cell, members), found in zip(blocks, units, strict=True)]
+    inside = sorted((block for block in named if block[0] in cells), key=lambda block: block[0])
     (scope,), places = {cell.scope for cell in cells}, {cell.place for cell in cells}
     record = seal_parts(
         inside,
@@ -169,20 +173,22 @@ def _seal_parts(
         place=places.pop() if len(places) == 1 else "",
         end_bucket=end_bucket,
         version=version,
+        masks=masks,
         k=k_of(scope),
     )
-    return record, tuple(sorted({unit.person for _, found in inside for unit in found}))
+    return record, tuple(sorted({unit.person for *_, found in inside for unit in found}))
 
 
 def _seal_block(
-    cell: Cell, units: Sequence[Unit], *, end_bucket: int, version: SealVersion, family: str
+    cell: Cell, units: Sequence[Unit], *, end_bucket: int, version: SealVersion, masks: Masks, family: str
 ) -> SealedBlock:
+    deviates = masks.draw_for(units, "block", cell.scope, cell.place, cell.model)
     return SealedBlock(
         end_bucket,
         version.number,
         n_people=len({unit.account for unit in units}),
         sums={
-            channel: _block_sums([unit.channels[channel] for unit in units], channel, version)
+            channel: _block_sums([unit.channels[channel] for unit in units], deviates[channel], channel, version)
             for channel in channels_of_all(units, family)
         },
         family=family,
@@ -193,60 +199,21 @@ def _seal_block(
     )
 
 
-def _block_sums(units: Sequence[UnitValue], channel: str, version: SealVersion) -> tuple[int, ...]:
-    """The ten numbers of BLOCK_SUMS."""
-    constants = version.channels[channel]
-    step, _ = constants.steps(n_alike([unit.q1 for unit in units]))
+def _block_sums(units: Sequence[UnitValue], deviate: float, channel: str, version: SealVersion) -> tuple[int, ...]:
+    """The numbers of BLOCK_SUMS."""
+    mask_sd = version.channels[channel].sum_mask_sd(max(unit.q1 for unit in units))
 
     def total(term: Callable[[UnitValue], float]) -> int:
         return sum(version.to_grid(term(unit)) for unit in units)
 
-    weight = total(lambda unit: unit.q1)
-    first, second = _rounded_moments(
-        weight,
-        total(lambda unit: unit.q1 * unit.value),
-        total(lambda unit: unit.q1 * unit.value**2),
-        step,
-        constants.squares_step(max(unit.q1 for unit in units)),
-        version,
-    )
-    noise, noise_sq = (_rounded_noise(units, power, constants, version) for power in (1, 2))
-    rounding = step**2 / 12
-    weight_value = version.from_grid(weight)
     return (
-        weight,
+        total(lambda unit: unit.q1),
         total(lambda unit: unit.q1**2),
-        first,
-        second,
-        total(lambda unit: unit.q1 * unit.share),
+        total(lambda unit: unit.q1 * unit.value) + version.to_grid(mask_sd * deviate),
         total(lambda unit: unit.q1**2 * unit.share),
-        noise,
-        noise_sq,
-        version.to_grid(rounding * weight_value),
-        version.to_grid(rounding * weight_value**2),
+        total(lambda unit: unit.q1**2 * unit.assumed),
+        version.to_grid(mask_sd**2),
     )
-
-
-def _rounded_moments(
-    weight: int, first: int, second: int, step: float, squares_step: float, version: SealVersion
-) -> tuple[int, int]:
-    """Round the weighted mean and the sum of squares about it to their steps; put both into sums."""
-    if not step:
-        return first, second
-    grid = 2**version.grid_bits
-    total = weight / grid
-    mean = step * round(first / weight / step)
-    # Integers until here, so the difference of the two large terms is exact.
-    about_mean = (second * weight - first * first) / (weight * grid)
-    squares = squares_step * round(about_mean / squares_step)
-    return version.to_grid(mean * total), version.to_grid(squares + mean * mean * total)
-
-
-def _rounded_noise(units: Sequence[UnitValue], power: int, constants: ChannelConstants, version: SealVersion) -> int:
-    """Sampling variances as a multiple of the assumed ones, in steps: exact, they would give away one wear's spread."""
-    assumed = [unit.q1**power * unit.assumed for unit in units]
-    exact = sum(version.to_grid(unit.q1**power * unit.noise) for unit in units)
-    return rounded_ratio(exact, assumed, constants, version)
 
 
 def _place(unit: Unit, cell: Cell, block: int, end_bucket: int, family: str) -> Place:
@@ -294,68 +261,3 @@ def _seal_overlaps(
         )
         for key in sorted(sums)
     )
-
-
-def _seal_bundles(
-    cells: Sequence[Cell],
-    units: Sequence[Sequence[Unit]],
-    k_of: Callable[[str], int],
-    *,
-    end_bucket: int,
-    version: SealVersion,
-    family: str,
-) -> list[tuple[SealedBundle, tuple[str, ...]]]:
-    """At most two bundles a scope: squares between wears of one wearer, and the shape of the readings."""
-    bundles = []
-    for scope in sorted({cell.scope for cell in cells}):
-        inside = [unit for cell, found in zip(cells, units, strict=True) if cell.scope == scope for unit in found]
-        kinds = [("within", [unit for unit in inside if unit.n_wears > 1], _within_sums)]
-        if family == "accuracy":
-            kinds.append(("kurtosis", inside, _kurtosis_sums))
-        for kind, found, sums in kinds:
-            accounts = {unit.account for unit in found}
-            if len(accounts) >= k_of(scope):
-                bundle = SealedBundle(
-                    end_bucket,
-                    version.number,
-                    len(accounts),
-                    sums(found, version, family),
-                    family=family,
-                    scope=scope,
-                    kind=kind,
-                )
-                bundles.append((bundle, tuple(sorted({unit.person for unit in found}))))
-    return bundles
-
-
-def _within_sums(units: Sequence[Unit], version: SealVersion, family: str) -> Sums:
-    """WITHIN_SUMS per channel. Weights make one degree of freedom about 1."""
-
-    def channel_sums(channel: str) -> tuple[int, ...]:
-        values = [unit.channels[channel] for unit in units]
-        squares = sum(version.to_grid(value.squares) for value in values)
-        constants = version.channels[channel]
-        return (
-            version.to_step(squares, WITHIN_STEP if constants.step else 0.0),
-            version.to_grid(sum(unit.n_wears - 1 for unit in units)),
-            sum(version.to_grid(value.wear_factor) for value in values),
-            rounded_ratio(
-                sum(version.to_grid(value.noise_factor) for value in values),
-                [value.assumed_factor for value in values],
-                constants,
-                version,
-            ),
-        )
-
-    return {channel: channel_sums(channel) for channel in channels_of_all(units, family)}
-
-
-def _kurtosis_sums(units: Sequence[Unit], version: SealVersion, family: str) -> Sums:
-    """KURTOSIS_SUMS; the mean cumulant is rounded to a tenth, like every sum that holds values."""
-    wears = [wear for unit in units for wear in unit.kurtosis]
-    n_pairs = sum(n for n, _ in wears)
-    cumulant = sum(version.to_grid(n * value) for n, value in wears)
-    if any(version.channels[channel].step for channel in FAMILIES[family]):
-        cumulant = version.to_grid(0.1 * round(10.0 * version.from_grid(cumulant) / n_pairs) * n_pairs)
-    ratio = sum(version.to_grid(n / (n - 1)) for n, _ in wears)
-    return {"location": (cumulant, version.to_grid(n_pairs), ratio, version.to_grid(len(wears)))}

@@ -1,16 +1,16 @@
 """Ties: what the same wearers show at two or more cells, sealed as sums that lose nobody's cover."""
 
 from collections.abc import Callable, Mapping, Sequence
-from math import fsum
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pooling.errors import InvalidInput, TooFewPeople
 from pooling.ledger.ties import PlannedTie, smallest_cut, uncovered
+from pooling.sealing.masking import Masks
 from pooling.sealing.records import Cell, SealedTie
 from pooling.sealing.unit import Unit, UnitValue, channels_of_all
-from pooling.sealing.version import ChannelConstants, SealVersion, n_alike
+from pooling.sealing.version import SealVersion
 
 Floats = NDArray[np.float64]
 
@@ -21,6 +21,7 @@ def seal_tie(
     *,
     end_bucket: int,
     version: SealVersion,
+    masks: Masks,
     k: Callable[[str], int],
     family: str = "accuracy",
 ) -> SealedTie:
@@ -37,6 +38,8 @@ def seal_tie(
         Everybody in the slot's blocks.
     end_bucket, version, k, family
         As for seal_slot.
+    masks : Masks
+        Masking noise of the family.
 
     Raises
     ------
@@ -58,12 +61,17 @@ def seal_tie(
     _check_cover(cells, linkers, units_at, k(cells[0].scope))
     position = {cell: index for index, cell in enumerate(cells)}
     rows = [sorted((position[cell], unit) for cell, unit in own.items()) for own in linkers.values()]
-    channels = channels_of_all((unit for own in linkers.values() for unit in own.values()), family)
+    inside = [unit for own in linkers.values() for unit in own.values()]
+    channels = channels_of_all(inside, family)
+    name = ("tie", *(part for cell in cells for part in (cell.scope, cell.place, cell.model)))
+    entries = [masks.draw_for(inside, *name, str(index)) for index in range(len(cells))]
+    total = masks.draw_for(inside, *name, "squares")
+    deviates = {channel: ([entry[channel] for entry in entries], total[channel]) for channel in channels}
     return SealedTie(
         end_bucket,
         version.number,
         n_people=len(linkers),
-        sums={channel: _tie_sums(rows, len(position), channel, version) for channel in channels},
+        sums={channel: _tie_sums(rows, *deviates[channel], channel, version) for channel in channels},
         family=family,
         cells=cells,
     )
@@ -93,30 +101,38 @@ def _check_cover(
 
 
 def _tie_sums(
-    rows: Sequence[Sequence[tuple[int, Unit]]], n_cells: int, channel: str, version: SealVersion
+    rows: Sequence[Sequence[tuple[int, Unit]]],
+    entry_deviates: Sequence[float],
+    squares_deviate: float,
+    channel: str,
+    version: SealVersion,
 ) -> tuple[int, ...]:
     """All numbers of one channel, in the order SealedTie states; each linker's part meets the grid before adding."""
+    n_cells = len(entry_deviates)
     right = np.full(n_cells, 0, dtype=object)
     squares = np.full((3, n_cells, n_cells), 0, dtype=object)
     rest = np.full(4, 0, dtype=object)
-    heaviest, assumed = 0.0, []
+    heaviest = 0.0
     for row in rows:
         index = [cell for cell, _ in row]
         values = [unit.channels[channel] for _, unit in row]
-        own_right, own_squares, (*own_rest, own_assumed) = _linker_parts(values)
+        own_right, own_squares, own_rest = _linker_parts(values)
         right[index] += _on_grid(own_right, version)
         squares[np.ix_(range(3), index, index)] += _on_grid(own_squares, version)
-        rest += _on_grid(np.array(own_rest), version)
-        assumed.append(float(own_assumed))
+        rest += _on_grid(own_rest, version)
         heaviest = max(heaviest, *(value.q2 for value in values))
     constants = version.channels[channel]
-    total, degrees, share, noise = (int(unit) for unit in rest)
-    noise = rounded_ratio(noise, assumed, constants, version)
-    step = constants.tie_step * heaviest
-    right = np.array([version.to_step(int(unit), step) for unit in right], dtype=object)
-    rounding = [version.to_grid(step**2 / 12)] * n_cells
-    total = version.to_step(total, step * constants.tie_step / 2)
-    return (*map(int, right), *rounding, *map(int, squares.ravel()), total, degrees, share, noise)
+    sd = constants.tie_mask_sd(heaviest)
+    right += _on_grid(sd * np.array(entry_deviates), version)
+    total_sd = constants.squares_mask_sd(heaviest, constants.person_cell_sd**2)
+    rest[0] += version.to_grid(total_sd * squares_deviate)
+    return (
+        *map(int, right),
+        *[version.to_grid(sd**2)] * n_cells,
+        *map(int, squares.ravel()),
+        *map(int, rest),
+        version.to_grid(total_sd**2),
+    )
 
 
 def _on_grid(parts: Floats, version: SealVersion) -> NDArray[np.object_]:
@@ -125,19 +141,11 @@ def _on_grid(parts: Floats, version: SealVersion) -> NDArray[np.object_]:
 
 
 def _linker_parts(values: Sequence[UnitValue]) -> tuple[Floats, Floats, Floats]:
-    """One linker's part: right-hand side, three square matrices, five single sums (the last is assumed noise)."""
+    """One linker's part: right-hand side, three square matrices, four single sums."""
     weight = np.array([value.q2 for value in values])
     x = np.array([value.value for value in values])
     laplacian = np.diag(weight) - np.outer(weight, weight) / weight.sum()
     squares = np.array([laplacian, laplacian @ laplacian, laplacian * np.array([value.q1 for value in values])])
-    kept = np.array([(value.share, value.noise, value.assumed) for value in values])
+    kept = np.array([(value.share, value.assumed) for value in values])
     rest = np.concatenate([[x @ laplacian @ x, len(values) - 1], np.diag(laplacian) @ kept])
     return laplacian @ x, squares, rest
-
-
-def rounded_ratio(exact: int, assumed: Sequence[float], constants: ChannelConstants, version: SealVersion) -> int:
-    """Round a sum to a multiple of a step times what the frozen constants would give, wearer by wearer."""
-    if not constants.noise_step:
-        return exact
-    _, step = constants.steps(n_alike(assumed))
-    return version.to_step(exact, step * fsum(assumed))

@@ -38,7 +38,6 @@ class UnitValue:
     q2: float
     squares: float
     wear_factor: float
-    noise_factor: float
     assumed_factor: float
 
 
@@ -50,6 +49,8 @@ class Unit:
     account: str
     n_wears: int
     n_pairs: int
+    lives_days: frozenset[int]
+    """How long the sensors were rated to last."""
     channels: dict[str, UnitValue]
     kurtosis: tuple[tuple[int, float], ...]
     """Pairs and fourth cumulant of each wear."""
@@ -73,7 +74,6 @@ def _unit_value(channel: str, wears: Sequence[WearValue], assumed: Sequence[floa
         q2=within_person / (within_person + 1.0 / total),
         squares=fsum(wear.weight * (wear.value - value) ** 2 for wear in wears),
         wear_factor=fsum(inner),
-        noise_factor=fsum(factor * wear.noise for factor, wear in zip(inner, wears, strict=True)),
         assumed_factor=fsum(factor * noise for factor, noise in zip(inner, assumed, strict=True)),
     )
 
@@ -106,6 +106,7 @@ def _unit(person: str, wears: Sequence[Member], version: SealVersion, family: st
         account=wears[0].account,
         n_wears=len(wears),
         n_pairs=sum(stratum.n_pairs for stratum in strata),
+        lives_days=frozenset(member.rated_life_days for member in wears),
         channels={
             channel: _unit_value(
                 channel,

@@ -1,9 +1,9 @@
 """Frozen constants of sealing: what every record of one version has in common."""
 
-from collections.abc import Collection, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from math import fsum, log
+from math import log
 from types import MappingProxyType
 
 from scipy.special import digamma, polygamma
@@ -23,6 +23,7 @@ FAMILIES: Mapping[str, tuple[str, ...]] = MappingProxyType(
             "off_adhesive",
             "off_device",
             "off_body",
+            "off_other",
         ),
         "skin": ("reaction",),
         "ease": ("ease",),
@@ -38,64 +39,64 @@ FEWEST_PEOPLE: Mapping[str, int] = MappingProxyType({"skin": 10, "ease": 10, "co
 FEWEST_PAIRS = 8
 """A wear with fewer pairs never enters the accuracy sums, whatever a group's rules say."""
 
-STEP_PEOPLE = 5
-"""How many equal wearers the rounding steps are stated for."""
+MASK_SDS = 2.3
+"""Masking noise of a sum of values, in standard deviations of what its heaviest wearer adds to it."""
 
+SQUARES_SDS = 10.0
+"""Masking noise of a sum of squares, in mean squares of one wearer."""
 
-def n_alike(weights: Collection[float]) -> float:
-    """How many wearers as heavy as the heaviest would weigh as much as all: whoever weighs most hides least.
+KURTOSIS_VARIANCE = 24.0
+"""Of the excess kurtosis of n normal readings, times n (Fisher's g2 in large samples; from memory)."""
 
-    >>> n_alike([1.0, 1.0, 1.0, 1.0, 1.0]), n_alike([4.0, 1.0, 1.0, 1.0, 1.0])
-    (5.0, 2.0)
-    """
-    return fsum(weights) / max(weights)
+SHARE_SQUARES = 3.0
+"""How many times that of the number itself the noise of its squares is: they are a function of the number."""
 
 
 @dataclass(frozen=True, slots=True)
 class ChannelConstants:
     """What sealing assumes about one channel before it has seen a single wear.
 
-    The three standard deviations only set weights. If they are wrong the sums stay unbiased and lose some precision.
+    The three standard deviations set weights and the size of masking noise. If they are wrong the sums stay unbiased
+    and lose some precision, or hide somewhat less.
     """
 
     person_sd: float
     person_cell_sd: float
     wear_sd: float
     noise: float
-    """Sampling variance of one wear with n pairs is taken as ``noise / n`` when weights are formed."""
+    """Sampling variance of one wear with n pairs is taken as ``noise / n``."""
     reference: float
     """Subtracted from every value, so that squares do not cancel when sums are centred later."""
-    step: float
-    """The mean over five equal wearers is rounded to a multiple of this, over more to finer ones; 0 rounds nothing."""
-    noise_step: float = 0.0
-    """Sampling variances that are computed from readings are rounded likewise, to this fraction of the assumed ones."""
-
-    def steps(self, n_alike: float) -> tuple[float, float]:
-        """Rounding steps of the mean and of the sampling variances over so many wearers, each as heavy as the heaviest.
-
-        Whoever knows all but one of n equal wearers can take a mean apart up to n steps. Steps that shrink as 1/n leave
-        the last one as well hidden among many as among five, at a cost that is gone where there are many.
-        """
-        return STEP_PEOPLE * self.step / n_alike, STEP_PEOPLE * self.noise_step / n_alike
-
-    def squares_step(self, heaviest: float) -> float:
-        """Rounding step of a sum of squares about the mean: with a finer one squares would tell what the mean hides."""
-        return 2 * STEP_PEOPLE * self.step**2 * heaviest
+    masked_people: float = 0.0
+    """Of what a wear has or has not, least masking noise in wearers who have it; 0 where a wear has a number."""
+    measured: bool = False
+    """Whether readings tell the sampling variance, so that the pool's own takes the place of the assumed one."""
+    mask: float = 1.0
+    """0 masks nothing."""
 
     @property
     def person_variance(self) -> float:
         """Variance between people at one cell: person plus person-by-cell."""
         return self.person_sd**2 + self.person_cell_sd**2
 
-    @property
-    def tie_step(self) -> float:
-        """Rounding step of one entry of a tie, per unit of the heaviest linker's weight."""
-        return 1.75 * (self.person_cell_sd**2 + self.wear_sd**2) ** 0.5 if self.step else 0.0
+    def sum_mask_sd(self, heaviest: float) -> float:
+        """Noise of a sum of values: a wearer of weight q adds q (x - r), which has variance q times that of people."""
+        return self._mask_sd(heaviest, self.person_variance)
 
-    @property
-    def part_step(self) -> float:
-        """Rounding step of the sum over a part, per unit of the heaviest wearer's weight, as for a block."""
-        return STEP_PEOPLE * self.step
+    def tie_mask_sd(self, heaviest: float) -> float:
+        """Noise of one entry of a tie: along any contrast of cells a linker adds no more than variance q2 b squared."""
+        return self._mask_sd(heaviest, self.person_cell_sd**2)
+
+    def squares_mask_sd(self, heaviest: float, unit: float) -> float:
+        """Noise of a sum of squares to which a wearer adds ``unit`` in the mean."""
+        return self.mask * max(SQUARES_SDS * unit, SHARE_SQUARES * self.masked_people * heaviest)
+
+    def seen_mask_sd(self, heaviest: float) -> float:
+        """Noise of a sum of sampling variances: as readings tell them, they spread by about half."""
+        return self.mask * SQUARES_SDS / 2 * heaviest if self.measured else 0.0
+
+    def _mask_sd(self, heaviest: float, variance: float) -> float:
+        return self.mask * max(MASK_SDS * (heaviest * variance) ** 0.5, self.masked_people * heaviest)
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,11 +109,17 @@ class SealVersion:
     grid_bits: int
     """Sums are integers in units of 2**-grid_bits."""
     channels: Mapping[str, ChannelConstants]
+    alike: Mapping[tuple[str, str], float]
+    """How closely two channels say the same of a person: correlations of values, and so of masking noise."""
 
-    def unrounded(self, *, number: int, grid_bits: int) -> "SealVersion":
-        """Return the same constants without any rounding step: for checking algebra, never for sealing people."""
-        bare = {name: replace(constants, step=0.0, noise_step=0.0) for name, constants in self.channels.items()}
-        return SealVersion(number, self.kurtosis, grid_bits, MappingProxyType(bare))
+    def unmasked(self, *, number: int, grid_bits: int) -> "SealVersion":
+        """Return the same constants without any masking noise: for checking algebra, never for sealing people."""
+        bare = {name: replace(constants, mask=0.0) for name, constants in self.channels.items()}
+        return replace(self, number=number, grid_bits=grid_bits, channels=MappingProxyType(bare))
+
+    def shape_mask_sd(self, most_pairs: int) -> float:
+        """Noise of the cumulants of wears, pairs times each: excess kurtosis of n normal readings varies by 24 / n."""
+        return self.channels["location"].mask * MASK_SDS * (KURTOSIS_VARIANCE * most_pairs) ** 0.5
 
     def to_grid(self, value: float) -> int:
         """Round a number to the nearest point of the grid."""
@@ -122,63 +129,63 @@ class SealVersion:
         """Turn grid units back into a number."""
         return units / 2.0**self.grid_bits
 
-    def to_step(self, units: int, step: float) -> int:
-        """Round grid units to a multiple of the step; a step of 0 rounds nothing."""
-        return self.to_grid(step * round(self.from_grid(units) / step)) if step else units
 
-
-def _half_person_sd(person_sd: float, person_cell_sd: float) -> float:
-    return 0.5 * (person_sd**2 + person_cell_sd**2) ** 0.5
-
-
-def _constants(
-    person_sd: float, person_cell_sd: float, wear_sd: float, *, noise: float, reference: float, noise_step: float = 0.0
+def _share(
+    person_sd: float, person_cell_sd: float, *, reference: float, masked_people: float = 1.2
 ) -> ChannelConstants:
-    step = _half_person_sd(person_sd, person_cell_sd)
-    return ChannelConstants(person_sd, person_cell_sd, wear_sd, noise, reference, step, noise_step)
-
-
-def _share(person_sd: float, person_cell_sd: float, *, reference: float) -> ChannelConstants:
-    """Constants of what a wear has or has not: 0 or 1. Steps are below one person, so they hide no one's answer."""
+    """Constants of what a wear has or has not: 0 or 1. Where several tell of the same end, each is masked for all."""
     noise = reference * (1 - reference)
-    step = 0.5 * (person_sd**2 + person_cell_sd**2 + noise) ** 0.5
-    return ChannelConstants(person_sd, person_cell_sd, 0.02, noise, reference, step)
+    return ChannelConstants(person_sd, person_cell_sd, 0.02, noise, reference, masked_people=masked_people)
 
 
 def _rating() -> ChannelConstants:
     """Constants of a rating from 0 to 10, given once a wear: half a point is taken for chance."""
-    return _constants(1.4, 0.8, 1.0, noise=0.25, reference=7.0)
+    return ChannelConstants(1.4, 0.8, 1.0, noise=0.25, reference=7.0)
 
 
 # Readings scatter around a wear's own mean with a log sd near 0.09 (0.09 squared is 0.0081), which is a mean absolute
-# relative difference near 10 %. The variance of a mean computed from few readings itself varies between people as the
-# log variance does, so it is rounded to half a person sd of that: 0.5 * sqrt(0.35**2 + 0.15**2) = 0.19.
-_VARIANCE_STEP = _half_person_sd(0.35, 0.15)
-
+# relative difference near 10 %. Correlations are those of wears simulated with heavy tails, rounded outward: noise that
+# is too much alike leaves more open than noise that is not alike enough.
 SEAL_VERSION_1 = SealVersion(
     number=1,
     kurtosis=2.0,
     grid_bits=40,
     channels=MappingProxyType(
         {
-            "location": _constants(0.04, 0.02, 0.03, noise=0.0081, reference=0.0, noise_step=_VARIANCE_STEP),
-            "dispersion": _constants(0.35, 0.15, 0.25, noise=2.0, reference=2 * log(0.09)),
-            "direct": _constants(0.03, 0.015, 0.02, noise=0.008, reference=0.10, noise_step=_VARIANCE_STEP),
-            "rate15": _constants(0.10, 0.05, 0.07, noise=0.16, reference=0.80),
-            "rate20": _constants(0.08, 0.04, 0.05, noise=0.09, reference=0.90),
-            "tail": _constants(0.004, 0.002, 0.003, noise=0.005, reference=0.005),
+            "location": ChannelConstants(0.04, 0.02, 0.03, noise=0.0081, reference=0.0, measured=True),
+            "dispersion": ChannelConstants(0.35, 0.15, 0.25, noise=2.0, reference=2 * log(0.09)),
+            "direct": ChannelConstants(0.03, 0.015, 0.02, noise=0.008, reference=0.10, measured=True),
+            "rate15": ChannelConstants(0.10, 0.05, 0.07, noise=0.16, reference=0.80),
+            "rate20": ChannelConstants(0.08, 0.04, 0.05, noise=0.09, reference=0.90),
+            "tail": ChannelConstants(0.004, 0.002, 0.003, noise=0.005, reference=0.005),
             "on3": _share(0.05, 0.03, reference=0.97),
-            "on7": _share(0.09, 0.05, reference=0.92),
-            "on10": _share(0.11, 0.06, reference=0.88),
-            "on14": _share(0.13, 0.07, reference=0.82),
+            # The same for all that can be a rated life: the day is then sealed as the same number.
+            "on7": _share(0.12, 0.06, reference=0.85),
+            "on10": _share(0.12, 0.06, reference=0.85),
+            "on14": _share(0.12, 0.06, reference=0.85),
             "on_rated": _share(0.12, 0.06, reference=0.85),
             "off_adhesive": _share(0.08, 0.05, reference=0.08),
             "off_device": _share(0.05, 0.02, reference=0.04),
             "off_body": _share(0.05, 0.03, reference=0.03),
-            "reaction": _share(0.12, 0.06, reference=0.15),
+            "off_other": _share(0.04, 0.02, reference=0.02),
+            "reaction": _share(0.12, 0.06, reference=0.15, masked_people=0.8),
             "ease": _rating(),
             "comfort": _rating(),
             "discretion": _rating(),
+        }
+    ),
+    alike=MappingProxyType(
+        {
+            ("dispersion", "direct"): 0.7,
+            ("dispersion", "rate15"): -0.65,
+            ("dispersion", "rate20"): -0.65,
+            ("dispersion", "tail"): 0.3,
+            ("direct", "rate15"): -0.9,
+            ("direct", "rate20"): -0.88,
+            ("direct", "tail"): 0.3,
+            ("rate15", "rate20"): 0.88,
+            ("rate15", "tail"): -0.25,
+            ("rate20", "tail"): -0.3,
         }
     ),
 )

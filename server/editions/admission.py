@@ -2,7 +2,7 @@
 
 This is the only module of the app that sees wears or accounts. What it learns about them (who wore what, who sits in
 which block) lives in its local variables and is gone when it returns: the commit leaves sums, places under random
-labels, and keyed marks. The key that orders the packing is never written down anywhere.
+labels, and keyed marks. The key that orders the packing and masks the sums is never written down anywhere.
 """
 
 import hmac
@@ -152,6 +152,7 @@ def _admit(slot: int, family: Family, entrants: Sequence[Entrant], slot_key: byt
         open_places=[place.sealed for place in open_places],
         end_bucket=end_bucket,
         version=SEAL_VERSION,
+        key=hmac.digest(slot_key, b"masking", "sha256"),
         k=k_of.__getitem__,
         family=family,
     )

@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from server.accounts.models import Account
 
 ENDED_EARLY: Final = "ended-early"  # what the erasure journal calls it
-OF_WHOLE_DATES: Final = (RecordKind.WITHIN, RecordKind.KURTOSIS)
+OF_WHOLE_DATES: Final = (RecordKind.BETWEEN, RecordKind.WITHIN, RecordKind.KURTOSIS)
 IN_WORDS: Final[Mapping[str, str]] = {
     Family.ACCURACY: "how far readings lie from fingersticks",
     Family.SURVIVAL: "days on the skin",

@@ -15,10 +15,11 @@ from server.groups.models import Group
 
 
 class RecordKind(models.TextChoices):
-    """What a record sums; `within` and `kurtosis` are bundles of a scope and slot, `parts` of whole blocks."""
+    """What a record sums; `between`, `within`, `kurtosis` are bundles of a scope and slot, `parts` of whole blocks."""
 
     BLOCK = "block"
     OVERLAP = "overlap"
+    BETWEEN = "between"
     WITHIN = "within"
     KURTOSIS = "kurtosis"
     TIE = "tie"

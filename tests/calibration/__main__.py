@@ -46,7 +46,10 @@ def run(
         )
         blocks = pool.blocks()
         ties = ties_between(blocks) if tied else ()
-        records = seal_slot(blocks, ties=ties, open_places=(), end_bucket=4, version=SEAL_VERSION_1, k=5).records
+        key = f"{seed} {index}".encode()
+        records = seal_slot(
+            blocks, ties=ties, open_places=(), end_bucket=4, version=SEAL_VERSION_1, key=key, k=5
+        ).records
         found = fit(records, rules, rng)
         kept = [
             index for index in range(len(pool.truth.location)) if place_name(index) in {s.place for s in found.sites}

@@ -68,7 +68,9 @@ def run(
 def _published(pool: Pool, rules: FitRules, rng: np.random.Generator) -> dict:
     blocks = [(Cell(cell.scope, _site(cell.place), MODEL), members) for cell, members in pool.blocks()]
     ties = ties_between(blocks)
-    records = seal_slot(blocks, ties=ties, open_places=(), end_bucket=4, version=SEAL_VERSION_1, k=5).records
+    records = seal_slot(
+        blocks, ties=ties, open_places=(), end_bucket=4, version=SEAL_VERSION_1, key=rng.spawn(1)[0].bytes(32), k=5
+    ).records
     return assemble(fit(records, rules, rng), make_context())
 
 

@@ -21,7 +21,7 @@ OFF = {
 LIVES = {"demo-a14": RATED_LIFE_DAYS}
 FAMILIES = {"survival": "survival", "skin": "skin", "ratings": "ease"}
 CHANNELS = {
-    "survival": (*(f"on{day}" for day in DAYS), "on_rated", "off_adhesive", "off_device", "off_body"),
+    "survival": (*(f"on{day}" for day in DAYS), "on_rated", "off_adhesive", "off_device", "off_body", "off_other"),
     "skin": ("reaction",),
     "ratings": ("ease",),
 }
@@ -60,7 +60,7 @@ def _measured(pool: OutcomePool, outcome: str, tied: bool, rules: FitRules, rng:
         return {}
     ties = ties_between(blocks, k=k) if tied else ()
     records = seal_slot(
-        blocks, ties=ties, open_places=(), end_bucket=4, version=SEAL_VERSION_1, k=k, family=family
+        blocks, ties=ties, open_places=(), end_bucket=4, version=SEAL_VERSION_1, key=rng.bytes(32), k=k, family=family
     ).records
     fits = {channel: fit_channel(records, channel, rules, rng) for channel in CHANNELS[outcome]}
     found, truth = estimate(records, fits, rated_life_days=LIVES), pool.truth

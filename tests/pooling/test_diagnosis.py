@@ -31,7 +31,9 @@ class Story:
         blocks = [
             (Cell("everyone", site, "demo-a14"), own) for site, (_, own) in zip(SITES, pool.blocks(), strict=False)
         ]
-        sealed = seal_slot(blocks, ties=ties_between(blocks), open_places=(), end_bucket=4, version=SEAL_VERSION_1, k=5)
+        sealed = seal_slot(
+            blocks, ties=ties_between(blocks), open_places=(), end_bucket=4, version=SEAL_VERSION_1, key=b"slot", k=5
+        )
         self.records = sealed.records
         self.fits = {channel: fit_channel(self.records, channel, RULES, rng_of(channel)) for channel in CHANNELS}
         self.fit = combine(self.records, self.fits, RULES, rng_of("combined"))

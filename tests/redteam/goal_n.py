@@ -135,6 +135,7 @@ class Sealing:
             open_places=self.places,
             end_bucket=end_bucket(slot),
             version=SEAL_VERSION_1,
+            key=slot_key(self.number, slot),
             k=K,
         )
         self.places += seal.places

@@ -1,6 +1,6 @@
 """The same algebra record by record: every wear is a column, so sealed sums can be compared with the whole."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +19,7 @@ class DenseWears:
     noise: Floats
     to_units: Floats  # units x wears: shares of the wears
     unit_cell: list[Cell]
+    unit_block: list[int]
     unit_person: list[str]
     wear_person: list[str]
     wear_cell: list[Cell]
@@ -43,17 +44,21 @@ class DenseWears:
         indicator = np.zeros((len(units), len(wears)))
         indicator[unit_of, np.arange(len(wears))] = 1
         total = indicator @ weight
-        return cls(
+        found = cls(
             np.array([value.value for *_, value in wears]),
-            np.array([value.noise for *_, value in wears]),
+            1 / weight - constants.wear_sd**2,
             indicator * weight / total[:, None],
             [cell for _, cell, _ in units],
+            [number for number, *_ in units],
             [person for *_, person in units],
             [member.person for _, member, _ in wears],
             [cell for cell, *_ in wears],
             total,
             weight,
         )
+        # Sampling variances are the assumed ones, times what readings tell of all of them together.
+        seen = found.q(constants.person_variance) @ found.to_units**2
+        return replace(found, noise=found.noise * (seen @ [value.noise for *_, value in wears]) / (seen @ found.noise))
 
     def covariance(self, person: float, person_cell: float, wear: float) -> Floats:
         """Covariance of all wears for given variances."""
@@ -73,11 +78,10 @@ class DenseWears:
         weighted = member * q1
         return weighted / weighted.sum(axis=1, keepdims=True) @ self.to_units
 
-    def between_form(self, cells: list[tuple[str, str]], q1: Floats) -> Floats:
-        """Matrix of the quadratic form: squares of units about their cell's weighted mean."""
-        means = self.cell_means(cells, q1)
-        index = [cells.index((cell.place, cell.model)) for cell in self.unit_cell]
-        away = self.to_units - means[index]
+    def between_form(self, q1: Floats) -> Floats:
+        """Matrix of the quadratic form: squares of units about their block's weighted mean."""
+        weight = np.equal.outer(self.unit_block, self.unit_block) * q1
+        away = self.to_units - weight / weight.sum(axis=1, keepdims=True) @ self.to_units
         return (away * q1[:, None]).T @ away
 
     def within_form(self) -> Floats:

@@ -8,7 +8,9 @@ SHARES = ("on3", "on7", "on10", "on14", "on_rated", "off_adhesive")
 
 
 def seal(blocks, family: str) -> SealedRecords:
-    return seal_slot(blocks, open_places=(), end_bucket=4, version=SEAL_VERSION_1, k=5, family=family).records
+    return seal_slot(
+        blocks, open_places=(), end_bucket=4, version=SEAL_VERSION_1, key=b"slot", k=5, family=family
+    ).records
 
 
 def people(summaries, *, first: int = 0, life: int = 14) -> list[Member]:

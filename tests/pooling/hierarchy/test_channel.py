@@ -18,7 +18,9 @@ def records_of(seed, *, people=50, cells=4, confounding=1.0, tied=False):
     pool = simulate(rng, n_people=people, n_cells=cells, confounding=confounding)
     blocks = pool.blocks()
     ties = ties_between(blocks) if tied else ()
-    return pool, seal_slot(blocks, ties=ties, open_places=(), end_bucket=4, version=SEAL_VERSION_1, k=5).records
+    return pool, seal_slot(
+        blocks, ties=ties, open_places=(), end_bucket=4, version=SEAL_VERSION_1, key=b"slot", k=5
+    ).records
 
 
 @pytest.fixture(scope="module")

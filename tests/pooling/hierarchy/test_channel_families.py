@@ -46,7 +46,7 @@ def test_ratings_that_are_all_alike(value):
 
 def test_readings_far_off_are_fitted_from_the_sums_of_accuracy():
     pool = simulate(np.random.default_rng(1), n_people=20, n_cells=2)
-    records = seal_slot(pool.blocks(), open_places=(), end_bucket=4, version=SEAL_VERSION_1, k=5).records
+    records = seal_slot(pool.blocks(), open_places=(), end_bucket=4, version=SEAL_VERSION_1, key=b"slot", k=5).records
     drawn = levels(records, "tail")
     assert ((drawn >= 0) & (drawn < 0.05)).all()
 
@@ -86,6 +86,7 @@ def test_what_is_published_as_fitted_has_limits():
 
 def test_what_is_fittable_is_what_blocks_hold():
     assert fittable(sealed_days(0.5) + sealed_ratings([5] * 12)) == (
-        "on3", "on7", "on10", "on14", "on_rated", "off_adhesive", "off_device", "off_body", "ease",
+        "on3", "on7", "on10", "on14", "on_rated", "off_adhesive", "off_device", "off_body", "off_other",
+        "ease",
     )  # fmt: skip
     assert fittable(SealedRecords()) == ()

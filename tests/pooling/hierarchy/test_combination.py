@@ -21,7 +21,7 @@ def two_models():
     blocks = [
         (Cell("everyone", *names[int(cell.place.removeprefix("place"))]), members) for cell, members in pool.blocks()
     ]
-    records = seal_slot(blocks, open_places=(), end_bucket=4, version=SEAL_VERSION_1, k=5).records
+    records = seal_slot(blocks, open_places=(), end_bucket=4, version=SEAL_VERSION_1, key=b"slot", k=5).records
     fits = {
         channel: fit_channel(records, channel, RULES, np.random.default_rng(index))
         for index, channel in enumerate(CHANNELS)

@@ -13,7 +13,9 @@ def pool_of(seed=2, *, tied=True, people=50, cells=4, channel="location"):
     rng = np.random.default_rng(seed)
     blocks = simulate(rng, n_people=people, n_cells=cells).blocks()
     ties = ties_between(blocks) if tied else ()
-    records = seal_slot(blocks, ties=ties, open_places=(), end_bucket=4, version=SEAL_VERSION_1, k=5).records
+    records = seal_slot(
+        blocks, ties=ties, open_places=(), end_bucket=4, version=SEAL_VERSION_1, key=b"slot", k=5
+    ).records
     return channel_pool(records, channel, VERSIONS)
 
 

@@ -18,7 +18,7 @@ RULES = FitRules(draws=300)
 
 
 def sealed(blocks):
-    return seal_slot(blocks, open_places=(), end_bucket=4, version=SEAL_VERSION_1, k=5).records
+    return seal_slot(blocks, open_places=(), end_bucket=4, version=SEAL_VERSION_1, key=b"slot", k=5).records
 
 
 def people(n, *, seed=0, wears=1, shift=0.0, n_pairs=20):

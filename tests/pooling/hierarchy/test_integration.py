@@ -115,7 +115,7 @@ def test_chains_and_nodes_agree_on_a_pool():
     """The same posterior by two ways: medians of every sd within a third of its spread on the log scale."""
     rng = np.random.default_rng(14)
     blocks = simulate(rng, n_people=45, n_cells=4).blocks()
-    records = seal_slot(blocks, open_places=(), end_bucket=4, version=SEAL_VERSION_1, k=5).records
+    records = seal_slot(blocks, open_places=(), end_bucket=4, version=SEAL_VERSION_1, key=b"slot", k=5).records
     criterion = Criterion.of(channel_pool(records, "dispersion", VERSIONS), scale=0.5, who_chose=1.0)
     by_nodes = integrate(criterion, replace(RULES, wanted_effective=1000), np.random.default_rng(1))
     by_chains = integrate(criterion, replace(RULES, batch=64, most_batches=1), np.random.default_rng(2))

@@ -1,11 +1,13 @@
 """Noise of 0 and 1 follows from the share seen, and stays finite where nobody or everybody had it."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
-from pooling.hierarchy.noise import noise_factors
+from pooling.hierarchy.noise import noise_factors, seen_factors
 from pooling.hierarchy.pool import channel_pool
-from pooling.sealing import SEAL_VERSION_1, VERSIONS
+from pooling.sealing import SEAL_VERSION_1, VERSIONS, SealedBundle
 from tests.pooling.hierarchy.outcomes import SHARES, sealed_days
 
 RATED = {1: SEAL_VERSION_1.channels["on_rated"]}
@@ -38,3 +40,13 @@ def test_the_pool_of_a_yes_or_no_channel_takes_its_noise_from_the_share(channel)
     lasting, mixed = (channel_pool(sealed_days(share), channel, VERSIONS) for share in (1.0, 0.5))
     assert (np.diag(lasting.fixed) < np.diag(mixed.fixed)).all()
     assert np.diag(lasting.fixed).min() > 0
+
+
+def test_noise_that_readings_tell_is_that_of_all_wearers_together():
+    one, other = (
+        SealedBundle(4, 1, 9, {"direct": (0,) * 6 + seen}, scope="everyone", kind="between")
+        for seen in ((600, 400), (200, 400))
+    )
+    assert seen_factors([one, other], "direct") == {1: 1.0}
+    assert seen_factors([replace(one, sums={"direct": (0,) * 6 + (-600, 400)})], "direct") == {1: 0.2}
+    assert seen_factors([], "direct") == {}

@@ -7,11 +7,10 @@ from pooling.errors import TooFewPeople
 from pooling.hierarchy.pool import cells_of, channel_pool, count, region_of
 from pooling.sealing import CHANNELS, SEAL_VERSION_1, Cell, Member, SealedRecords, seal_slot
 from pooling.sealing.unit import units_of
-from pooling.sealing.version import n_alike
 from tests.calibration.pools import Stratum, Summary, simulate, ties_between
 from tests.pooling.hierarchy.dense import DenseWears
 
-FREE = SEAL_VERSION_1.unrounded(number=99, grid_bits=70)
+FREE = SEAL_VERSION_1.unmasked(number=99, grid_bits=70)
 VERSIONS = {99: FREE, 1: SEAL_VERSION_1}
 VARIANCES = (0.002, 0.0007, 0.0011)
 
@@ -27,8 +26,8 @@ def two_slots():
         (Cell("everyone" if i % 2 else "g1", cell.place, "demo-a14"), members)
         for i, (cell, members) in enumerate(second)
     ]
-    one = seal_slot(first, open_places=(), end_bucket=4, version=FREE, k=5)
-    two = seal_slot(second, open_places=one.places, end_bucket=5, version=FREE, k=5)
+    one = seal_slot(first, open_places=(), end_bucket=4, version=FREE, key=b"slot", k=5)
+    two = seal_slot(second, open_places=one.places, end_bucket=5, version=FREE, key=b"slot", k=5)
     return [*first, *second], one.records + two.records
 
 
@@ -52,8 +51,7 @@ def test_sums_of_squares_and_their_expectations_equal_those_of_single_wears(two_
     blocks, records = two_slots
     pool = channel_pool(records, channel, VERSIONS)
     dense = DenseWears.of(blocks, channel, FREE)
-    cells = [(place, model or "") for place, model in pool.counts.cells]
-    forms = (dense.between_form(cells, dense.q(FREE.channels[channel].person_variance)), dense.within_form())
+    forms = (dense.between_form(dense.q(FREE.channels[channel].person_variance)), dense.within_form())
     covariance = dense.covariance(*VARIANCES)
     assert [term.name for term in pool.squares] == ["between, version 99", "within, version 99"]
     for term, form in zip(pool.squares, forms, strict=True):
@@ -74,7 +72,7 @@ def tied():
             member = Member(f"p{person:02d}", f"a{person:02d}", Summary({"all": stratum}))
             blocks.setdefault(Cell("everyone", f"place{cell}"), []).append(member)
     blocks = sorted(blocks.items())
-    sealed = seal_slot(blocks, ties=ties_between(blocks), open_places=(), end_bucket=4, version=FREE, k=5)
+    sealed = seal_slot(blocks, ties=ties_between(blocks), open_places=(), end_bucket=4, version=FREE, key=b"slot", k=5)
     assert [len(tie.cells) for tie in sealed.ties] == [4]
     return blocks, sealed.ties[0], sealed.records
 
@@ -127,20 +125,25 @@ def test_ties_equal_those_of_single_wears(tied, channel):
     assert term.expected @ [*VARIANCES, 1.0] == pytest.approx(expected, rel=1e-9)
 
 
-def test_rounding_enters_the_known_variance():
+def test_masking_noise_enters_the_known_variance_and_squares_lose_weight():
     rng = np.random.default_rng(3)
     blocks = simulate(rng, n_people=30, n_cells=2).blocks()
-    rounded, exact = (
+    masked, exact = (
         channel_pool(
-            seal_slot(blocks, open_places=(), end_bucket=4, version=version, k=5).records, "dispersion", VERSIONS
+            seal_slot(blocks, open_places=(), end_bucket=4, version=version, key=b"slot", k=5).records,
+            "dispersion",
+            VERSIONS,
         )
         for version in (SEAL_VERSION_1, FREE)
     )
     constants = SEAL_VERSION_1.channels["dispersion"]
-    weights = ([unit.channels["dispersion"].q1 for unit in units_of(members, FREE)] for _, members in blocks)
-    steps = np.array([constants.steps(n_alike(own))[0] for own in weights])
-    np.testing.assert_allclose(np.diag(rounded.fixed - exact.fixed), steps**2 / 12, rtol=1e-6)
-    assert (np.abs(rounded.y - exact.y) <= steps / 2).all()
+    weights = [[unit.channels["dispersion"].q1 for unit in units_of(members, FREE)] for _, members in blocks]
+    sds = np.array([constants.sum_mask_sd(max(own)) / sum(own) for own in weights])
+    np.testing.assert_allclose(np.diag(masked.fixed - exact.fixed), sds**2, rtol=1e-6)
+    assert (np.abs(masked.y - exact.y) <= 4 * sds).all()
+    for own, free in zip(masked.squares, exact.squares, strict=True):
+        assert own.freedom < free.freedom
+        np.testing.assert_allclose(own.expected, free.expected, rtol=1e-6)
 
 
 def test_scopes_meet_in_one_cell(two_slots):
@@ -167,7 +170,7 @@ def test_people_in_two_blocks_of_a_cell_count_once(two_slots):
 
 def test_versions_keep_their_own_sum_of_squares(two_slots):
     blocks, records = two_slots
-    newer = seal_slot(blocks[:1], open_places=(), end_bucket=9, version=SEAL_VERSION_1, k=5).records
+    newer = seal_slot(blocks[:1], open_places=(), end_bucket=9, version=SEAL_VERSION_1, key=b"slot", k=5).records
     pool = channel_pool(records + newer, "location", VERSIONS)
     names = [term.name for term in pool.squares]
     assert names == ["between, version 1", "between, version 99", "within, version 1", "within, version 99"]
@@ -179,7 +182,7 @@ def test_effects_are_those_that_cells_can_tell_apart():
         rng = np.random.default_rng(1)
         member = lambda i: Member(f"p{i}", f"a{i}", Summary({"all": Stratum.of(0.1 * rng.standard_normal(12))}))  # noqa: E731
         blocks = [(Cell("everyone", place, model), [member(i) for i in range(5)]) for place, model in cells]
-        records = seal_slot(blocks, open_places=(), end_bucket=4, version=FREE, k=5).records
+        records = seal_slot(blocks, open_places=(), end_bucket=4, version=FREE, key=b"slot", k=5).records
         return {name: matrix.shape[1] for name, matrix in channel_pool(records, "location", VERSIONS).designs.items()}
 
     assert effects(("calf", "m1")) == {"site": 1}

@@ -6,7 +6,7 @@ from pooling.hierarchy.ties import no_ties, tie_data
 from pooling.sealing import SEAL_VERSION_1, Cell, Member, seal_slot
 from tests.calibration.pools import Stratum, Summary, ties_between
 
-FREE = SEAL_VERSION_1.unrounded(number=99, grid_bits=60)
+FREE = SEAL_VERSION_1.unmasked(number=99, grid_bits=60)
 VERSIONS = {1: SEAL_VERSION_1, 99: FREE}
 PLACES = ("a", "b", "c", "d", "e")
 POSITION = {(place, None): index for index, place in enumerate(PLACES)}
@@ -23,7 +23,9 @@ def sealed(cells_of, seed, version=FREE, effects=None):
             member = Member(person, f"account of {person}", Summary({"all": Stratum.of(readings)}))
             blocks.setdefault(Cell("everyone", cell), []).append(member)
     planned = sorted(blocks.items())
-    return seal_slot(planned, ties=ties_between(planned), open_places=(), end_bucket=4, version=version, k=5).ties
+    return seal_slot(
+        planned, ties=ties_between(planned), open_places=(), end_bucket=4, version=version, key=b"slot", k=5
+    ).ties
 
 
 def linked(*cells, n=8, start=0):

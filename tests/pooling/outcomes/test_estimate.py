@@ -12,7 +12,7 @@ RULES = FitRules(draws=200)
 
 def test_each_family_fills_its_own_part():
     records = sealed_days(0.8) + sealed_ratings([6, 7, 8] * 5)
-    channels = ("on_rated", "off_adhesive", "off_device", "off_body", "ease")
+    channels = ("on_rated", "off_adhesive", "off_device", "off_body", "off_other", "ease")
     fits = {channel: fit_channel(records, channel, RULES, np.random.default_rng(1)) for channel in channels}
     found = estimate(records, fits, rated_life_days={"demo-a14": 14})
     assert {row.place for row in found.survival} == {"calf", "chest"}

@@ -21,8 +21,8 @@ def records():
     pool = simulate(rng, n_people=60, n_cells=3)
     blocks = pool.blocks()
     ties = ties_between(blocks[::2])
-    first = seal_slot(blocks[::2], ties=ties, open_places=(), end_bucket=4, version=SEAL_VERSION_1, k=5)
-    second = seal_slot(blocks[1:], open_places=first.places, end_bucket=5, version=SEAL_VERSION_1, k=5)
+    first = seal_slot(blocks[::2], ties=ties, open_places=(), end_bucket=4, version=SEAL_VERSION_1, key=b"slot", k=5)
+    second = seal_slot(blocks[1:], open_places=first.places, end_bucket=5, version=SEAL_VERSION_1, key=b"slot", k=5)
     assert first.ties
     return first.records + second.records
 
@@ -34,7 +34,9 @@ def canonical(records):
 def test_payload_is_plain_json_and_comes_back_the_same(records):
     text = json.dumps(records.to_payload())
     assert SealedRecords.from_payload(json.loads(text)) == records
-    assert {entry["kind"] for entry in records.to_payload()} == {"block", "overlap", "within", "kurtosis", "tie"}
+    assert {entry["kind"] for entry in records.to_payload()} == {
+        "block", "overlap", "between", "within", "kurtosis", "tie",
+    }  # fmt: skip
 
 
 def test_payload_holds_integers_strings_and_nothing_else(records):
@@ -82,7 +84,7 @@ def test_scopes_are_kept_apart_and_an_overlap_needs_both(records):
     blocks = [
         (Cell("g1" if index else "everyone", cell.place), found) for index, (cell, found) in enumerate(pool.blocks())
     ]
-    mixed = seal_slot(blocks, open_places=(), end_bucket=4, version=SEAL_VERSION_1, k=5).records
+    mixed = seal_slot(blocks, open_places=(), end_bucket=4, version=SEAL_VERSION_1, key=b"slot", k=5).records
     across = [pair for pair in mixed.overlaps if pair.cell.scope != pair.other.scope]
     assert across
     assert all(pair.other.scope == "g1" == pair.cell.scope for pair in mixed.within(["g1"]).overlaps)

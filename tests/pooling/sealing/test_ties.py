@@ -9,7 +9,7 @@ from pooling.sealing import CHANNELS, SEAL_VERSION_1, Cell, Member, seal_slot
 from pooling.sealing.unit import units_of
 from tests.calibration.pools import Stratum, Summary, simulate, ties_between
 
-FREE = SEAL_VERSION_1.unrounded(number=99, grid_bits=60)
+FREE = SEAL_VERSION_1.unmasked(number=99, grid_bits=60)
 A, B, C, D = (Cell("everyone", name) for name in "abcd")
 
 
@@ -18,9 +18,9 @@ def wear(person, seed, account=None, n_pairs=20):
     return Member(person, account or f"account of {person}", Summary({"all": Stratum.of(readings)}))
 
 
-def seal(blocks, *, ties=None, version=SEAL_VERSION_1, k=5):
+def seal(blocks, *, ties=None, version=SEAL_VERSION_1, key=b"slot", k=5):
     ties = ties_between(blocks, k=k) if ties is None else ties
-    return seal_slot(blocks, ties=ties, open_places=(), end_bucket=4, version=version, k=k).ties
+    return seal_slot(blocks, ties=ties, open_places=(), end_bucket=4, version=version, key=key, k=k).ties
 
 
 def worn(cells_of, seed=0):
@@ -48,8 +48,8 @@ def test_sums_are_those_of_the_linkers():
             total += weight * (a.value - b.value) ** 2
         numbers = [FREE.from_grid(unit) for unit in tie.sums[channel]]
         np.testing.assert_allclose(numbers[:2], right, rtol=1e-10, atol=1e-14)
-        assert numbers[-4] == pytest.approx(total, rel=1e-10)
-        assert numbers[-3] == 6
+        assert numbers[-5] == pytest.approx(total, rel=1e-10)
+        assert numbers[-4] == 6
 
 
 def test_a_linkers_own_level_cancels():
@@ -77,14 +77,17 @@ def test_a_linkers_own_level_cancels():
     )
 
 
-def test_sealed_entries_lie_on_steps_that_hide_one_linker():
+def test_entries_have_the_noise_that_they_state():
     cells_of = {f"p{i}": (A, B) for i in range(6)} | {f"q{i}": (A,) for i in range(5)}
-    (tie,) = seal(worn(cells_of))
+    blocks = worn(cells_of)
+    (bare,) = seal(blocks, version=FREE)
+    drawn = [seal(blocks, key=bytes([i]))[0] for i in range(60)]
     for channel in CHANNELS:
-        first, second, variance, _ = (SEAL_VERSION_1.from_grid(unit) for unit in tie.sums[channel][:4])
-        step = np.sqrt(12 * variance)
-        assert first / step == pytest.approx(round(first / step), abs=1e-4)
-        assert second / step == pytest.approx(round(second / step), abs=1e-4)
+        free = np.array([FREE.from_grid(unit) for unit in bare.sums[channel]])
+        own = np.array([[SEAL_VERSION_1.from_grid(unit) for unit in tie.sums[channel]] for tie in drawn])
+        off = own - free
+        assert (off[:, :2] ** 2).mean(axis=0) / own[0, 2:4] == pytest.approx(1, abs=0.6)
+        assert (off[:, -5] ** 2).mean() / own[0, -1] == pytest.approx(1, abs=0.6)
 
 
 def test_order_of_members_does_not_matter():

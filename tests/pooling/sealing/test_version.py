@@ -4,7 +4,15 @@ import numpy as np
 import pytest
 from scipy.stats import chi2
 
-from pooling.sealing.version import CHANNELS, SEAL_VERSION_1, VERSIONS, log_chi_square_moments, n_alike
+from pooling.sealing.version import (
+    CHANNELS,
+    FAMILIES,
+    MASK_SDS,
+    SEAL_VERSION_1,
+    SQUARES_SDS,
+    VERSIONS,
+    log_chi_square_moments,
+)
 
 
 @pytest.mark.parametrize("n_pairs", [2, 8, 30, 200])
@@ -16,42 +24,37 @@ def test_moments_of_a_log_variance_are_those_of_chi_square(n_pairs):
     assert log_chi_square_moments(n_pairs) == pytest.approx((mean, second - mean**2), rel=1e-4)
 
 
-@pytest.mark.parametrize("channel", CHANNELS)
-def test_means_are_rounded_to_half_the_sd_between_people(channel):
-    constants = SEAL_VERSION_1.channels[channel]
-    assert constants.step == pytest.approx(0.5 * math.hypot(constants.person_sd, constants.person_cell_sd))
-    assert constants.tie_step > 0
-
-
-@pytest.mark.parametrize("n", [2, 5, 9, 500])
-def test_the_last_of_any_number_of_wearers_is_hidden_as_well_as_the_last_of_five(n):
-    """Whoever takes n - 1 known values from n times the mean is left with one value and n times the rounding."""
+def test_noise_of_a_sum_is_for_the_one_with_the_most_weight():
+    """A wearer of weight q has the assumed variance b / q, and so adds variance q b: the noise is 2.3 sds of that."""
     constants = SEAL_VERSION_1.channels["location"]
-    step, noise_step = constants.steps(n_alike([0.3] * n))
-    assert n * step == pytest.approx(5 * constants.step)
-    assert n * noise_step == pytest.approx(5 * constants.noise_step)
+    b = constants.person_sd**2 + constants.person_cell_sd**2
+    q = 0.6
+    assert constants.sum_mask_sd(q) == pytest.approx(MASK_SDS * q * math.sqrt(b / q))
+    assert constants.tie_mask_sd(q) == pytest.approx(MASK_SDS * math.sqrt(q) * constants.person_cell_sd)
+    assert constants.squares_mask_sd(q, b) == pytest.approx(SQUARES_SDS * b)
 
 
-def test_one_who_weighs_more_than_all_others_hides_as_well():
-    """Taken out of the mean, the own share of the weight divides the rounding."""
-    constants = SEAL_VERSION_1.channels["tail"]
-    weights = [0.6, *[0.03] * 4]
-    step, _ = constants.steps(n_alike(weights))
-    assert step * sum(weights) / max(weights) == pytest.approx(5 * constants.step)
+@pytest.mark.parametrize("channel", [*FAMILIES["survival"], *FAMILIES["skin"]])
+def test_noise_of_a_number_of_people_is_about_a_person(channel):
+    """One who has it adds q; and squares, a function of the number, are masked more."""
+    constants = SEAL_VERSION_1.channels[channel]
+    assert constants.sum_mask_sd(0.1) >= 0.8 * 0.1
+    assert constants.squares_mask_sd(0.1, constants.person_variance) >= 3 * 0.8 * 0.1
 
 
-def test_spreads_computed_from_readings_are_rounded_like_the_log_variance():
-    """A sampling variance tells a wear's spread; unrounded it would undo the rounding of the dispersion channel."""
-    for channel in ("location", "direct"):
-        assert SEAL_VERSION_1.channels[channel].noise_step == pytest.approx(SEAL_VERSION_1.channels["dispersion"].step)
+def test_only_what_readings_tell_is_masked_among_sampling_variances():
+    sds = {channel: SEAL_VERSION_1.channels[channel].seen_mask_sd(1.0) for channel in CHANNELS}
+    assert [channel for channel, sd in sds.items() if sd] == ["location", "direct"]
+    assert SEAL_VERSION_1.shape_mask_sd(100) == pytest.approx(10 * SEAL_VERSION_1.shape_mask_sd(1))
 
 
-def test_unrounded_version_keeps_the_weights_and_rounds_nothing():
-    bare = SEAL_VERSION_1.unrounded(number=99, grid_bits=60)
+def test_unmasked_version_keeps_the_weights_and_masks_nothing():
+    bare = SEAL_VERSION_1.unmasked(number=99, grid_bits=60)
     for channel in CHANNELS:
         frozen, free = SEAL_VERSION_1.channels[channel], bare.channels[channel]
         assert (free.wear_sd, free.noise, free.reference) == (frozen.wear_sd, frozen.noise, frozen.reference)
-        assert free.step == free.noise_step == free.tie_step == 0
+        assert free.sum_mask_sd(1.0) == free.tie_mask_sd(1.0) == free.squares_mask_sd(1.0, 1.0) == 0
+    assert bare.shape_mask_sd(9) == 0
 
 
 def test_grid_holds_powers_of_two_exactly():

@@ -68,4 +68,4 @@ def test_blocks_are_summed_by_phase_range_and_prompt_too(pool):
     assert found
     for record in found.values():
         assert record.payload["n_people"] == record.places.count() == 6
-        assert all(len(sums) == 6 for sums in record.payload["sums"].values())
+        assert all(len(sums) == 3 for sums in record.payload["sums"].values())
