@@ -94,7 +94,7 @@ def publish(request: HttpRequest, slug: str, draft_id: UUID) -> HttpResponse:
         messages.success(request, _("Proposed. Another moderator has to agree before it is published."))
         return redirect("web:moderate-draft", slug=slug, draft_id=draft_id)
     messages.success(request, _("Published. These figures stand from now on."))
-    return redirect("web:edition", slug=slug, number=edition.number)
+    return redirect("web:moderate-editions", slug=slug)
 
 
 @for_members

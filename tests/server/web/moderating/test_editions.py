@@ -30,8 +30,9 @@ def test_a_draft_is_started_watched_and_published(browser_of, sealed):
         "Publish",
     ):
         assert said in ready
-    answer = browser.post(f"{address}publish/")
-    assert answer["Location"] == f"/groups/{sealed.group.slug}/editions/1/"
+    answer = browser.post(f"{address}publish/", follow=True)
+    assert "These figures stand from now on" in words(answer)
+    assert f'href="/groups/{sealed.group.slug}/editions/1/"' in answer.content.decode()
     assert Edition.objects.get().number == 1
 
 
