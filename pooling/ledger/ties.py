@@ -141,32 +141,51 @@ def uncovered(
     order = sorted(cells)
     linking, n_linking = _patterns(linkers.values(), order)
     resting, n_resting = _patterns(others, order)
+    # How many of a linker's cells are inside or undecided changes by one column with each cell that is decided.
+    of_linking, of_resting = np.ascontiguousarray(linking.T), np.ascontiguousarray(resting.T)
+    n_open_after = np.cumsum(of_linking[::-1], axis=0)[::-1]
     # Sets whose first cell is the first, the second, and so on: what is inside, and what is still undecided.
     cell_numbers = np.arange(len(order))
-    to_look_at = [((cell_numbers == first).astype(float), cell_numbers > first) for first in reversed(cell_numbers)]
+    to_look_at = [
+        (
+            (cell_numbers == first).astype(float),
+            (cell_numbers > first).astype(float),
+            of_linking[first],
+            n_open_after[first] - of_linking[first],
+            of_resting[first],
+        )
+        for first in reversed(cell_numbers)
+    ]
     n_steps = 0
     while to_look_at:
         n_steps += 1
-        inside, undecided = to_look_at.pop()
-        once = n_linking * (linking @ inside == 1)
-        left = n_resting @ (resting @ inside > 0) + once @ (linking @ undecided == 0)
+        inside, undecided, n_inside, n_open, seen = to_look_at.pop()
+        once = n_linking * (n_inside == 1)
+        left = n_resting @ (seen > 0) + once @ (n_open == 0)
         if left >= k:
             continue
         # The cell that most people who are left could hide behind; the first among equals.
-        wanted = (once @ linking) * undecided
-        branch = cell_numbers == wanted.argmax()
+        wanted = (of_linking @ once) * undecided
+        branch = int(wanted.argmax())
         if not wanted.any() or n_steps > MOST_STEPS:
             return frozenset(cell for cell, is_in in zip(order, inside, strict=True) if is_in)
-        to_look_at += [(inside, undecided & ~branch), (inside + branch, undecided & ~branch)]
+        own, undecided, within = of_linking[branch], undecided.copy(), inside.copy()
+        undecided[branch], within[branch] = 0, 1
+        n_open = n_open - own
+        to_look_at += [
+            (inside, undecided, n_inside, n_open, seen),
+            (within, undecided, n_inside + own, n_open, seen + of_resting[branch]),
+        ]
     return None
 
 
 def _patterns(
     people: Collection[Collection[Any]], order: Sequence[Any]
-) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Which cells people have, a row for each choice of cells, and how many people made it."""
     rows = np.array([[cell in own for cell in order] for own in people], dtype=float).reshape(len(people), len(order))
-    return np.unique(rows, axis=0, return_counts=True)
+    patterns, n_people = np.unique(rows, axis=0, return_counts=True)
+    return patterns, n_people.astype(float)
 
 
 def _uncut(cells: frozenset[Any], linking: Collection[frozenset[Any]], k: int) -> list[frozenset[Any]]:
