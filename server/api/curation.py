@@ -39,7 +39,7 @@ class FindingSerializer(serializers.Serializer[Any]):
     do = serializers.CharField()
 
 
-class ExpectedSerializer(serializers.Serializer[Any]):
+class BesideSerializer(serializers.Serializer[Any]):
     lower_pct = serializers.FloatField(help_text="Of 100 new wears 95 lie between this mean difference and the next.")
     upper_pct = serializers.FloatField()
     own_pct = serializers.FloatField()
@@ -69,7 +69,7 @@ class CuratedWearSerializer(serializers.Serializer[Any]):
     agreement = serializers.DictField()
     points = serializers.IntegerField(help_text="How much it needs a look.")
     glucose_unit = serializers.CharField()
-    expected = ExpectedSerializer(allow_null=True, help_text="Beside what the last edition lets one expect there.")
+    expected = BesideSerializer(allow_null=True, help_text="Beside what the last edition lets one expect there.")
     pairs = SeenPairSerializer(
         many=True, allow_null=True, help_text="By whole days, rounded to 10 mg/dL or 0.5 mmol/L; null in small groups."
     )

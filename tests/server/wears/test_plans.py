@@ -64,7 +64,7 @@ def test_a_chosen_site_needs_no_plan(contributor, upload):
 def test_moderators_see_it_and_a_correction_keeps_it(contributor, give, group, moderator):
     wear = give(contributor, site="thigh.front", assignment="randomised", plan=None)
     queued = [one for one in queue_for_moderator(group, account=moderator.account) if one.id == wear.pk]
-    assert CODE in queued[0].findings
+    assert CODE in queued[0].remarks
     correct(wear, "site", "calf")
     assert CODE in wear.findings
 

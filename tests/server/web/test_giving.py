@@ -7,6 +7,7 @@ from server.wears.cutoff import show_states
 from server.wears.models import Wear
 from server.wears.services import accept_upload, give_to_group
 from tests.server.records import raw
+from tests.server.releasing import release
 from tests.server.web.test_sign_in import words
 
 pytestmark = pytest.mark.django_db
@@ -82,6 +83,7 @@ def test_erasing_says_what_it_does_and_does_it(browser, wear):
 
 
 def test_a_question_is_answered_and_what_was_wrong_put_right(browser, given, group, moderator):
+    release(given.pk)
     curation.ask_owner(group, given.pk, question="site", by=moderator.account)
     assert "Please check the site" in words(browser.get(f"/wears/{given.pk}/"))
     page = words(browser.get(f"/wears/{given.pk}/answer/"))
@@ -95,6 +97,7 @@ def test_a_question_is_answered_and_what_was_wrong_put_right(browser, given, gro
 
 
 def test_a_wear_that_was_left_out_is_appealed_for_once(browser, given, group, moderator):
+    release(given.pk)
     curation.exclude_wear(group, given.pk, code="stuck", by=moderator.account)
     show_states()
     page = words(browser.get(f"/wears/{given.pk}/"))

@@ -19,7 +19,6 @@ from tests.conftest import PASSWORD
 pytestmark = pytest.mark.django_db
 JOINING = {"consent_version": CONSENT_VERSION, "keep": "on", "pool": "on", "password": PASSWORD}
 NEW = "some other ordinary words"
-NOW = timezone.now()
 
 
 def words(answer):
@@ -147,22 +146,22 @@ def test_cookies_are_for_this_site_and_out_of_reach_of_scripts(client, stranger,
 
 
 def test_a_session_ends_unused_and_after_its_longest_time_however_used(client, stranger, settings, monkeypatch):
-    began = int(time.time())
+    began, now = int(time.time()), timezone.now()
     enter(client, stranger)
     hour = clock.hour()
     for n_hours in range(0, settings.SESSION_LONGEST_S // 3600 - 1, 11):
         moment = began + n_hours * 3600
         monkeypatch.setattr(time, "time", lambda moment=moment: moment)
-        monkeypatch.setattr("django.utils.timezone.now", lambda n=n_hours: NOW + timedelta(hours=n))
+        monkeypatch.setattr("django.utils.timezone.now", lambda n=n_hours: now + timedelta(hours=n))
         assert client.get("/account/").status_code == 200
     assert client.session[sessions.BEGAN_HOUR] == hour
-    monkeypatch.setattr("django.utils.timezone.now", lambda: NOW + timedelta(seconds=settings.SESSION_LONGEST_S))
+    monkeypatch.setattr("django.utils.timezone.now", lambda: now + timedelta(seconds=settings.SESSION_LONGEST_S))
     assert client.get("/account/").status_code == 302
 
 
 def test_unused_it_ends_after_twelve_hours(client, stranger, settings, monkeypatch):
     enter(client, stranger)
-    later = NOW + timedelta(seconds=settings.SESSION_COOKIE_AGE + 60)
+    later = timezone.now() + timedelta(seconds=settings.SESSION_COOKIE_AGE + 60)
     monkeypatch.setattr("django.utils.timezone.now", lambda: later)
     assert client.get("/account/").status_code == 302
 
