@@ -18,6 +18,7 @@ from tests.findings.queue import N_PLANTED, mixed
 from tests.findings.study import good_records
 from tests.journeys.test_joining import check
 from tests.server.editions.conftest import FIRST, FLANK, THIGH
+from tests.server.editions.test_neighbours import add, packed
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 FACTS = re.compile(r"(few pairs|measured for calibration)(; (few pairs|measured for calibration))*")
@@ -104,6 +105,14 @@ def test_from_a_queue_of_forty_to_published_figures(first_visit, pool, given):
     assert Edition.objects.get().group == pool.group
     visit.open(f"/groups/{pool.group.slug}/moderate/editions/1/take-back/")
     check(visit, "take-back")
+    shown = add(pool.group, packed(), pool.moderator)
+    for address, picture in (
+        ("moderate/elsewhere/", "hand-in"),
+        ("elsewhere/", "elsewhere"),
+        (f"elsewhere/{shown.pk}/", "elsewhere-one"),
+    ):
+        visit.open(f"/groups/{pool.group.slug}/{address}")
+        check(visit, picture)
 
 
 def _odd(page):

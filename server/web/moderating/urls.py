@@ -2,6 +2,7 @@
 
 from django.urls import path
 
+from server.web import elsewhere
 from server.web.moderating import editions, founding, people, queue, rules
 
 urlpatterns = [
@@ -22,4 +23,6 @@ urlpatterns = [
     path("groups/<slug:slug>/moderate/drafts/<uuid:draft_id>/publish/", editions.publish, name="moderate-publish"),
     path("groups/<slug:slug>/moderate/drafts/<uuid:draft_id>/discard/", editions.discard, name="moderate-discard"),
     path("groups/<slug:slug>/moderate/editions/<int:number>/take-back/", editions.retract, name="moderate-retract"),
+    path("groups/<slug:slug>/moderate/elsewhere/", elsewhere.hand_in, name="moderate-elsewhere"),
+    path("groups/<slug:slug>/moderate/elsewhere/<uuid:neighbour_id>/", elsewhere.take_off, name="take-off-elsewhere"),
 ]
