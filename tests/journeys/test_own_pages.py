@@ -7,6 +7,7 @@ from server.wears.selectors import wears_of
 from server.wears.services import accept_upload, give_to_group
 from tests.journeys.test_bringing import check, enter, member  # noqa: F401
 from tests.server.records import raw
+from tests.server.releasing import release
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -17,6 +18,7 @@ def test_further_pages(visit, member, group, moderator):  # noqa: F811
         accept_upload(raw(seed=seed, site=site), account=account, wearer=account.wearers.get())
     wear = wears_of(account)[0]
     give_to_group(wear.pk, account=account, group=group)
+    release(wear.pk)
     curation.ask_owner(group, wear.pk, question="site", by=moderator.account)
     page = visit.page
     enter(page, visit.address, member)
