@@ -9,7 +9,7 @@ from tests.server.canaries import database_bytes
 pytestmark = pytest.mark.django_db
 
 MAPPINGS = "/api/v1/me/mappings/"
-WORDS = ["moment of the quokka", "sensor wombat", "note"]
+WORDS = ["moment of the quokka", "sensor wombat", "wallaby remark"]
 
 
 def mapping(**changes):
