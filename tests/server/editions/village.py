@@ -98,7 +98,9 @@ class Village:
 def standing_village(unblocked: Any, place: Path) -> Iterator[Village]:
     """A village that the tests of a whole module look at; what one of them changes in the database is undone."""
     today = place / "today"
-    world = override_settings(CLOCK_FILE=today, FIRST_CUT_OFF=STORY.first_cut_off)
+    world = override_settings(
+        CLOCK_FILE=today, FIRST_CUT_OFF=STORY.first_cut_off, ERASURE_JOURNAL=place / "journal-of-this-village"
+    )
     with unblocked, world, transaction.atomic():
         yield settle(lambda day: today.write_text(day.isoformat()))
         transaction.set_rollback(True)
