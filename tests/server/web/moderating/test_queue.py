@@ -87,6 +87,7 @@ def test_a_page_of_a_wear_tells_no_owner(browser_of, moderator, contributor, gro
     shown = browser_of(moderator).get(f"{queue_of(group)}{odd.id}/").content.decode()
     for secret in (contributor.sign_in_name, str(contributor.account.id)):
         assert secret not in shown
+    assert 'id="caution"' in shown
 
 
 def test_a_list_that_is_none_of_ours_is_refused(browser_of, moderator, group):
