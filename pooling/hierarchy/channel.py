@@ -11,14 +11,12 @@ from pooling.errors import InvalidInput
 from pooling.hierarchy.criterion import Criterion
 from pooling.hierarchy.integration import Nodes, integrate
 from pooling.hierarchy.pool import ChannelPool, Where, channel_pool
-from pooling.hierarchy.rules import CHANNELS, FAMILY_OF, LIMITS, FitRules
+from pooling.hierarchy.rules import COMPARED, FAMILY_OF, LIMITS, FitRules
 from pooling.sealing import SealedRecords
 
 Floats = NDArray[np.float64]
 
-_HELD_WIDE = 100.0
-"""Sd of "who chose", in prior scales, that leaves cell means no say about differences between tied cells."""
-
+_FORMAT = 2
 _CHUNK = 128
 
 
@@ -43,8 +41,9 @@ class ChannelFit:
     """Posterior draws of one channel.
 
     levels (draws x cells) are what a new wearer can expect there, whoever chose the cell; levels_within the same when
-    only wearers' own differences decide between tied cells (equal to levels where nothing is tied). sds (draws x names)
-    and chosen_variance (draws: variance between cells of who chose them) are in the channel's units.
+    between tied cells wearers' own differences are believed before cell means (equal to levels where nothing is tied);
+    levels_as_worn go with levels_within and are those among the people who did choose the cell. sds (draws x names) and
+    chosen_variance (draws: variance between cells of who chose them) are in the channel's units.
     """
 
     channel: str
@@ -58,6 +57,7 @@ class ChannelFit:
     """Per sum of squares: name, observed over expected at the draws' median, degrees of freedom."""
     levels: Floats
     levels_within: Floats
+    levels_as_worn: Floats
     sds: Floats
     chosen_variance: Floats
 
@@ -72,9 +72,9 @@ class ChannelFit:
 
     def to_bytes(self) -> bytes:
         """Same fit, same bytes."""
-        arrays = (self.levels, self.levels_within, self.sds, self.chosen_variance)
+        arrays = (self.levels, self.levels_within, self.levels_as_worn, self.sds, self.chosen_variance)
         stored = _Stored(
-            1,
+            _FORMAT,
             self.channel,
             self.cells,
             self.components,
@@ -95,14 +95,14 @@ class ChannelFit:
         Raises
         ------
         InvalidInput
-            The bytes are no stored channel fit of format 1.
+            The bytes are no stored channel fit of this format.
         """
         try:
             stored = msgspec.msgpack.decode(raw, type=_Stored)
         except msgspec.DecodeError as error:
             raise InvalidInput("these bytes are no stored channel fit") from error
-        if stored.format != 1:
-            raise InvalidInput(f"stored channel fit of format {stored.format}; known is 1")
+        if stored.format != _FORMAT:
+            raise InvalidInput(f"stored channel fit of format {stored.format}; known is {_FORMAT}")
         arrays = [
             np.frombuffer(data, dtype="<f8").reshape(shape)
             for data, shape in zip(stored.arrays, stored.shapes, strict=True)
@@ -153,13 +153,11 @@ def fit_channel(sealed_records: SealedRecords, channel: str, rules: FitRules, rn
     criterion = Criterion.of(pool, scale=scale, who_chose=rules.who_chose)
     nodes = integrate(criterion, rules, rng)
     levels, chosen = _draw_levels(criterion, nodes, rng)
-    levels_within = levels
-    # Only rows of accuracy set sites against each other; elsewhere the ties have their say in the one fit.
-    if pool.components and channel in CHANNELS:
-        within = Criterion.of(pool, scale=scale, who_chose=0.0, hold_who_chose=_HELD_WIDE)
-        own, _ = _draw_levels(within, integrate(within, rules, rng), rng, held=(_HELD_WIDE * scale) ** 2)
-        levels_within = _recentred(own, levels, pool)
-    variance = _weighted_variance(chosen, pool.counts.people_share)
+    share = pool.counts.people_share
+    within, worn = levels, _as_worn(levels, chosen, share)
+    if pool.components and channel in COMPARED:
+        within, worn = _within(pool, rules, scale, levels, rng)
+    variance = _weighted_variance(chosen, share)
     low, high = LIMITS.get(channel, (-np.inf, np.inf))
     return ChannelFit(
         channel=channel,
@@ -171,7 +169,8 @@ def fit_channel(sealed_records: SealedRecords, channel: str, rules: FitRules, rn
         n_evaluated=nodes.n_evaluated,
         squares=_square_ratios(criterion, nodes),
         levels=np.clip(levels * pool.scale, low, high),
-        levels_within=np.clip(levels_within * pool.scale, low, high),
+        levels_within=np.clip(within * pool.scale, low, high),
+        levels_as_worn=np.clip(worn * pool.scale, low, high),
         sds=np.exp(nodes.draws) * pool.scale,
         chosen_variance=variance * pool.scale**2,
     )
@@ -220,6 +219,23 @@ def _draw_chunk(criterion: Criterion, log_sds: Floats, rng: np.random.Generator,
         effects += variances[name][:, None] * (pulled @ pattern)
     chosen += who_chose * residual[:, :n_cells]
     return mean[:, None] + effects + (chosen @ pool.counts.people_share)[:, None], chosen
+
+
+def _within(
+    pool: ChannelPool, rules: FitRules, scale: float, levels: Floats, rng: np.random.Generator
+) -> tuple[Floats, Floats]:
+    """Fit once more with the sd of "who chose" held, so that ties weigh more than cell means; also as worn."""
+    criterion = Criterion.of(pool, scale=scale, who_chose=0.0, hold_who_chose=rules.who_chose_within)
+    held = (rules.who_chose_within * scale) ** 2
+    within, chosen = _draw_levels(criterion, integrate(criterion, rules, rng), rng, held=held)
+    share = pool.counts.people_share
+    moved = _recentred(within, levels, pool)
+    return moved, _as_worn(moved, chosen, share)
+
+
+def _as_worn(levels: Floats, chosen: Floats, share: Floats) -> Floats:
+    """What is expected of the people who did choose each cell; the people-weighted mean is the same."""
+    return levels + chosen - (chosen @ share)[:, None]
 
 
 def _recentred(within: Floats, levels: Floats, pool: ChannelPool) -> Floats:

@@ -47,8 +47,10 @@ def combine(
 
     The level of MARD is that of the direct channel, which assumes nothing about the shape of readings; what differs
     between cells comes from location and dispersion in closed form, which is the more precise. Both meet in one factor
-    per draw: the people-weighted geometric mean of the closed forms is moved to the direct level. The rates are moved
-    likewise, by one shift on the logit scale.
+    per draw: it takes the people-weighted mean of the closed forms, worked out for those who did choose each cell, to
+    the direct level, which is theirs as well. Whoever reads high may prefer a site that reads high: the pool's own mean
+    is then not that of people chosen by lot, and a factor between two means of the same people leaves that out. The
+    rates are moved likewise, by one shift on the logit scale.
 
     Parameters
     ----------
@@ -75,7 +77,8 @@ def combine(
     # Channels were fitted separately; a shuffle keeps chance from pairing their draws.
     order = {name: rng.permutation(len(fits[name].levels)) for name in CHANNELS}
     mixture = _mixture(fits, order, kurtosis)
-    draws = _draws(mixture, fits, order, counts)
+    as_worn = _mixture(fits, order, kurtosis, as_worn=True)
+    draws = _draws(mixture, as_worn, fits, order, counts.people_share)
     people = _people_ranges(mixture, draws, fits, order, counts, rng)
     half_widths = _half_widths(mixture)
     cells = tuple(
@@ -125,34 +128,43 @@ def _kurtosis(records: SealedRecords, rules: FitRules) -> tuple[float, bool]:
     return min(value, _MOST_KURTOSIS), True
 
 
-def _mixture(fits: Mapping[str, ChannelFit], order: Mapping[str, NDArray[np.int64]], kurtosis: float) -> Mixture:
+def _mixture(
+    fits: Mapping[str, ChannelFit], order: Mapping[str, NDArray[np.int64]], kurtosis: float, *, as_worn: bool = False
+) -> Mixture:
+    """Return the law of a reading of a new person at each cell, or of one of those who chose it."""
     location, dispersion = fits["location"], fits["dispersion"]
     a, b = order["location"], order["dispersion"]
+    within_cell = [
+        fit.people_variance - as_worn * fit.chosen_variance + fit.sd("wear") ** 2 for fit in (location, dispersion)
+    ]
     return Mixture(
-        location=location.levels_within[a],
-        location_variance=(location.people_variance + location.sd("wear") ** 2)[a, None],
-        log_variance=dispersion.levels_within[b],
-        log_variance_variance=(dispersion.people_variance + dispersion.sd("wear") ** 2)[b, None],
+        location=(location.levels_as_worn if as_worn else location.levels_within)[a],
+        location_variance=within_cell[0][a, None],
+        log_variance=(dispersion.levels_as_worn if as_worn else dispersion.levels_within)[b],
+        log_variance_variance=within_cell[1][b, None],
         kurtosis=kurtosis,
     )
 
 
 def _draws(
-    mixture: Mixture, fits: Mapping[str, ChannelFit], order: Mapping[str, NDArray[np.int64]], counts: Counts
+    mixture: Mixture,
+    as_worn: Mixture,
+    fits: Mapping[str, ChannelFit],
+    order: Mapping[str, NDArray[np.int64]],
+    share: Floats,
 ) -> _Draws:
-    share = counts.people_share
     composite = np.maximum(mixture.mean_relative_difference(), 1e-6)
+    worn = np.maximum(as_worn.mean_relative_difference(), 1e-6) @ share
     level = np.maximum(fits["direct"].levels[order["direct"]] @ share, 1e-3)
-    mard = np.exp(np.log(composite) + (np.log(level) - np.log(composite) @ share)[:, None])
-    rates = {
-        name: shifted_to_level(mixture.share_within(band), fits[name].levels[order[name]] @ share, share)
-        for name, band in _BANDS.items()
-    }
-    return _Draws(mard, mixture.location, mixture.log_variance, rates, composite)
+    rates = {}
+    for name, band in _BANDS.items():
+        shift = shift_to_level(as_worn.share_within(band), fits[name].levels[order[name]] @ share, share)
+        rates[name] = expit(_logit(mixture.share_within(band)) + shift[:, None])
+    return _Draws(composite * (level / worn)[:, None], mixture.location, mixture.log_variance, rates, composite)
 
 
-def shifted_to_level(shares: Floats, level: Floats, weights: Floats) -> Floats:
-    """Shift shares on the logit scale, one constant a draw, until their weighted mean is the level.
+def shift_to_level(shares: Floats, level: Floats, weights: Floats) -> Floats:
+    """Return the shifts on the logit scale, one a draw, that take the weighted mean of shares to the level.
 
     Parameters
     ----------
@@ -165,17 +177,21 @@ def shifted_to_level(shares: Floats, level: Floats, weights: Floats) -> Floats:
 
     Examples
     --------
-    >>> shifted_to_level(np.array([[0.5, 0.7]]), np.array([0.8]), np.array([0.5, 0.5])).round(3)
-    array([[0.734, 0.866]])
+    >>> shift_to_level(np.array([[0.5, 0.7]]), np.array([0.8]), np.array([0.5, 0.5])).round(3)
+    array([1.016])
     """
-    base = logit(np.clip(shares, 1e-9, 1 - 1e-9))
+    base = _logit(shares)
     wanted = np.clip(level, 1e-3, 1 - 1e-3)
     low, high = np.full(len(base), -30.0), np.full(len(base), 30.0)
     for _ in range(60):
         middle = (low + high) / 2
         short = expit(base + middle[:, None]) @ weights < wanted
         low, high = np.where(short, middle, low), np.where(short, high, middle)
-    return expit(base + ((low + high) / 2)[:, None])
+    return (low + high) / 2
+
+
+def _logit(shares: Floats) -> Floats:
+    return logit(np.clip(shares, 1e-9, 1 - 1e-9))
 
 
 def _people_ranges(

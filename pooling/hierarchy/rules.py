@@ -8,6 +8,8 @@ from pooling.sealing import FAMILIES, VERSIONS, SealVersion
 
 CHANNELS = ("location", "dispersion", "direct", "rate15", "rate20")
 """What rows of accuracy are put together from, in this order."""
+COMPARED = ("location", "dispersion")
+"""Those of them that set cells against each other; the others give levels of whole pools."""
 FAMILY_OF: Mapping[str, str] = MappingProxyType(
     {channel: family for family, channels in FAMILIES.items() for channel in channels}
 )
@@ -47,4 +49,6 @@ class FitRules:
     prior_scales: Mapping[str, float] = field(default_factory=lambda: _SCALES)
     who_chose: float = 1.0
     """Scale of the sd of "who chose this site", as a multiple of the channel's prior scale; 0 leaves it out."""
+    who_chose_within: float = 0.5
+    """The same sd in the fit that compares tied cells, held: the larger, the less cell means say beside ties."""
     versions: Mapping[int, SealVersion] = field(default_factory=lambda: VERSIONS)

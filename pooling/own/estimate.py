@@ -18,7 +18,7 @@ from scipy.special import expit, logit, ndtri
 from scipy.stats import qmc
 
 from pooling.hierarchy.closedforms import Mixture, expected_relative_difference, kurtosis_scales
-from pooling.hierarchy.combination import shifted_to_level
+from pooling.hierarchy.combination import shift_to_level
 from pooling.own.conditional import Normal, Reading, person_at
 from pooling.own.prior import Level, Prior
 from pooling.sealing.version import FEWEST_PAIRS, log_chi_square_moments
@@ -192,9 +192,8 @@ def _moved(shares: Floats, before: Floats, level_pct: float | None) -> Floats:
     if level_pct is None:
         return shares
     weights = np.full(len(before), 1 / len(before))
-    moved = shifted_to_level(before[None, :], np.array([level_pct / 100]), weights)[0]
-    held = np.clip([before[0], moved[0]], 1e-9, 1 - 1e-9)
-    return np.asarray(expit(logit(np.clip(shares, 1e-9, 1 - 1e-9)) + logit(held[1]) - logit(held[0])))
+    shift = shift_to_level(before[None, :], np.array([level_pct / 100]), weights)[0]
+    return np.asarray(expit(logit(np.clip(shares, 1e-9, 1 - 1e-9)) + shift))
 
 
 def _settled(before: Floats, after: Floats) -> float:

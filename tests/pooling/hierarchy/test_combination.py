@@ -1,11 +1,13 @@
+from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
 import pytest
+from scipy.special import expit, logit
 
 from pooling.errors import InvalidInput
 from pooling.hierarchy import CHANNELS, FitRules, combine, fit_channel
-from pooling.hierarchy.combination import shifted_to_level
+from pooling.hierarchy.combination import shift_to_level
 from pooling.sealing import SEAL_VERSION_1, Cell, SealedRecords, seal_slot
 from tests.calibration.pools import place_name, simulate
 
@@ -61,13 +63,27 @@ def test_every_row_holds_the_truth_within_four_posterior_sds(pooled, two_models)
             assert found.lower <= found.median <= found.upper
 
 
-def test_the_people_weighted_geometric_mean_is_the_direct_level(pooled, two_models):
+def test_where_nobody_chooses_by_accuracy_the_people_weighted_mean_is_the_direct_level(pooled, two_models):
     *_, fits = two_models
     people = np.array([cell.n_people for cell in pooled.cells])
     shares = people / people.sum()
     level = np.median(fits["direct"].levels @ shares)
-    anchored = np.exp(shares @ np.log([cell.mard_pct.median / 100 for cell in pooled.cells]))
+    anchored = shares @ [cell.mard_pct.median / 100 for cell in pooled.cells]
     assert anchored == pytest.approx(level, rel=0.02)
+
+
+def test_who_prefers_a_site_that_reads_as_they_do_is_not_taken_for_the_site(two_models):
+    """People who read high at a site that reads high add to the pool's own mean, which the factor leaves out."""
+    _, _, records, fits = two_models
+    location = fits["location"]
+    alike = location.levels_within + 0.05 * np.sign(location.levels_within)
+    bent = {**fits, "location": replace(location, levels_as_worn=alike)}
+    plain = combine(records, fits, RULES, np.random.default_rng(0))
+    found = combine(records, bent, RULES, np.random.default_rng(0))
+    assert all(a.mard_pct.median < b.mard_pct.median for a, b in zip(found.cells, plain.cells, strict=True))
+    assert all(
+        a.within_15_15_pct.median > b.within_15_15_pct.median for a, b in zip(found.cells, plain.cells, strict=True)
+    )
 
 
 def test_a_site_lies_between_its_models(pooled):
@@ -128,10 +144,12 @@ def test_shift_meets_the_level_and_keeps_the_order():
     rng = np.random.default_rng(1)
     shares, weights = rng.uniform(0.5, 0.95, (50, 4)), np.array([0.4, 0.3, 0.2, 0.1])
     level = rng.uniform(0.6, 0.95, 50)
-    moved = shifted_to_level(shares, level, weights)
+    moved = expit(logit(shares) + shift_to_level(shares, level, weights)[:, None])
     np.testing.assert_allclose(moved @ weights, level, atol=1e-9)
     np.testing.assert_array_equal(moved.argsort(axis=1), shares.argsort(axis=1))
-    assert (shifted_to_level(shares, np.full(50, 1.3), weights) < 1).all()
+    np.testing.assert_array_equal(
+        shift_to_level(shares, np.full(50, 1.3), weights), shift_to_level(shares, np.full(50, 0.999), weights)
+    )
 
 
 def test_shape_without_a_record_falls_back_on_the_version(two_models):
