@@ -73,6 +73,7 @@ MIDDLEWARE = [
     "csp.middleware.CSPMiddleware",
     "server.core.middleware.keep_private",
     "django.contrib.sessions.middleware.SessionMiddleware",
+    "server.web.middleware.Language",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
@@ -96,12 +97,15 @@ TEMPLATES = [
         },
     },
 ]
-LANGUAGE_CODE = "en-gb"
 TIME_ZONE = "UTC"
 USE_TZ = True
-USE_I18N = False
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
+# Languages of the pages; each is named in itself. The texts stand in server/locale.
+LANGUAGE_CODE = "en-gb"
+LANGUAGES = [("en-gb", "English"), ("de", "Deutsch")]
+LOCALE_PATHS = [PACKAGE / "locale"]
+USE_I18N = True
 
 DATABASES = {"default": databases.described(env.url("DATABASE_URL", schemes=databases.SCHEMES), data_dir=DATA_DIR)}
 FIT_ROLE = env.text("COMMONWEAR_FIT_ROLE", None)
@@ -127,6 +131,11 @@ CSRF_COOKIE_NAME = "__Host-csrf" if PUBLIC else "csrf"
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = PUBLIC
 SESSION_COOKIE_HTTPONLY = CSRF_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = CSRF_COOKIE_SAMESITE = "Lax"
+LANGUAGE_COOKIE_NAME = "language"
+LANGUAGE_COOKIE_AGE = 365 * 24 * 3600
+LANGUAGE_COOKIE_HTTPONLY = True
+LANGUAGE_COOKIE_SECURE = PUBLIC
+LANGUAGE_COOKIE_SAMESITE = "Lax"
 CSRF_FAILURE_VIEW = "server.web.middleware.form_refused"
 MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"
 

@@ -1,3 +1,5 @@
+from contextlib import suppress
+
 from django.apps import AppConfig
 from django.utils.module_loading import autodiscover_modules
 
@@ -8,7 +10,13 @@ class CoreConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
-        from server.core import checks  # noqa: F401  (registers the checks)
+        from server.core import (
+            checks,  # noqa: F401  (registers the checks)
+            texts,
+        )
 
+        # Where the code may not be written to, they were compiled when it was set up; else a check complains.
+        with suppress(OSError):
+            texts.compile_stale()
         # Django has finished setting up only after every app is ready; tasks are loaded for worker and web alike.
         autodiscover_modules("tasks")

@@ -7,7 +7,7 @@ from django.conf import settings
 from django.core.checks import CheckMessage, Error, Tags, Warning, register
 from django.db import DatabaseError
 
-from server.core import rotation
+from server.core import rotation, texts
 from server.core.keys import key_version
 
 
@@ -55,4 +55,17 @@ def journal_lies_apart(app_configs: Any, **_: Any) -> Sequence[CheckMessage]:  #
             hint="Name another place, on another disk if there is one: COMMONWEAR_ERASURE_JOURNAL.",
             id="commonwear.W011",
         )
+    ]
+
+
+@register(Tags.translation)
+def texts_are_compiled(app_configs: Any, **_: Any) -> Sequence[CheckMessage]:  # noqa: ARG001
+    """Without its compiled texts a page would quietly be English."""
+    return [
+        Warning(
+            f"The texts in {source.parent.parent.name} ({source.stem}) are not compiled.",
+            hint="Run `python -m server texts` once, as somebody who may write where the code stands.",
+            id="commonwear.W020",
+        )
+        for source in texts.stale()
     ]

@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from django.conf import settings
 from django.db import DatabaseError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -16,9 +17,9 @@ from server.web.units import unit_of
 def notices_on_every_page(_request: HttpRequest) -> dict[str, Any]:
     """Context of every template; a page that says that the database is away must not ask it."""
     try:
-        return {"notices": standing_notices()}
+        return {"notices": standing_notices(), "languages": settings.LANGUAGES}
     except DatabaseError:
-        return {"notices": []}
+        return {"notices": [], "languages": settings.LANGUAGES}
 
 
 def _page(request: HttpRequest, template: str, context: dict[str, Any]) -> HttpResponse:

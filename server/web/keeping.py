@@ -1,8 +1,8 @@
 """Pages of editions are kept ready. An edition never changes, so its page is drawn once a process and then handed out.
 
-Kept under the digest of the edition, the address, the reader's unit, the notices that stand and the
-catalogue's state. Only what anybody may
-read is kept: somebody with a session, and any group that is not public, get their page drawn for them.
+Kept under the digest of the edition, the address, the reader's unit and language, the notices that stand and the
+catalogue's state. Only what anybody may read is kept: somebody with a session, and any group that is not public, get
+their page drawn for them.
 """
 
 import hashlib
@@ -114,7 +114,7 @@ def _as_asked(request: HttpRequest, page: Kept) -> HttpResponseBase:
     response = HttpResponse(page.content)
     response["ETag"] = page.etag
     response["Cache-Control"] = ASK_AGAIN
-    response["Vary"] = "Cookie"
+    response["Vary"] = "Cookie, Accept-Language"
     if "HTTP_IF_NONE_MATCH" not in request.META:
         return response
     return get_conditional_response(request, etag=page.etag, response=response) or response

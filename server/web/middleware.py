@@ -5,7 +5,10 @@ from http import HTTPStatus
 
 from django.conf import settings
 from django.http import Http404, HttpRequest, HttpResponse
+from django.http.response import HttpResponseBase
+from django.middleware.locale import LocaleMiddleware
 from django.shortcuts import render
+from django.utils import translation
 
 from server.accounts import sessions
 from server.core.errors import Forbidden, NotFound, ServiceError
@@ -28,6 +31,28 @@ def keep_signed_in(answer: Callable[[HttpRequest], HttpResponse]) -> Callable[[H
         return answer(request)
 
     return middleware
+
+
+class Language(LocaleMiddleware):
+    """The language of a page: the one chosen at its foot, or the first of the browser's that there are texts in.
+
+    The API speaks English whatever the browser prefers, so that one address has one answer.
+    """
+
+    def process_request(self, request: HttpRequest) -> None:
+        if _is_for_programs(request):
+            translation.activate(settings.LANGUAGE_CODE)
+            return
+        super().process_request(request)
+
+    def process_response(self, request: HttpRequest, response: HttpResponseBase) -> HttpResponseBase:
+        if _is_for_programs(request):
+            return response
+        return super().process_response(request, response)
+
+
+def _is_for_programs(request: HttpRequest) -> bool:
+    return request.path.startswith(("/api/", "/health/"))
 
 
 class ReachedByForm(ServiceError):

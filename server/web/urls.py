@@ -26,6 +26,7 @@ urlpatterns = [
     path("notices/", about.notices, name="notices"),
     path("about-data/", about.data, name="about-data"),
     path("unit/", views.choose_unit, name="unit"),
+    path("language/", views.choose_language, name="language"),
     path("pairs/", views.pairs, name="pairs"),
     path("log-sheet/", views.log_sheet, name="log-sheet"),
     path("join/", sign_in.join, name="join"),

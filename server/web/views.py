@@ -7,6 +7,7 @@ from django.urls import reverse
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
+from django.views.i18n import set_language
 
 from server.accounts.throttles import count_try
 from server.core import clock
@@ -38,6 +39,13 @@ def choose_unit(request: HttpRequest) -> HttpResponse:
     response = HttpResponseRedirect(target)
     remember_unit(request, response, request.POST.get("unit", ""))
     return response
+
+
+@require_POST
+@csrf_exempt  # as above
+def choose_language(request: HttpRequest) -> HttpResponse:
+    """Remember the reader's language in a cookie of this site and go back to the page."""
+    return set_language(request)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

@@ -36,4 +36,4 @@ def test_a_database_that_is_away_breaks_no_page_that_says_so(monkeypatch):
         raise DatabaseError
 
     monkeypatch.setattr(about, "standing_notices", away)
-    assert about.notices_on_every_page(None) == {"notices": []}
+    assert about.notices_on_every_page(None)["notices"] == []
