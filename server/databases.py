@@ -5,6 +5,7 @@ from typing import Any
 from urllib.parse import SplitResult
 
 SCHEMES = ("postgresql", "postgres", "sqlite")
+LONGEST_WRITE_S = 600
 
 
 def described(address: SplitResult | None, *, data_dir: Path) -> dict[str, Any]:
@@ -16,7 +17,8 @@ def described(address: SplitResult | None, *, data_dir: Path) -> dict[str, Any]:
             "OPTIONS": {
                 # A transaction that will write takes the write lock when it begins, and so never fails half-way.
                 "transaction_mode": "IMMEDIATE",
-                "timeout": 20,
+                # Who waits, waits for one writer that was there before, a cut-off at the longest.
+                "timeout": LONGEST_WRITE_S,
                 "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA secure_delete=ON;",
             },
             "TEST": {"NAME": ":memory:"},  # several processes would else make a path of the name
