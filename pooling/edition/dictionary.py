@@ -46,6 +46,8 @@ _WORDS: Mapping[str, str] = {
     "how_sure": "How sure the expected difference is, in words, by a stated rule; no clinical grading",
     "difference_points": "Expected MARD of the first site less that of the second, in percentage points",
     "p_a_better_frac": "How probably the first site is nearer to the fingerstick, 0 to 1",
+    "overall_points": "The same by the fit in which the means of all wearers weigh as much as people who wore both",
+    "fits_part": "Whether the two lie further apart than a quarter of the first one's interval",
     "basis": "Whether the difference comes from people who wore both, or rests partly on who chose which",
     "on_rated_pct": "Sensors still on at the end of their rated life, of 100",
     "off_adhesive_pct": "Early ends because the sensor came off or was knocked off, of 100 wears",
@@ -60,7 +62,7 @@ _WORDS: Mapping[str, str] = {
 _BOUND = "is, at_least or at_most: whether the column before it is an estimate or only a bound of it"
 _ENDS = {"_lower_95": "Lower", "_upper_95": "Upper"}
 _WHOLE = frozenset(("edition", "people_at_least", "people_below", "n_wears", "n_pairs"))
-_YES_NO = frozenset(("licensed", "primary"))
+_YES_NO = frozenset(("licensed", "primary", "fits_part"))
 _NUMBER = re.compile(r"_(pct|points|frac|mg_dl|at_most)$")
 
 

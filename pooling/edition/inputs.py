@@ -48,7 +48,7 @@ class CellFit(Protocol):
 class Contrast(Protocol):
     """Expected MARD of `a` minus that of `b`, each a place and a sensor model, and how probably `a` is the smaller.
 
-    `tied` says that it is estimated within people who wore both.
+    `tied` says that it is estimated within people who wore both; `overall` gives the means of all wearers more say.
     """
 
     @property
@@ -61,6 +61,8 @@ class Contrast(Protocol):
     def p_a_better_frac(self) -> float: ...
     @property
     def tied(self) -> bool: ...
+    @property
+    def overall_mard_points(self) -> Estimate: ...
 
 
 class PooledFit(Protocol):

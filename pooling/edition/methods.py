@@ -16,6 +16,8 @@ CHANNELS: Mapping[str, str] = {
     "rate20": "share within 20 mg/dL or 20 %",
 }
 COMBINED = "combined"
+_CHANCE_FRAC = 0.05
+"""Of intervals of 95 %, how many leave out what is true."""
 _WHAT: Mapping[str, str] = {
     "quantity": "Quantity",
     "whom": "Of whom",
@@ -105,8 +107,24 @@ def _model(document: dict[str, Any]) -> Iterator[str]:
         "who wore both where there are enough. Intervals hold 95 % of the draws and are rounded outward."
     )
     yield from ("", *(f"- `{channel}`: {words}" for channel, words in CHANNELS.items()), "")
-    primary = document["about"]["n_comparisons"]
-    yield from (f"Comparisons shown: {primary['all']}, of which {primary['primary']} against a licensed site.", "")
+    yield from (comparisons_in_words(document), "")
+
+
+def comparisons_in_words(document: dict[str, Any]) -> str:
+    """How many differences are shown, and how many of them chance alone would make look real or turn round."""
+    shown = document["about"]["n_comparisons"]
+    settled = [row for row in table_rows(document, "contrasts") if leaves_out_zero(row["difference_points"])]
+    wrong = sum(min(chance, 1 - chance) for chance in (row["p_a_better_frac"]["value"] for row in settled))
+    return (
+        f"Comparisons shown: {shown['all']}, of which {shown['primary']} against a licensed site. Were no two sites "
+        f"different, the intervals of about {_CHANCE_FRAC * shown['all']:.1f} would leave out zero by chance. "
+        f"{len(settled)} do; of those about {wrong:.1f} point the wrong way, if the model is right."
+    )
+
+
+def leaves_out_zero(figure: Mapping[str, float]) -> bool:
+    """Whether an interval says which way a difference points."""
+    return not figure["lower"] <= 0 <= figure["upper"]
 
 
 def _protection(rules: Mapping[str, Any]) -> Iterator[str]:

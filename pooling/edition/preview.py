@@ -27,6 +27,7 @@ _SCALES: Mapping[str, Scale] = {
     "reaction_pct": protection.SHARE_PCT,
     "mean_points": protection.RATING_POINTS,
     "difference_points": protection.DIFFERENCE_POINTS,
+    "overall_points": protection.DIFFERENCE_POINTS,
 }
 Row = dict[str, Any]
 

@@ -256,19 +256,24 @@ class _Pair:
     p_a_better_frac: float
     primary: bool
     tied: bool
+    overall: Estimate
 
 
 def _oriented(contrast: Contrast, context: EditionContext) -> _Pair:
     a, b, p_a_better = contrast.a, contrast.b, contrast.p_a_better_frac
     difference: Estimate = contrast.difference_mard_points
+    overall: Estimate = contrast.overall_mard_points
     licensed = {cell: is_licensed(*cell, context) for cell in (a, b)}
     primary = set(licensed.values()) == {True, False}
     if (licensed[a] is True) if primary else (a[0] > b[0]):
-        a, b, p_a_better, difference = b, a, 1 - p_a_better, _Turned(difference)
-    return _Pair(a, b, difference, p_a_better, primary, contrast.tied)
+        a, b, p_a_better, difference, overall = b, a, 1 - p_a_better, _Turned(difference), _Turned(overall)
+    return _Pair(a, b, difference, p_a_better, primary, contrast.tied, overall)
 
 
 def _contrast_row(pair: _Pair, n_people: tuple[int, int], k: int) -> Row:
+    difference = protection.publish_difference(pair.difference, n_people=n_people, k=k)
+    both = pair.tied and min(n_people) >= FULL_ROW_PEOPLE
+    overall = protection.publish_difference(pair.overall, n_people=n_people, k=k) if both else None
     return {
         "site_a": pair.a[0],
         "site_b": pair.b[0],
@@ -277,7 +282,15 @@ def _contrast_row(pair: _Pair, n_people: tuple[int, int], k: int) -> Row:
         "sensor_model": pair.a[1],
         "primary": pair.primary,
         "people": band_people(min(n_people)),
-        "difference_points": protection.publish_difference(pair.difference, n_people=n_people, k=k),
+        "difference_points": difference,
+        "overall_points": overall,
+        "fits_part": _part(_shown(difference), _shown(overall)) if overall else None,
         "p_a_better_frac": protection.publish_probability(pair.p_a_better_frac, n_people=min(n_people), k=k),
         "basis": BASIS_TIED if pair.tied else BASIS_CHOICE,
     }
+
+
+def _part(within: Published, overall: Published) -> bool:
+    """Whether two printed differences lie a standard deviation of the first apart: a quarter of its interval."""
+    (value, lower, upper), (other, *_) = _parts(within), _parts(overall)
+    return abs(value - other) > (upper - lower) / 4

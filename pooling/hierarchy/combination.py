@@ -31,6 +31,7 @@ class _Draws:
     """Draws x cells of everything that a row shows."""
 
     mard: Floats
+    overall_mard: Floats
     location: Floats
     log_variance: Floats
     rates: Mapping[str, Floats]
@@ -76,9 +77,8 @@ def combine(
     kurtosis, from_data = _kurtosis(sealed_records, rules)
     # Channels were fitted separately; a shuffle keeps chance from pairing their draws.
     order = {name: rng.permutation(len(fits[name].levels)) for name in CHANNELS}
-    mixture = _mixture(fits, order, kurtosis)
-    as_worn = _mixture(fits, order, kurtosis, as_worn=True)
-    draws = _draws(mixture, as_worn, fits, order, counts.people_share)
+    mixture = _mixture(fits, order, kurtosis, "levels_within")
+    draws = _draws(mixture, fits, order, kurtosis, counts.people_share)
     people = _people_ranges(mixture, draws, fits, order, counts, rng)
     half_widths = _half_widths(mixture)
     cells = tuple(
@@ -129,18 +129,19 @@ def _kurtosis(records: SealedRecords, rules: FitRules) -> tuple[float, bool]:
 
 
 def _mixture(
-    fits: Mapping[str, ChannelFit], order: Mapping[str, NDArray[np.int64]], kurtosis: float, *, as_worn: bool = False
+    fits: Mapping[str, ChannelFit], order: Mapping[str, NDArray[np.int64]], kurtosis: float, levels: str
 ) -> Mixture:
-    """Return the law of a reading of a new person at each cell, or of one of those who chose it."""
+    """Return the law of a reading at each cell: of a new person, or of one of those who chose it."""
     location, dispersion = fits["location"], fits["dispersion"]
     a, b = order["location"], order["dispersion"]
+    left_out = levels == "levels_as_worn"
     within_cell = [
-        fit.people_variance - as_worn * fit.chosen_variance + fit.sd("wear") ** 2 for fit in (location, dispersion)
+        fit.people_variance - left_out * fit.chosen_variance + fit.sd("wear") ** 2 for fit in (location, dispersion)
     ]
     return Mixture(
-        location=(location.levels_as_worn if as_worn else location.levels_within)[a],
+        location=getattr(location, levels)[a],
         location_variance=within_cell[0][a, None],
-        log_variance=(dispersion.levels_as_worn if as_worn else dispersion.levels_within)[b],
+        log_variance=getattr(dispersion, levels)[b],
         log_variance_variance=within_cell[1][b, None],
         kurtosis=kurtosis,
     )
@@ -148,19 +149,22 @@ def _mixture(
 
 def _draws(
     mixture: Mixture,
-    as_worn: Mixture,
     fits: Mapping[str, ChannelFit],
     order: Mapping[str, NDArray[np.int64]],
+    kurtosis: float,
     share: Floats,
 ) -> _Draws:
+    as_worn = _mixture(fits, order, kurtosis, "levels_as_worn")
     composite = np.maximum(mixture.mean_relative_difference(), 1e-6)
+    overall = _mixture(fits, order, kurtosis, "levels").mean_relative_difference()
     worn = np.maximum(as_worn.mean_relative_difference(), 1e-6) @ share
     level = np.maximum(fits["direct"].levels[order["direct"]] @ share, 1e-3)
     rates = {}
     for name, band in _BANDS.items():
         shift = shift_to_level(as_worn.share_within(band), fits[name].levels[order[name]] @ share, share)
         rates[name] = expit(_logit(mixture.share_within(band)) + shift[:, None])
-    return _Draws(composite * (level / worn)[:, None], mixture.location, mixture.log_variance, rates, composite)
+    factor = (level / worn)[:, None]
+    return _Draws(composite * factor, overall * factor, mixture.location, mixture.log_variance, rates, composite)
 
 
 def shift_to_level(shares: Floats, level: Floats, weights: Floats) -> Floats:
@@ -287,10 +291,13 @@ def _contrasts(counts: Counts, draws: _Draws, components: tuple[tuple[int, ...],
     component_of = {index: number for number, members in enumerate(components) for index in members}
 
     def contrast(kind: str, a: Where, b: Where, in_a: Sequence[int], in_b: Sequence[int]) -> Contrast:
-        first, second = (draws.mard[:, list(inside)] @ counts.share_among(inside) for inside in (in_a, in_b))
+        within, overall = (
+            100 * np.subtract(*(mard[:, list(inside)] @ counts.share_among(inside) for inside in (in_a, in_b)))
+            for mard in (draws.mard, draws.overall_mard)
+        )
         linked = {component_of.get(index, -1 - index) for index in (*in_a, *in_b)}
         return Contrast(
-            kind, a, b, Estimate.of(100 * (first - second)), float((first < second).mean()), len(linked) == 1
+            kind, a, b, Estimate.of(within), float((within < 0).mean()), len(linked) == 1, Estimate.of(overall)
         )
 
     sites = counts.members_by_place()

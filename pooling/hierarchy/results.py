@@ -48,7 +48,8 @@ class CellFit:
 class Contrast:
     """Difference in MARD between two rows, a minus b, in percentage points.
 
-    tied says that it is estimated from wearers who wore both; otherwise it rests partly on who chose what.
+    tied says that it is estimated from wearers who wore both; otherwise it rests partly on who chose what. overall is
+    what the fit says in which cell means of all wearers weigh as much as ties; the same where nothing is tied.
     """
 
     kind: str
@@ -57,6 +58,7 @@ class Contrast:
     difference_mard_points: Estimate
     p_a_better_frac: float
     tied: bool
+    overall_mard_points: Estimate
 
 
 @dataclass(frozen=True)

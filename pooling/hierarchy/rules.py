@@ -24,7 +24,9 @@ LIMITS: Mapping[str, tuple[float, float]] = MappingProxyType(
 _SCALES = MappingProxyType(
     {"location": 0.05, "dispersion": 0.5, "direct": 0.4, "rate15": 0.1, "rate20": 0.1, "tail": 0.005}
     | dict.fromkeys(sorted(YES_NO), 0.1)
-    | {"on3": 0.03, "off_device": 0.03, "off_body": 0.03, "off_other": 0.03}
+    # A tenth by the end of a life of two weeks, and before that in proportion.
+    | {"on3": 0.02, "on7": 0.05, "on10": 0.07}
+    | {"off_device": 0.03, "off_body": 0.03, "off_other": 0.03}
     | dict.fromkeys(RATINGS, 1.0)
 )
 

@@ -30,6 +30,8 @@ class SiteChanceSerializer(serializers.Serializer[Any]):
     label = serializers.CharField()  # type: ignore[assignment]
     p_best_frac = serializers.FloatField(help_text="How often it serves best among those compared, 0 to 1.")
     p_worst_frac = serializers.FloatField(help_text="How often it serves worst among those compared.")
+    place_from = serializers.IntegerField(help_text="Best place in the order that it takes 8 times of 10, 1 first.")
+    place_to = serializers.IntegerField(help_text="Worst place in the order that it takes 8 times of 10.")
     figures = serializers.DictField(help_text="The published figures it rests on, by what they are weighed for.")
 
 

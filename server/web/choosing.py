@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
+from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from server.editions.weighing import CRITERIA, WeighedSites
@@ -42,6 +43,7 @@ class Answer:
 
     site: str
     label: str
+    place: str
     best: str
     worst: str
     figures: tuple[tuple[Any, str], ...]
@@ -65,12 +67,17 @@ def answers(weighed: WeighedSites) -> tuple[Answer, ...]:
         Answer(
             site=chance.site,
             label=chance.label,
+            place=_place(chance.place_from, chance.place_to),
             best=f"{100 * chance.p_best_frac:.0f}",
             worst=f"{100 * chance.p_worst_frac:.0f}",
             figures=tuple((NAMES[name], figure(told).text) for name, told in chance.figures.items()),
         )
         for chance in weighed.choice.sites
     )
+
+
+def _place(first: int, last: int) -> str:
+    return str(first) if first == last else gettext("%(first)s to %(last)s") % {"first": first, "last": last}
 
 
 def left_out(weighed: WeighedSites) -> tuple[str, ...]:

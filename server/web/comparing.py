@@ -7,7 +7,6 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
-from server.editions.rendering import BASIS_TIED
 from server.web import pages, wearing
 from server.web.pages import SiteLine, number_text
 
@@ -88,22 +87,23 @@ def _standing(lines: Sequence[SiteLine]) -> Iterator[tuple[str, list[str]]]:
 
 def pairs(document: Row, sites: Sequence[str]) -> tuple[Pair, ...]:
     """The differences that the edition tells among these sites, over all sensor models."""
-    rows = pages.rows_by_place(document, "sites")
     wanted = {frozenset(pair) for pair in combinations(sites, 2)}
     return tuple(
-        _pair(row, rows)
+        _pair(row)
         for row in document["tables"]["contrasts"]
         if row["sensor_model"] is None and frozenset((row["site_a"], row["site_b"])) in wanted
     )
 
 
-def _pair(row: Row, rows: Mapping[str, Row]) -> Pair:
-    """Beside the difference within people, that of the two rows; told apart where the one leaves out the other."""
-    told = row["difference_points"]
-    overall = round(rows[row["site_a"]]["mard_pct"]["value"] - rows[row["site_b"]]["mard_pct"]["value"], 2)
-    parts = row["basis"] == BASIS_TIED and not told["lower"] <= overall <= told["upper"]
+def _pair(row: Row) -> Pair:
+    """Beside the difference within people, what all wearers' means say too; told apart where the two part."""
+    overall = row["overall_points"]
     parted = _(
-        "The two ways part: among people who wore both the difference is %(within)s points, between the two rows "
-        "%(overall)s. Who chose which site may stand behind the second."
-    ) % {"within": number_text(told["value"]), "overall": number_text(overall)}
-    return Pair(pages.contrast_line(row), number_text(overall), parted if parts else "")
+        "The two ways part. Who chose which site may stand behind it: believe the difference among people who wore "
+        "both rather than the other."
+    )
+    return Pair(
+        pages.contrast_line(row),
+        number_text(overall["value"]) if overall else "",
+        parted if row["fits_part"] else "",
+    )

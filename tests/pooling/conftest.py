@@ -43,6 +43,7 @@ class Contrast:
     difference_mard_points: Estimate
     p_a_better_frac: float
     tied: bool
+    overall_mard_points: Estimate
 
 
 @dataclass(frozen=True)
@@ -75,7 +76,8 @@ def make_cell(place: str, sensor_model: str | None = None, *, n_people: int = 40
 
 def make_contrast(a: str, b: str, model: str | None = None, *, difference: float = 1.3, tied: bool = True) -> Contrast:
     ends = Estimate(difference, difference - 0.9, difference + 1.1)
-    return Contrast((a, model), (b, model), ends, 0.12 if difference > 0 else 0.88, tied)
+    overall = Estimate(difference + 0.3, difference - 0.6, difference + 1.4) if tied else ends
+    return Contrast((a, model), (b, model), ends, 0.12 if difference > 0 else 0.88, tied, overall)
 
 
 def make_context(**changed: Any) -> EditionContext:

@@ -89,6 +89,7 @@ def test_three_sites_against_the_draws_that_the_document_was_made_from():
             of(draws[:, a] - draws[:, b]),
             float((draws[:, a] < draws[:, b]).mean()),
             True,
+            of(draws[:, a] - draws[:, b]),
         )
         for a, b in combinations(range(3), 2)
     ]
@@ -98,6 +99,9 @@ def test_three_sites_against_the_draws_that_the_document_was_made_from():
         index = places.index(chance.site)
         assert chance.p_best_frac == pytest.approx((first == index).mean(), abs=0.03)
         assert chance.p_worst_frac == pytest.approx((last == index).mean(), abs=0.03)
+        place = 1 + (draws < draws[:, [index]]).sum(axis=1)
+        assert abs(chance.place_from - np.quantile(place, 0.1)) <= 1
+        assert abs(chance.place_to - np.quantile(place, 0.9)) <= 1
 
 
 def test_only_the_proportions_of_weights_count(document):

@@ -19,6 +19,10 @@ def test_it_has_a_box_for_every_table_and_the_facts_of_this_edition(document):
     assert document["caution"]["short"] in text
     shown = document["about"]["n_comparisons"]
     assert f"Comparisons shown: {shown['all']}, of which {shown['primary']} against" in text
+    assert f"the intervals of about {0.05 * shown['all']:.1f} would leave out zero by chance" in text
+    settled = [row for row in document["tables"]["contrasts"] if row["difference_points"]["lower"] > 0]
+    assert settled
+    assert f"{len(settled)} do; of those about {0.1 * len(settled):.1f} point the wrong way" in text
 
 
 def test_it_states_the_seed_of_every_channel_that_is_fitted(document):

@@ -9,6 +9,7 @@ import pytest
 
 from pooling.edition import rows
 from pooling.errors import InvalidInput, TooFewPeople
+from pooling.hierarchy import Estimate
 from pooling.protection import Band, Published, publish_difference
 
 UNDER_30 = {"site", "region", "sensor_model", "label", "licensed", "people", "withheld", "how_sure", "shows"} | {
@@ -220,6 +221,20 @@ class TestContrasts:
             for tied in (True, False)
         }
         assert basis == {True: "from people who wore both", False: "rests partly on who chose which"}
+
+    def test_both_fits_stand_beside_each_other_and_parting_is_said(self, make_cell, make_contrast, make_context):
+        shown = self.shown(make_cell, ("chest", None), ("calf", None))
+
+        def row(overall=None, *, tied=True):
+            made = make_contrast("chest", "calf", tied=tied)
+            made = made if overall is None else replace(made, overall_mard_points=overall)
+            return rows.contrast_rows([made], shown, make_context())[0]
+
+        near, far = row(), row(Estimate(-2.0, -3.0, -1.0))
+        assert (near["fits_part"], far["fits_part"]) == (False, True)
+        assert abs(far["overall_points"].value) == 2
+        assert far["overall_points"].value * far["difference_points"].value < 0
+        assert (row(tied=False)["overall_points"], row(tied=False)["fits_part"]) == (None, None)
 
 
 def test_the_model_row_carries_what_an_own_estimate_needs(make_cell, make_context):

@@ -42,9 +42,10 @@ def test_two_ways_that_part_are_said_to(document):
     sites = [row["site_a"], row["site_b"]]
     (together,) = comparing.pairs(changed, sites)
     assert together.parted == ""
-    row["difference_points"] = {"value": -3.5, "lower": -5, "upper": -2}
+    assert together.overall
+    row |= {"overall_points": {"value": -3.5, "lower": -5, "upper": -2}, "fits_part": True}
     (apart,) = comparing.pairs(changed, sites)
     assert "The two ways part" in apart.parted
-    assert "\N{MINUS SIGN}3.5 points" in apart.parted
-    row["basis"] = "rests partly on who chose which"
-    assert comparing.pairs(changed, sites)[0].parted == ""
+    assert apart.overall == "\N{MINUS SIGN}3.5"
+    row |= {"overall_points": None, "fits_part": None}
+    assert (comparing.pairs(changed, sites)[0].parted, comparing.pairs(changed, sites)[0].overall) == ("", "")
