@@ -7,7 +7,10 @@ from typing import Any, Final
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from server.editions.weighing import CRITERIA
 from server.web import pages
+from server.web.colouring import rows_of
+from server.web.scale import SCALES
 
 Row = Mapping[str, Any]
 
@@ -31,35 +34,55 @@ class Change:
 
 
 @dataclass(frozen=True, slots=True)
+class Kind:
+    """What changed in one kind of figures."""
+
+    title: Any
+    sites: tuple[Change, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Changes:
     """What is different in an edition, against the one before it."""
 
     rules: tuple[str, ...]
-    sites: tuple[Change, ...]
+    kinds: tuple[Kind, ...]
     same: int
 
 
 def changes(before: Row, now: Row) -> Changes:
-    """Rules that changed; sites that appeared, went or moved; and how many stayed as they were."""
-    old, new = pages.rows_by_place(before, "sites"), pages.rows_by_place(now, "sites")
-    every = [_change(old.get(place), new.get(place)) for place in sorted(old.keys() | new.keys())]
-    told = tuple(change for change in every if change is not None)
+    """Rules that changed; by kind of figure the sites that appeared, went or moved; how many figures stayed."""
     rules = tuple(str(says) for name, says in _RULES.items() if before["rules"][name] != now["rules"][name])
-    return Changes(rules, told, len(every) - len(told))
+    kinds, same = [], 0
+    for name, scale in SCALES.items():
+        old, new = rows_of(before, name), rows_of(now, name)
+        figure = CRITERIA[name].figure
+        every = [_change(old.get(place), new.get(place), figure) for place in sorted(old.keys() | new.keys())]
+        told = tuple(change for change in every if change is not None)
+        same += len(every) - len(told)
+        if told:
+            kinds.append(Kind(scale.name, told))
+    return Changes(rules, tuple(kinds), same)
 
 
-def _change(old: Row | None, new: Row | None) -> Change | None:
+def _change(old: Row | None, new: Row | None, figure: str) -> Change | None:
     label = (new or old or {})["label"]
     if old is None or new is None:
         says = _("new") if old is None else _("no longer shown")
-        return Change(label, _text(old), _text(new), says)
-    was, mard = old["mard_pct"], new["mard_pct"]
-    if was == mard:
+        return Change(label, _text(old, figure), _text(new, figure), says)
+    was, told = old[figure], new[figure]
+    if was == told:
         return None
-    inside = was["lower"] <= mard["value"] <= was["upper"]
-    says = _("within what the earlier interval allowed") if inside else _("outside the earlier interval")
-    return Change(label, _text(old), _text(new), says)
+    return Change(label, _text(old, figure), _text(new, figure), _in_words(was, told))
 
 
-def _text(row: Row | None) -> str:
-    return pages.figure(row["mard_pct"]).text if row else ""
+def _in_words(was: Row, told: Row) -> str:
+    """Whether an earlier interval allowed for it; a bound has none."""
+    if not {"lower", "upper"} <= was.keys() or "bound" in told:
+        return _("told otherwise than before")
+    inside = was["lower"] <= told["value"] <= was["upper"]
+    return _("within what the earlier interval allowed") if inside else _("outside the earlier interval")
+
+
+def _text(row: Row | None, figure: str) -> str:
+    return pages.figure(row[figure]).text if row else ""

@@ -7,8 +7,8 @@ from typing import Any, cast
 from django.utils.translation import gettext as _
 
 from server.core.selectors import vocabulary
-from server.web import body
-from server.web.scale import step_of
+from server.web import body, pages
+from server.web.scale import Scale
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,18 +78,14 @@ def to_choose() -> Drawing:
     return _drawing(lambda patch, label: Region(patch, label))
 
 
-def coloured(rows: Mapping[str, Mapping[str, Any]], address: Callable[[str], str]) -> Drawing:
-    """The drawing for `web/_body_links.html`: each site by its expected MARD, hatched where there is no row for it.
-
-    `rows` are the rows of a table of sites by site.
-    """
+def coloured(figures: Mapping[str, Mapping[str, Any]], address: Callable[[str], str], scale: Scale) -> Drawing:
+    """The drawing for `web/_body_links.html`: each site by its figure, hatched where there is none."""
 
     def region(patch: body.Patch, label: str) -> Region:
         leads_to = address(patch.site)
-        if (row := rows.get(patch.site)) is None:
+        if (figure := figures.get(patch.site)) is None:
             return Region(patch, label, says=_("%(site)s: nothing can be said") % {"site": label}, address=leads_to)
-        mard_pct = row["mard_pct"]["value"]
-        says = _("%(site)s: expected difference %(mard)s %%") % {"site": label, "mard": f"{mard_pct:g}"}
-        return Region(patch, label, step_of(mard_pct), says, leads_to)
+        says = str(scale.says) % {"site": label, "figure": pages.figure(figure).number}
+        return Region(patch, label, scale.step_of(figure["value"]), says, leads_to)
 
     return _drawing(region)

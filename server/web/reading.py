@@ -19,9 +19,8 @@ from server.editions import rendering
 from server.editions.selectors import EditionView, edition_for_reader, editions_list, newest_editions, next_edition_date
 from server.editions.weighing import weigh_sites
 from server.groups.selectors import group_for_reader
-from server.web import choosing, comparing, history, outline, pages, tables, wearing
+from server.web import choosing, colouring, comparing, history, outline, pages, tables, wearing
 from server.web.keeping import kept
-from server.web.scale import legend
 from server.web.showing import show
 from server.web.units import unit_of
 
@@ -53,9 +52,8 @@ def _site_address(view: EditionView) -> Callable[[str], str]:
     return lambda site: reverse("web:site", args=(view.group_slug, view.number, site))
 
 
-def _drawing(view: EditionView) -> dict[str, Any]:
-    rows = pages.rows_by_place(view.document, "sites")
-    return {"drawing": outline.coloured(rows, _site_address(view)), "legend": legend()}
+def _drawing(request: HttpRequest, view: EditionView) -> dict[str, Any]:
+    return colouring.drawing(view.document, request.GET.get("colour"), _site_address(view))
 
 
 @require_safe
@@ -73,7 +71,7 @@ def group(request: HttpRequest, slug: str) -> HttpResponse:
         "not_studied": rendering.NOT_STUDIED,
     }
     if fallback is not None and (lines := pages.site_lines(fallback.document, "sites", unit_of(request))):
-        context |= {**_about(fallback), **_drawing(fallback), "sites": lines}
+        context |= {**_about(fallback), **_drawing(request, fallback), "sites": lines}
     response = show(request, "web/group_waiting.html", context)
     response["Cache-Control"] = "no-store"  # it tells a date that moves
     return response
@@ -89,7 +87,7 @@ def _edition_page(request: HttpRequest, view: EditionView) -> HttpResponse:
     document, unit = view.document, unit_of(request)
     context = {
         **_about(view),
-        **_drawing(view),
+        **_drawing(request, view),
         "group": group_for_reader(view.group_slug, _reader(request)),
         "about_people": pages.people_text(document["about"]["people"]),
         "sites": pages.site_lines(document, "sites", unit),
@@ -218,6 +216,14 @@ def sheet(request: HttpRequest, slug: str, number: int) -> HttpResponse:
 def document(request: HttpRequest, slug: str, number: int) -> HttpResponseBase:
     view = edition_for_reader(slug, number, _reader(request))
     return _file(request, view, rendering.document_file(view))
+
+
+@require_safe
+def package(request: HttpRequest, slug: str, number: int) -> HttpResponseBase:
+    view = edition_for_reader(slug, number, _reader(request))
+    response = _file(request, view, rendering.package_file(view))
+    response["Content-Disposition"] = f'attachment; filename="{view.group_slug}-edition-{view.number}.zip"'
+    return response
 
 
 @require_safe

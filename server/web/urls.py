@@ -62,6 +62,7 @@ urlpatterns = [
     path("groups/<slug:slug>/editions/<int:number>/sheet/", reading.sheet, name="sheet"),
     path("groups/<slug:slug>/editions/<int:number>/sites/<str:site>/", reading.site, name="site"),
     path("groups/<slug:slug>/editions/<int:number>/edition.json", reading.document, name="document"),
+    path("groups/<slug:slug>/editions/<int:number>/package.zip", reading.package, name="package"),
     path("groups/<slug:slug>/editions/<int:number>/tables/<slug:table>.csv", reading.table, name="table"),
     path(
         "groups/<slug:slug>/editions/<int:number>/charts/<slug:chart>.<slug:file_format>", reading.chart, name="chart"

@@ -7,18 +7,19 @@ from django.template.loader import render_to_string
 
 from pooling.vocabulary import SITES
 from server.web import outline
-from server.web.scale import legend
+from server.web.scale import SCALES
 
 ROWS = {
-    "thigh.front": {"mard_pct": {"value": 10.5, "lower": 9, "upper": 12.5}},
-    "calf": {"mard_pct": {"value": 15, "lower": 9, "upper": 22}},
+    "thigh.front": {"value": 10.5, "lower": 9, "upper": 12.5},
+    "calf": {"value": 15, "lower": 9, "upper": 22},
 }
+SCALE = SCALES["accuracy"]
 
 
 @pytest.fixture(scope="module")
 def links():
-    drawing = outline.coloured(ROWS, "/sites/{}/".format)
-    return render_to_string("web/_body_links.html", {"drawing": drawing, "says": "MARD", "legend": legend()})
+    drawing = outline.coloured(ROWS, "/sites/{}/".format, SCALE)
+    return render_to_string("web/_body_links.html", {"drawing": drawing, "says": "MARD", "legend": SCALE.legend()})
 
 
 def test_each_region_leads_to_its_site_and_says_what_it_shows(links):
@@ -49,6 +50,6 @@ def test_the_choice_has_a_radio_button_for_each_site_and_a_label_over_each_shape
 def test_markup_holds_no_style_and_no_decimal_comma(links, settings):
     assert "style=" not in links
     settings.USE_I18N, settings.LANGUAGE_CODE = True, "de"
-    drawing = outline.coloured({}, "/sites/{}/".format)
-    abroad = render_to_string("web/_body_links.html", {"drawing": drawing, "says": "MARD", "legend": legend()})
+    drawing = outline.coloured({}, "/sites/{}/".format, SCALE)
+    abroad = render_to_string("web/_body_links.html", {"drawing": drawing, "says": "MARD", "legend": SCALE.legend()})
     assert re.search(r"translate\(\d+\.0 0\)", abroad)

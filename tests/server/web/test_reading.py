@@ -7,6 +7,7 @@ import pytest
 from pooling.edition import read_document
 from server.groups.models import Group
 from server.groups.services import found_group
+from tests.server.editions.printed import printed
 
 AT = "/groups/hill-walkers/editions/7/"
 
@@ -198,6 +199,12 @@ def test_there_is_no_such_file(client, edition, file):
     assert client.get(AT + file).status_code == 404
 
 
-def test_the_package_is_a_way_away_where_anybody_may_have_it(client, edition):
-    page = client.get(AT).content.decode()
-    assert 'href="/api/v1/groups/hill-walkers/editions/7/package.zip"' in page
+def test_the_package_is_a_way_away_for_whoever_may_read(client, edition, orchard, clock):
+    assert "package.zip" not in client.get(AT).content.decode()  # published without a certificate
+    printed(orchard)
+    at = "/groups/orchard/editions/1/"
+    assert f'href="{at}package.zip"' in client.get(at).content.decode()
+    answer = client.get(f"{at}package.zip")
+    assert answer["Content-Type"] == "application/zip"
+    assert answer.content.startswith(b"PK")
+    assert answer["Content-Disposition"] == 'attachment; filename="orchard-edition-1.zip"'

@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from pooling.choice import CRITERIA
 from server.web import scale
 from tests.server.web import colours
 
@@ -18,7 +19,8 @@ FAR_APART = 15
 
 
 def test_each_step_of_the_scale_has_its_colour():
-    assert len(STEPS) == len(scale.STEPS) == len(scale.legend())
+    assert len(STEPS) == len(scale.STEPS)
+    assert {len(one.legend()) for one in scale.SCALES.values()} == {len(STEPS)}
 
 
 @pytest.mark.parametrize("lacking", [None, *colours.LACKING])
@@ -51,9 +53,22 @@ def test_greys_look_grey_to_all_eyes(lacking):
 
 @pytest.mark.parametrize(("mard", "step"), [(0, 1), (7.9, 1), (8, 2), (9.99, 2), (10, 3), (13.9, 4), (14, 5), (60, 5)])
 def test_a_value_on_a_cut_belongs_above_it(mard, step):
-    assert scale.step_of(mard) == step
+    assert scale.SCALES["accuracy"].step_of(mard) == step
+
+
+@pytest.mark.parametrize(("share", "step"), [(100, 1), (95, 1), (94, 2), (90, 2), (80, 3), (70, 4), (69, 5), (0, 5)])
+def test_where_more_is_better_the_scale_runs_the_other_way(share, step):
+    assert scale.SCALES["stays_on"].step_of(share) == step
+
+
+def test_darker_is_worse_whatever_is_weighed():
+    assert list(scale.SCALES) == list(CRITERIA)
+    assert {name for name, one in scale.SCALES.items() if one.rises} == {
+        name for name, criterion in CRITERIA.items() if criterion.swing < 0
+    }
 
 
 def test_the_legend_says_where_each_step_lies():
-    words = [step.words for step in scale.legend()]
+    words = [step.words for step in scale.SCALES["accuracy"].legend()]
     assert words == ["under 8", "8 to under 10", "10 to under 12", "12 to under 14", "14 and over"]
+    assert [step.words for step in scale.SCALES["comfort"].legend()][::4] == ["8 and over", "under 5"]
