@@ -4,7 +4,8 @@ The order hangs on a key, the wearer, the sites and the month: whoever asks agai
 so nobody can draw until it suits. Nothing is kept of when a test begins or when somebody wakes.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from datetime import date, time
 from typing import Any, Final
 from uuid import UUID
@@ -14,41 +15,36 @@ import numpy as np
 from django.db import transaction
 
 from pooling import planning
-from pooling.planning import PlanInvalid, PlanRequest
+from pooling.planning import Outlook, PlanInvalid, PlanRequest
 from server.accounts.models import Account, AgeClass, Plan, Wearer
-from server.core import clock, keys
+from server.core import clock, journal, keys
 from server.core.decoding import converted
 from server.core.errors import Conflict, Fault, Invalid, NotFound
 from server.core.models import SensorModel
 
 MOST_PLANS: Final = 20
+DROPPED_PLAN: Final = "dropped-plan"  # what the erasure journal says of plans
 NOT_PLANNED: Final = "This cannot be planned so; nothing was registered."
 NO_SUCH_PLAN: Final = "There is no such plan among yours."
+
+
+def outlook_of(content: Any, *, wearer: Wearer, document: Mapping[str, Any] | None = None) -> Outlook:
+    """What a fair test would take and show; nothing is drawn and nothing kept. Refuses what `register_plan` refuses."""
+    request, told = _asked(content, wearer)
+    with _faults_told():
+        return planning.outlook(request, **told, document=document)
 
 
 @transaction.atomic
 def register_plan(account: Account, content: Any, *, wearer: Wearer, document: Mapping[str, Any] | None = None) -> Plan:
     """Draw a fair test and remember it; `document` is the edition whose spreads say what it can show."""
-    request = converted(content, PlanRequest, detail=NOT_PLANNED)
-    model = SensorModel.objects.filter(slug=request.sensor_model, open=True).first()
-    if model is None:
-        message = "This sensor model is not in the catalogue. Choose one of GET /api/v1/sensor-models/."
-        raise Invalid(NOT_PLANNED, faults=[Fault(pointer="#/sensor_model", message=message)])
+    request, told = _asked(content, wearer)
     Account.objects.select_for_update().get(pk=account.pk)
     if account.plans.count() >= MOST_PLANS:
         raise Conflict(f"At most {MOST_PLANS} plans are kept. Drop one first.")
     month = clock.today().replace(day=1)
-    try:
-        plan = planning.make_plan(
-            request,
-            _lot(request, wearer, month),
-            rated_life_days=int(model.rated_life_days),
-            licensed_sites=[one["site"] for one in model.licensed_sites if _is_meant(one["ages"], wearer)],
-            document=document,
-        )
-    except PlanInvalid as error:
-        faults = [Fault(pointer=each.pointer, code=each.code, message=each.message) for each in error.faults]
-        raise Invalid(NOT_PLANNED, faults=faults) from None
+    with _faults_told():
+        plan = planning.make_plan(request, _lot(request, wearer, month), **told, document=document)
     return Plan.objects.create(
         account=account,
         wearer=wearer,
@@ -56,6 +52,26 @@ def register_plan(account: Account, content: Any, *, wearer: Wearer, document: M
         content=msgspec.to_builtins(plan),
         insert_after_waking_min=request.insert_after_waking_min,
     )
+
+
+def _asked(content: Any, wearer: Wearer) -> tuple[PlanRequest, dict[str, Any]]:
+    """The request, and what the catalogue says of its sensor model for this wearer."""
+    request = converted(content, PlanRequest, detail=NOT_PLANNED)
+    model = SensorModel.objects.filter(slug=request.sensor_model, open=True).first()
+    if model is None:
+        message = "This sensor model is not in the catalogue. Choose one of GET /api/v1/sensor-models/."
+        raise Invalid(NOT_PLANNED, faults=[Fault(pointer="#/sensor_model", message=message)])
+    licensed = [one["site"] for one in model.licensed_sites if _is_meant(one["ages"], wearer)]
+    return request, {"rated_life_days": int(model.rated_life_days), "licensed_sites": licensed}
+
+
+@contextmanager
+def _faults_told() -> Iterator[None]:
+    try:
+        yield
+    except PlanInvalid as error:
+        faults = [Fault(pointer=each.pointer, code=each.code, message=each.message) for each in error.faults]
+        raise Invalid(NOT_PLANNED, faults=faults) from None
 
 
 def _is_meant(ages: str, wearer: Wearer) -> bool:
@@ -80,9 +96,23 @@ def plan_for_owner(plan_id: UUID, *, account: Account) -> Plan:
     return plan
 
 
+@transaction.atomic
 def drop_plan(plan_id: UUID, *, account: Account) -> None:
     """Forget a plan; wears that carried its token keep that they were drawn by lot."""
-    plan_for_owner(plan_id, account=account).delete()
+    _drop(plan_for_owner(plan_id, account=account))
+
+
+def _drop(plan: Plan) -> None:
+    journal.note(DROPPED_PLAN, plan.pk.bytes)
+    plan.delete()
+
+
+def drop_noted_plans(marks: frozenset[bytes]) -> int:
+    """Drop again, after a restore, the plans that had been dropped."""
+    noted = [plan for plan in Plan.objects.all() if journal.mark_of(DROPPED_PLAN, plan.pk.bytes) in marks]
+    for plan in noted:
+        _drop(plan)
+    return len(noted)
 
 
 def calendar_of(plan: Plan, *, first_day: date, wakes_at: time) -> bytes:

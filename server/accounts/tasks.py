@@ -2,7 +2,7 @@
 
 from datetime import date
 
-from server.accounts import agreements, recovery, second_factor, selectors, services, throttles
+from server.accounts import agreements, plans, recovery, second_factor, selectors, services, throttles
 from server.accounts.models import RecoveryCode, RememberedMapping
 from server.core import doctor, jobs, journal, rotation
 
@@ -17,6 +17,7 @@ def drop_what_expired(today: date) -> None:
 jobs.register_sweep("expired sign-ins dropped", drop_what_expired)
 journal.register(services.Noted.CLOSED_ACCOUNT, services.close_noted_accounts)
 journal.register(agreements.SWITCHED_OFF, agreements.switch_off_noted)
+journal.register(plans.DROPPED_PLAN, plans.drop_noted_plans)
 journal.register("sign-ins", services.end_every_sign_in)
 rotation.register_marks(RecoveryCode, digest=recovery.RECOVERY_CODE)
 rotation.register_marks(RememberedMapping, mark=selectors.COLUMN_MAPPING)

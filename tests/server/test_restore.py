@@ -5,7 +5,8 @@ from django.core.management import CommandError, call_command
 from django.db import transaction
 
 from server.accounts.consents import CONSENT_VERSION
-from server.accounts.models import Account, Holding
+from server.accounts.models import Account, Holding, Plan
+from server.accounts.plans import drop_plan, register_plan
 from server.accounts.selectors import has_consented
 from server.accounts.services import close_account, record_consent
 from server.core import journal
@@ -100,6 +101,16 @@ def test_a_switch_turned_off_and_on_stays_on(put_back, contributor):
     put_back(lambda: turn(False), lambda: turn(True))
     assert journal.replay_if_ahead()["switched-off"] == 0
     assert has_consented(contributor.account, "pool")
+
+
+def test_a_plan_that_was_dropped_is_dropped_again_and_no_other(put_back, contributor, catalogue):
+    asked = {"spots": [{"site": "calf"}, {"site": "thigh.front"}], "sensor_model": "demo-a14"}
+    wearer = contributor.account.wearers.get()
+    gone, stays = (register_plan(contributor.account, asked, wearer=wearer) for _ in range(2))
+    put_back(lambda: drop_plan(gone.pk, account=contributor.account))
+    assert Plan.objects.count() == 2
+    assert journal.replay_if_ahead()["dropped-plan"] == 1
+    assert list(Plan.objects.values_list("pk", flat=True)) == [stays.pk]
 
 
 def test_everybody_has_to_sign_in_again(put_back, contributor, upload):
