@@ -1,5 +1,11 @@
-"""How often the published intervals hold the truth: ``python -m tests.calibration --pools 100 --seed 1``.
+"""How often the published intervals hold the truth: ``python -m tests.calibration --scenario t5 --pools 100 --seed 1``.
 
+A scenario is a named world (several may be given, or `all`): its pools are packed by the ledger over ``--cut-offs`` and
+sealed with masking noise, and what is found is held against declared bands. ``--referee`` fits the same pools from
+single wears and from sums without noise, too. ``--out`` keeps pools as lines of JSON: what it holds is not run again,
+so that runs add up.
+
+Without a scenario: one outcome at a time.
 Pools of 30 to 60 people at 6 to 8 sites (4 to 6 with ``--outcome survival``, ``skin`` or ``ratings``), sealed with
 version 1 and fitted; ``--outcome own`` asks what new people can expect of their next wear, given none, one and three of
 their own, and wants pools of 100 people or more (``--people 120 200``). No time enters; the same arguments give the
@@ -10,14 +16,17 @@ import argparse
 import sys
 from collections.abc import Mapping
 from itertools import combinations
+from pathlib import Path
 
 import numpy as np
 
 from pooling.hierarchy import FitRules, fit
 from pooling.sealing import SEAL_VERSION_1, seal_slot
-from tests.calibration import own, wearing
+from tests.calibration import own, running, wearing
 from tests.calibration.pools import Pool, place_name, simulate, ties_between
+from tests.calibration.scenarios import SCENARIOS
 from tests.calibration.score import Score
+from tests.calibration.table import table
 
 
 def plain_mean(pool: Pool, cell: int) -> float:
@@ -77,6 +86,22 @@ def _plain_rate(pool: Pool, cell: int, band: float) -> float:
     return 100 * float(np.mean([(wear.k15 if band < 0.2 else wear.k20) / wear.n_pairs for wear in wears]))
 
 
+def scenarios(arguments: argparse.Namespace) -> None:
+    """Run named worlds and print their tables."""
+    names = tuple(SCENARIOS) if "all" in arguments.scenario else tuple(dict.fromkeys(arguments.scenario))
+    jobs = [
+        running.Job(name, arguments.seed, index, arguments.cut_offs, arguments.referee)
+        for index in range(arguments.pools)
+        for name in names
+    ]
+    pools = running.run_many(jobs, processes=arguments.jobs, path=arguments.out)
+    for name in names:
+        own = [pool for pool in pools if pool["scenario"] == name]
+        ms = np.mean([pool["ms"] for pool in own])
+        sys.stdout.write(f"{name}: {len(own)} pools, {ms:.0f} ms of one core a pool\n")
+        sys.stdout.writelines(measured.line() + "\n" for measured in table(own))
+
+
 def main() -> None:
     """Read the arguments, run, print."""
     parser = argparse.ArgumentParser(prog="python -m tests.calibration", description=__doc__)
@@ -89,7 +114,15 @@ def main() -> None:
     )
     parser.add_argument("--no-ties", action="store_true", help="leave out what the same people show at several sites")
     parser.add_argument("--who-chose", type=float, default=FitRules().who_chose)
+    parser.add_argument("--scenario", nargs="+", choices=(*SCENARIOS, "all"), help="named worlds")
+    parser.add_argument("--cut-offs", type=int, default=1, help="over how many the wears of a scenario arrive")
+    parser.add_argument("--referee", action="store_true", help="measure errors against the individual-level fit")
+    parser.add_argument("--jobs", type=int, default=1, help="processes")
+    parser.add_argument("--out", type=Path, help="file of JSON lines to continue")
     arguments = parser.parse_args()
+    if arguments.scenario:
+        scenarios(arguments)
+        return
     rules = FitRules(who_chose=arguments.who_chose)
     common = arguments.pools, arguments.seed, tuple(arguments.people), arguments.confounding
     tied = not arguments.no_ties
