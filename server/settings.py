@@ -93,7 +93,11 @@ TEMPLATES = [
                 "django.contrib.messages.context_processors.messages",
                 "server.web.about.notices_on_every_page",
             ],
-            "builtins": ["django.templatetags.static", "django.templatetags.i18n"],
+            "builtins": [
+                "django.templatetags.static",
+                "django.templatetags.i18n",
+                "server.web.templatetags.saying",
+            ],
         },
     },
 ]
@@ -105,6 +109,7 @@ DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 LANGUAGE_CODE = "en-gb"
 LANGUAGES = [("en-gb", "English"), ("de", "Deutsch")]
 LOCALE_PATHS = [PACKAGE / "locale"]
+FORMAT_MODULE_PATH = ["server.formats"]
 USE_I18N = True
 
 DATABASES = {"default": databases.described(env.url("DATABASE_URL", schemes=databases.SCHEMES), data_dir=DATA_DIR)}

@@ -17,9 +17,13 @@ from babel.messages.extract import extract_javascript, extract_python
 from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po, write_po
 
+from server.core.sentences import spoken
+
 SERVER: Final = Path(__file__).resolve().parents[1]
 LOCALE: Final = SERVER / "locale"
 WIDTH: Final = 110
+FROM_BELOW: Final = "sentences"
+"""The catalogue of what `pooling` and the services say; the pages translate it (`server/web/saying.py`)."""
 _KEYWORDS: Final[Mapping[str, tuple[object, ...]]] = {
     "_": (1,),
     "gettext": (1,),
@@ -80,6 +84,10 @@ def read(file: Path) -> Catalog:
 def extracted(domain: str = "django") -> Catalog:
     """Every text of the code that goes through gettext, in the order of the files it stands in."""
     found = Catalog(domain=domain)
+    if domain == FROM_BELOW:
+        for where, message in (*spoken(), *_of_the_register()):
+            found.add(message, locations=[(where, 0)])
+        return found
     for place, ending in _SOURCES[domain]:
         for path in sorted((SERVER / place).rglob(f"*{ending}")):
             if "static_built" in path.parts:
@@ -88,6 +96,16 @@ def extracted(domain: str = "django") -> Catalog:
                 where = [(path.relative_to(SERVER.parent).as_posix(), 0)]
                 found.add(message, locations=where, auto_comments=comments, context=context)
     return found
+
+
+def _of_the_register() -> Iterator[tuple[str, str]]:
+    """What the page about members' data says of each field that tells something about a person."""
+    from server.core.processing import telling_fields
+
+    for app, fields in telling_fields().items():
+        for field in fields.values():
+            for text in (field.purpose, field.reader, field.retention):
+                yield f"server/{app}/fields.py", text.replace("%", "%%")
 
 
 def update(file: Path) -> Catalog:
@@ -107,7 +125,8 @@ def _texts_of(path: Path) -> Iterator[tuple[int, str | None, str | tuple[str, ..
     if path.suffix == ".html":
         from django.utils.translation.template import templatize
 
-        content = templatize(content, origin=path.name)
+        # Indented as a template is, it would be no Python.
+        content = "\n".join(map(str.strip, templatize(content, origin=path.name).split("\n")))
     source = BytesIO(content.encode())
     for line, function, found, comments in reader(source, list(_KEYWORDS), _COMMENT, {}):
         spec = _KEYWORDS[function]

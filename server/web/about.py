@@ -10,7 +10,7 @@ from django.views.decorators.http import require_safe
 
 from server.core.notices import all_notices, standing_notices
 from server.core.processing import particulars, telling_fields
-from server.core.selectors import caution_paragraphs
+from server.web.saying import caution, said
 from server.web.units import unit_of
 
 
@@ -23,7 +23,7 @@ def notices_on_every_page(_request: HttpRequest) -> dict[str, Any]:
 
 
 def _page(request: HttpRequest, template: str, context: dict[str, Any]) -> HttpResponse:
-    return render(request, template, {"unit": unit_of(request), "caution": caution_paragraphs(), **context})
+    return render(request, template, {"unit": unit_of(request), "caution": caution(), **context})
 
 
 @require_safe
@@ -34,5 +34,6 @@ def notices(request: HttpRequest) -> HttpResponse:
 @require_safe
 def data(request: HttpRequest) -> HttpResponse:
     fields = [field for fields in telling_fields().values() for field in fields.values()]
-    rows = sorted({(field.purpose, field.reader, field.retention) for field in fields})
-    return _page(request, "web/about_data.html", {"particulars": particulars(), "rows": rows})
+    rows = sorted({(said(field.purpose), said(field.reader), said(field.retention)) for field in fields})
+    answering = [(said(label), said(told)) for label, told in particulars()]
+    return _page(request, "web/about_data.html", {"particulars": answering, "rows": rows})

@@ -10,6 +10,7 @@ from django.core.serializers.json import DjangoJSONEncoder
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from server.accounts import recovery, second_factor, services
@@ -26,6 +27,7 @@ from server.web.forms_accounts import CloseForm
 from server.web.showing import for_members, sent, show, show_form
 from server.web.sign_in import FORM_METHODS
 
+SWITCHES = {"keep": gettext_lazy("keep"), "pool": gettext_lazy("pool"), "guardian": gettext_lazy("guardian")}
 ERASING = ("keep", "guardian")  # switches whose turning off erases wears
 
 
@@ -47,6 +49,7 @@ def switches(request: HttpRequest) -> HttpResponse:
     lines = [
         {
             "scope": scope,
+            "name": SWITCHES[scope],
             "says": says,
             "on": scope in turned and turned[scope].given,
             "due": scope in due,
@@ -72,6 +75,7 @@ def switch(request: HttpRequest, scope: str) -> HttpResponse:
         return redirect("web:switches")
     context = {
         "scope": scope,
+        "name": SWITCHES[scope],
         "says": paragraphs()["switches"][scope],  # type: ignore[index]
         "is_on": is_on,
         "n_wears": len(wears_held_by(request.user)) if scope in ERASING else 0,

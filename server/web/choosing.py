@@ -9,6 +9,7 @@ from django.utils.translation import gettext_lazy as _
 
 from server.editions.weighing import CRITERIA, WeighedSites
 from server.web.pages import figure
+from server.web.saying import said
 
 NAMES: Final = {
     "accuracy": _("Nearness to the fingerstick"),
@@ -57,7 +58,7 @@ def weights_asked(asked: Mapping[str, str]) -> dict[str, int]:
 
 def questions(weights: Mapping[str, int]) -> tuple[Question, ...]:
     return tuple(
-        Question(name, NAMES[name], criterion.says, weights.get(name, 0)) for name, criterion in CRITERIA.items()
+        Question(name, NAMES[name], said(criterion.says), weights.get(name, 0)) for name, criterion in CRITERIA.items()
     )
 
 
@@ -66,7 +67,7 @@ def answers(weighed: WeighedSites) -> tuple[Answer, ...]:
     return tuple(
         Answer(
             site=chance.site,
-            label=chance.label,
+            label=said(chance.label),
             place=_place(chance.place_from, chance.place_to),
             best=f"{100 * chance.p_best_frac:.0f}",
             worst=f"{100 * chance.p_worst_frac:.0f}",
@@ -81,4 +82,4 @@ def _place(first: int, last: int) -> str:
 
 
 def left_out(weighed: WeighedSites) -> tuple[str, ...]:
-    return tuple(one.label for one in weighed.choice.left_out)
+    return tuple(said(one.label) for one in weighed.choice.left_out)

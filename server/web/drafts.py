@@ -8,7 +8,7 @@ from typing import Any, Final
 from django.utils.translation import gettext as _
 
 from server.core.errors import Invalid
-from server.core.selectors import vocabulary, word_for
+from server.web.saying import localised, skin_grades, word_for
 
 Content = dict[str, Any]
 MOST_DRAFTS: Final = 50
@@ -82,8 +82,8 @@ def told(record: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
     if events := record.get("events"):
         yield _("What happened"), "; ".join(f"{word_for(one['kind'])}, {moment(one['elapsed_min'])}" for one in events)
     if skin := record.get("skin"):
-        grade = vocabulary()["skin_grades"][skin["grade"]]  # type: ignore[index]
-        yield _("Skin"), "; ".join([str(grade), *(word_for(sign) for sign in skin.get("signs", ()))])
+        grade = skin_grades()[skin["grade"]]
+        yield _("Skin"), "; ".join([grade, *(word_for(sign) for sign in skin.get("signs", ()))])
     yield from _ratings(record.get("ratings") or {})
 
 
@@ -161,7 +161,7 @@ def pair_lines(record: Mapping[str, Any]) -> list[PairLine]:
 
 
 def _number(value: float) -> str:
-    return f"{value:g}"
+    return localised(f"{value:g}")
 
 
 def _more(pair: Mapping[str, Any]) -> Iterator[str]:
@@ -169,6 +169,6 @@ def _more(pair: Mapping[str, Any]) -> Iterator[str]:
         yield _("%(gap)d min apart") % {"gap": pair["gap_min"]}
     if pair.get("rate_mg_dl_min") is not None:
         rate = f"{pair['rate_mg_dl_min']:+.1f}".replace("-", "\N{MINUS SIGN}")
-        yield _("moving %(rate)s mg/dL a minute") % {"rate": rate}
+        yield _("moving %(rate)s mg/dL a minute") % {"rate": localised(rate)}
     if pair.get("replicate") is not None:
         yield _("second strip %(value)s") % {"value": _number(pair["replicate"])}

@@ -18,6 +18,7 @@ from django.utils.translation import gettext as _
 
 from server.core.errors import Fault, Invalid
 from server.wears.previews import MOST_FILES, File
+from server.web.saying import said
 
 FREE_TIMES: Final = ("inserted", "ended")
 OF_A_MAPPING: Final = ("kind", "glucose_unit", "date_order", "time_zone")
@@ -211,7 +212,7 @@ def questions(preview: Mapping[str, Any], files: Sequence[Held]) -> list[Asked]:
             name=one["code"]
             if one["export"] is None or one["code"] in FREE_TIMES
             else f"{one['code']}-{one['export']}",
-            text=one["text"],
+            text=said(one["text"]),
             code=one["code"],
             options=tuple((option, words.get(option, option)) for option in one["options"]),
             lines=tuple(one["lines"]),

@@ -5,6 +5,7 @@ from typing import Any
 from django import forms
 
 from server.core.errors import ServiceError
+from server.web.saying import said
 
 ABOVE = None
 
@@ -20,15 +21,15 @@ class PageForm(forms.Form):
     def refuse(self, refusal: ServiceError) -> None:
         """Put what a service refused beside the fields that it names, and the rest above the form."""
         if not refusal.faults:
-            self.add_error(ABOVE, refusal.detail)
+            self.add_error(ABOVE, said(refusal.detail))
         for fault in refusal.faults:
             field = fault["pointer"].rsplit("/", 1)[-1]
-            self.add_error(field if field in self.fields else ABOVE, fault["message"])
+            self.add_error(field if field in self.fields else ABOVE, said(fault["message"]))
 
     @property
     def n_faults(self) -> int:
         return sum(len(faults) for faults in self.errors.values())
 
 
-def missing(what: str) -> dict[str, str]:
+def missing(what: Any) -> dict[str, Any]:
     return {"required": what}

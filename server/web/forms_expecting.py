@@ -6,8 +6,9 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
-from server.core.selectors import sensor_models, vocabulary
+from server.core.selectors import sensor_models
 from server.web.forms import PageForm
+from server.web.saying import site_labels
 
 
 class ExpectForm(PageForm):
@@ -20,11 +21,10 @@ class ExpectForm(PageForm):
 
     def __init__(self, *args: Any, wearers: Mapping[str, str], groups: Iterable[Any], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        words: dict[str, Any] = vocabulary()
         models = [(model.slug, model.slug) for model in sensor_models()]
         for name, choices in (
             ("wearer", list(wearers.items())),
-            ("site", list(words["labels"].items())),
+            ("site", list(site_labels().items())),
             ("sensor_model", [("", _("over all of them")), *models]),
             ("group", [(group.slug, group.name) for group in groups]),
         ):

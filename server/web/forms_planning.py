@@ -7,8 +7,9 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from server.core.errors import ServiceError
-from server.core.selectors import sensor_models, vocabulary
+from server.core.selectors import sensor_models
 from server.web.forms import ABOVE, PageForm, missing
+from server.web.saying import site_labels
 
 FEWEST_SITES, MOST_SITES = 2, 6
 FIRST_DAY_PAIRS: Final = 3
@@ -69,11 +70,10 @@ class PlanForm(PageForm):
 
     def __init__(self, *args: Any, wearers: Mapping[str, str], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        words: dict[str, Any] = vocabulary()
         models = [(model.slug, model.slug) for model in sensor_models() if model.open]
         for name, choices in (
             ("wearer", list(wearers.items())),
-            ("sites", list(words["labels"].items())),
+            ("sites", list(site_labels().items())),
             ("sensor_model", [("", _("choose")), *models]),
         ):
             self.fields[name].choices = choices  # type: ignore[attr-defined]

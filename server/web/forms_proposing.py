@@ -6,8 +6,8 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
-from server.core.selectors import vocabulary
 from server.web.forms import PageForm, missing
+from server.web.saying import site_labels
 
 
 class ProposalForm(PageForm):
@@ -35,9 +35,8 @@ class ProposalForm(PageForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        words: dict[str, Any] = vocabulary()
         for name in ("adults", "children"):
-            self.fields[name].choices = list(words["labels"].items())  # type: ignore[attr-defined]
+            self.fields[name].choices = list(site_labels().items())  # type: ignore[attr-defined]
 
     @property
     def facts(self) -> dict[str, Any]:

@@ -6,9 +6,10 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from server.core.glucose import UNITS
-from server.core.selectors import sensor_models, vocabulary, word_for
+from server.core.selectors import sensor_models, vocabulary
 from server.curation.standing import Asked
 from server.web.forms import PageForm, missing
+from server.web.saying import said, site_labels, word_for
 
 CORRECTED = "corrected"
 
@@ -22,7 +23,7 @@ class AnswerForm(PageForm):
     def __init__(self, *args: Any, asked: Asked, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.known = _possible(asked.code)
-        self.fields["answer"].choices = [(reply.value, reply.label) for reply in asked.answers]  # type: ignore[attr-defined]
+        self.fields["answer"].choices = [(reply.value, said(reply.label)) for reply in asked.answers]  # type: ignore[attr-defined]
         if any(reply.value == CORRECTED for reply in asked.answers):
             self.fields["value"].choices = [("", _("choose")), *self.known.items()]  # type: ignore[attr-defined]
         else:
@@ -43,5 +44,5 @@ def _possible(tag: str) -> dict[str, str]:
     if tag == "glucose_unit":
         return {unit: unit for unit in UNITS}
     if tag == "site":
-        return dict(words["labels"])
+        return site_labels()
     return {slug: word_for(slug) for slug in words.get({"side": "sides", "end_reason": "end_reasons"}.get(tag, ""), ())}

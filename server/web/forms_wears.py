@@ -7,9 +7,10 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from server.core.errors import ServiceError
-from server.core.selectors import sensor_models, vocabulary, word_for
+from server.core.selectors import sensor_models, vocabulary
 from server.web.drafts import MINUTES_A_DAY, Content
 from server.web.forms import ABOVE, PageForm, missing
+from server.web.saying import said, site_labels, skin_grades, word_for
 
 NOT_ASKED: Final = ("", _("not asked"))
 YES_NO: Final = (NOT_ASKED, ("yes", _("yes")), ("no", _("no")))
@@ -74,7 +75,7 @@ class WearForm(PageForm):
         super().__init__(*args, **kwargs)
         self.words: dict[str, Any] = vocabulary()
         self._choose("wearer", wearers.items())
-        self._choose("site", self.words["labels"].items())
+        self._choose("site", site_labels().items())
         models = [model.slug for model in sensor_models() if model.open]
         self._choose("sensor_model", (("", _("choose")), *((slug, slug) for slug in models)))
         for name, known in (("end_reason", "end_reasons"), ("assignment", "assignments")):
@@ -85,7 +86,7 @@ class WearForm(PageForm):
         self._choose("calibrated", (("no", _("no")), ("yes", _("yes"))))
         self._choose("prepared", self._worded("prepared"))
         self._choose("exposed", self._worded("exposed"))
-        grades = ((str(grade), text) for grade, text in enumerate(self.words["skin_grades"]))
+        grades = ((str(grade), text) for grade, text in enumerate(skin_grades()))
         self._choose("skin_grade", (NOT_ASKED, *grades))
         self._choose("skin_signs", self._worded("skin_signs"))
         for name in RATINGS:
@@ -184,11 +185,12 @@ class WearForm(PageForm):
     def refuse(self, refusal: ServiceError) -> None:
         """Faults of the record beside the fields that they come from; of pairs, above."""
         if not refusal.faults:
-            self.add_error(ABOVE, refusal.detail)
+            self.add_error(ABOVE, said(refusal.detail))
         for fault in refusal.faults:
             place = fault["pointer"].rsplit("/", 1)[-1]
             name = FIELD_OF.get(place, place)
-            message = fault["message"][0].upper() + fault["message"][1:]
+            message = said(fault["message"])
+            message = message[0].upper() + message[1:]
             in_a_pair = fault["pointer"].startswith("#/pairs/")
             self.add_error(name if name in self.fields and not in_a_pair else ABOVE, message)
 

@@ -10,7 +10,6 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from server.accounts.selectors import consents_due, switches_of
 from server.core.errors import ServiceError
-from server.core.selectors import word_for
 from server.curation.replies import answer_question, appeal
 from server.curation.standing import standing_of
 from server.editions.selectors import date_of, has_published, next_to_seal
@@ -19,6 +18,7 @@ from server.wears import services
 from server.wears.disclosures import disclosure_for_owner
 from server.wears.selectors import wear_for_owner
 from server.web.forms_replies import AnswerForm
+from server.web.saying import word_for
 from server.web.showing import for_members, show, show_form
 from server.web.sign_in import FORM_METHODS
 

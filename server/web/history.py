@@ -10,6 +10,7 @@ from django.utils.translation import gettext_lazy
 from server.editions.weighing import CRITERIA
 from server.web import pages
 from server.web.colouring import rows_of
+from server.web.saying import said
 from server.web.scale import SCALES
 
 Row = Mapping[str, Any]
@@ -66,7 +67,7 @@ def changes(before: Row, now: Row) -> Changes:
 
 
 def _change(old: Row | None, new: Row | None, figure: str) -> Change | None:
-    label = (new or old or {})["label"]
+    label = said((new or old or {})["label"])
     if old is None or new is None:
         says = _("new") if old is None else _("no longer shown")
         return Change(label, _text(old, figure), _text(new, figure), says)

@@ -9,14 +9,16 @@ from django.http.response import HttpResponseBase
 from django.middleware.locale import LocaleMiddleware
 from django.shortcuts import render
 from django.utils import translation
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from server.accounts import sessions
 from server.core.errors import Forbidden, NotFound, ServiceError
-from server.core.selectors import caution_paragraphs
+from server.web.saying import caution
 from server.web.units import unit_of
 
-NOTHING_OPEN = "There is nothing here that is open to you."
-NOT_OUR_FORM = (
+NOTHING_OPEN = gettext_lazy("There is nothing here that is open to you.")
+NOT_OUR_FORM = gettext_lazy(
     "This form was sent already, or had been open since before you signed in or out. Go back, load the page again, and "
     "send it once more."
 )
@@ -60,10 +62,10 @@ class ReachedByForm(ServiceError):
 
     status = HTTPStatus.METHOD_NOT_ALLOWED
     code = "reached-by-form"
-    title = "This is no page of its own"
+    title = gettext_lazy("This is no page of its own")
 
     def __init__(self, *, allowed: str) -> None:
-        super().__init__("It is reached by sending a form. Nothing was done; begin again from your wears.")
+        super().__init__(_("It is reached by sending a form. Nothing was done; begin again from your wears."))
         self.allowed = allowed
 
 
@@ -88,7 +90,7 @@ class ErrorsInWords:
 
 
 def error_page(request: HttpRequest, error: ServiceError) -> HttpResponse:
-    context = {"error": error, "unit": unit_of(request), "caution": caution_paragraphs()}
+    context = {"error": error, "unit": unit_of(request), "caution": caution()}
     response = render(request, "errors/refused.html", context, status=error.status)
     if isinstance(error, ReachedByForm):
         response.headers["Allow"] = error.allowed

@@ -2,12 +2,12 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Any, cast
+from typing import Any
 
 from django.utils.translation import gettext as _
 
-from server.core.selectors import vocabulary
 from server.web import body, pages
+from server.web.saying import site_labels
 from server.web.scale import Scale
 
 
@@ -49,11 +49,6 @@ class Drawing:
     @property
     def regions(self) -> tuple[Region, ...]:
         return tuple(region for figure in self.figures for region in figure.regions)
-
-
-def site_labels() -> Mapping[str, str]:
-    """Plain English for each site."""
-    return cast("Mapping[str, str]", vocabulary()["labels"])
 
 
 def _drawing(region: Callable[[body.Patch, str], Region]) -> Drawing:

@@ -11,13 +11,15 @@ from django.views.decorators.http import require_safe
 
 from server.core import clock
 from server.core.errors import Invalid
-from server.core.selectors import sensor_models, word_for
+from server.core.selectors import sensor_models
 from server.curation.standing import standing_of
 from server.curation.words import Ground
 from server.editions.selectors import next_cut_off
 from server.wears.rendering import report_file, report_for_page
 from server.wears.selectors import wear_for_owner, wears_of
 from server.web.drafts import length, told
+from server.web.pages import from_to
+from server.web.saying import localised, said, word_for
 from server.web.showing import for_members, show
 from server.web.units import unit_of
 
@@ -108,7 +110,7 @@ def wear(request: HttpRequest, wear_id: UUID) -> HttpResponse:
         "state": state_words(found),
         "given": found.shown_state in GIVEN,
         "standing": standing_of(found),
-        "grounds": Ground.choices,
+        "grounds": [(ground.value, said(ground.label)) for ground in Ground],
         "report": report_for_page(wear_id, account=request.user, unit=unit_of(request)),
         "next_cut_off": next_cut_off(clock.today()),
     }
@@ -181,5 +183,6 @@ def _figure(report: dict[str, Any] | None, name: str, unit: str) -> str:
     if value is None:
         return _("too few pairs")
     interval = (report.get("intervals") or {}).get(name)
-    could_be = f" ({interval[0]:.1f} to {interval[1]:.1f})" if interval else ""
-    return f"{value if unit == '' else format(value, '.1f')}{unit}{could_be}".replace("-", "\N{MINUS SIGN}")
+    could_be = f" ({from_to(f'{interval[0]:.1f}', f'{interval[1]:.1f}')})" if interval else ""
+    text = f"{value if unit == '' else format(value, '.1f')}{unit}{could_be}"
+    return localised(text.replace("-", "\N{MINUS SIGN}"))

@@ -4,8 +4,11 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from server.core.glucose import glucose_text
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy, ngettext
+
 from server.web.body import VIEWS
+from server.web.saying import glucose_text, localised, said
 
 Row = Mapping[str, Any]
 
@@ -69,37 +72,52 @@ class ContrastLine:
 
 
 NUMBERS = {patch.site: patch.number for view in VIEWS for patch in view.patches}
-LICENCE_WORDS = {True: "in the instructions", False: "off-label", None: "off-label for some models"}
-BOUND_WORDS = {"at_most": "at most ", "at_least": "at least "}
+LICENCE_WORDS = {
+    True: gettext_lazy("in the instructions"),
+    False: gettext_lazy("off-label"),
+    None: gettext_lazy("off-label for some models"),
+}
+LICENSED = {
+    True: gettext_lazy("yes"),
+    False: gettext_lazy("no: off-label"),
+    None: gettext_lazy("it depends on the model"),
+}
+BOUNDS = {"at_most": gettext_lazy("at most %(number)s"), "at_least": gettext_lazy("at least %(number)s")}
 TURNED_ROUND = {"at_most": "at_least", "at_least": "at_most"}
 
 
 def people_text(band: Row | None) -> str:
     """How many people a row is about; one person may stand behind several rows, so the lower end is what is sure."""
-    return f"at least {band['at_least']:,} people" if band else "too few people to say"
+    if not band:
+        return _("too few people to say")
+    return _("at least %(n)s people") % {"n": localised(f"{band['at_least']:,}")}
 
 
 def number_text(number: float | str) -> str:
-    """As published, with a true minus sign; what is text already stays as it is."""
+    """As published, with a true minus sign, in the reader's way of writing numbers."""
     text = number if isinstance(number, str) else f"{number:g}"
-    return text.replace("-", "\N{MINUS SIGN}")
+    return localised(text.replace("-", "\N{MINUS SIGN}"))
+
+
+def from_to(lower: str, upper: str) -> str:
+    return _("%(lower)s to %(upper)s") % {"lower": lower, "upper": upper}
 
 
 def figure(cell: Row | None) -> Figure:
     """A figure of the document in words; nothing at all where the document tells none."""
     if not cell:
         return Figure("", "")
-    number = _bound(cell.get("bound")) + number_text(cell["value"]) if "value" in cell else ""
-    interval = f"{number_text(cell['lower'])} to {number_text(cell['upper'])}" if "lower" in cell else ""
+    number = _bounded(cell.get("bound"), number_text(cell["value"])) if "value" in cell else ""
+    interval = from_to(number_text(cell["lower"]), number_text(cell["upper"])) if "lower" in cell else ""
     return Figure(number, interval)
 
 
-def _bound(bound: str | None) -> str:
-    return BOUND_WORDS[bound] if bound else ""
+def _bounded(bound: str | None, number: str) -> str:
+    return str(BOUNDS[bound]) % {"number": number} if bound else number
 
 
 def _licensed(row: Row) -> str:
-    return {True: "yes", False: "no: off-label", None: "it depends on the model"}[row.get("licensed")]
+    return str(LICENSED[row.get("licensed")])
 
 
 def place_of(row: Row) -> str:
@@ -112,12 +130,12 @@ def _site_line(row: Row, unit: str) -> SiteLine:
     return SiteLine(
         site=place_of(row),
         number=NUMBERS.get(place_of(row)),
-        label=row["label"],
+        label=said(row["label"]),
         sensor_model=row.get("sensor_model"),
         people=people_text(row["people"]),
         people_at_least=row["people"]["at_least"],
         licensed=_licensed(row),
-        licence_words=LICENCE_WORDS[row.get("licensed")],
+        licence_words=str(LICENCE_WORDS[row.get("licensed")]),
         ranges=tuple(Range(*(glucose_text(show[key], unit) for key in keys)) for show in row["shows"]),
         mard_pct=figure(row["mard_pct"]),
         bias_pct=figure(row.get("bias_pct")),
@@ -126,7 +144,7 @@ def _site_line(row: Row, unit: str) -> SiteLine:
         people_range_pct=figure(row.get("people_range_pct")),
         on_rated_pct=figure(row.get("on_rated_pct")),
         far_per_1000=number_text(row["far_per_1000"]["value"]) if row.get("far_per_1000") else "",
-        how_sure=row["how_sure"],
+        how_sure=said(row["how_sure"]),
     )
 
 
@@ -143,16 +161,17 @@ def site_lines(document: Row, table: str, unit: str, *, site: str | None = None)
 
 def contrast_line(row: Row) -> ContrastLine:
     first_is_nearer = row["difference_points"]["value"] <= 0
-    sites = (row["label_a"], row["label_b"]) if first_is_nearer else (row["label_b"], row["label_a"])
+    named = said(row["label_a"]), said(row["label_b"])
+    sites = named if first_is_nearer else named[::-1]
     sentence = _difference_in_words(row, *sites)
     return ContrastLine(
         sentence=sentence[0].upper() + sentence[1:],
-        pair=f"{sites[0]} before {sites[1]}",
+        pair=_("%(nearer)s before %(farther)s") % {"nearer": sites[0], "farther": sites[1]},
         is_settled=not row["difference_points"]["lower"] <= 0 <= row["difference_points"]["upper"],
         difference=figure(row["difference_points"]),
         chance=f"{sites[0]}: {_chance(row['p_a_better_frac'], of_the_first=first_is_nearer)}",
         people=people_text(row["people"]),
-        basis=row["basis"],
+        basis=said(row["basis"]),
     )
 
 
@@ -160,11 +179,17 @@ def _difference_in_words(row: Row, nearer: str, farther: str) -> str:
     """One site is called nearer only where the whole interval says so."""
     difference = row["difference_points"]
     model = f" ({row['sensor_model']})" if row.get("sensor_model") else ""
-    if difference["lower"] <= 0 <= difference["upper"]:
-        return f"{nearer} and {farther}{model}: the figures leave open which is nearer to the fingerstick."
     points = abs(difference["value"])
-    unit = "point" if points == 1 else "points"
-    return f"{nearer}{model}: about {number_text(points)} {unit} nearer to the fingerstick than {farther}."
+    told = {"nearer": nearer, "farther": farther, "model": model, "points": number_text(points)}
+    if difference["lower"] <= 0 <= difference["upper"]:
+        says = _("%(nearer)s and %(farther)s%(model)s: the figures leave open which is nearer to the fingerstick.")
+        return says % told
+    says = ngettext(
+        "%(nearer)s%(model)s: about %(points)s point nearer to the fingerstick than %(farther)s.",
+        "%(nearer)s%(model)s: about %(points)s points nearer to the fingerstick than %(farther)s.",
+        1 if points == 1 else 2,
+    )
+    return says % told
 
 
 def _chance(p_a_better: Row, *, of_the_first: bool) -> str:
@@ -172,7 +197,7 @@ def _chance(p_a_better: Row, *, of_the_first: bool) -> str:
     percent, bound = 100 * p_a_better["value"], p_a_better.get("bound")
     if not of_the_first:
         percent, bound = 100 - percent, TURNED_ROUND.get(bound)
-    return f"{_bound(bound)}{percent:.0f} %"
+    return _bounded(bound, f"{percent:.0f} %")
 
 
 def contrast_lines(document: Row, *, site: str | None = None) -> tuple[ContrastLine, ...]:

@@ -18,10 +18,10 @@ from server.accounts import plans
 from server.accounts.selectors import Account, wearer_of
 from server.core.errors import ServiceError
 from server.core.idempotency import Answer, answer_once
-from server.core.selectors import word_for
 from server.editions.expecting import document_of_everyone
 from server.web import outline
 from server.web.forms_planning import CalendarForm, PlanForm
+from server.web.saying import word_for
 from server.web.showing import for_members, sent, show, show_form
 from server.web.sign_in import FORM_METHODS
 from server.web.wearers import own_names

@@ -10,6 +10,7 @@ from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.urls import reverse
 from django.utils.cache import get_conditional_response
+from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_safe
 
 from server.core import clock
@@ -19,14 +20,15 @@ from server.editions import rendering
 from server.editions.selectors import EditionView, edition_for_reader, editions_list, newest_editions, next_edition_date
 from server.editions.weighing import weigh_sites
 from server.groups.selectors import group_for_reader
-from server.web import choosing, colouring, comparing, history, outline, pages, tables, wearing
+from server.web import choosing, colouring, comparing, history, pages, tables, wearing
 from server.web.keeping import kept
+from server.web.saying import said, site_labels
 from server.web.showing import show
 from server.web.units import unit_of
 
 NEWEST_COMPARED = 7
 PUBLIC_FILE, MEMBERS_FILE = "public, max-age=60", "private, no-cache"
-NO_SUCH_SITE = "There is no such site."
+NO_SUCH_SITE = gettext_lazy("There is no such site.")
 
 
 def _reader(request: HttpRequest) -> Any:
@@ -68,7 +70,7 @@ def group(request: HttpRequest, slug: str) -> HttpResponse:
         "group": found,
         "next_cut_off": next_edition_date(slug, _reader(request), today=clock.today()),
         "studies": rendering.STUDIES,
-        "not_studied": rendering.NOT_STUDIED,
+        "not_studied": [said(place) for place in rendering.NOT_STUDIED],
     }
     if fallback is not None and (lines := pages.site_lines(fallback.document, "sites", unit_of(request))):
         context |= {**_about(fallback), **_drawing(request, fallback), "sites": lines}
@@ -94,9 +96,9 @@ def _edition_page(request: HttpRequest, view: EditionView) -> HttpResponse:
         "contrasts": pages.contrast_lines(document),
         "living": wearing.living_lines(document),
         "others": tables.other_tables(document, unit),
-        "alts": {chart: rendering.chart_words(view, chart) for chart in rendering.CHARTS},
+        "alts": {chart: said(rendering.chart_words(view, chart)) for chart in rendering.CHARTS},
         "tables": [(name, tables.title_of(name)) for name in rendering.TABLES if document["tables"].get(name)],
-        "how_sure_rule": rendering.HOW_SURE_RULE,
+        "how_sure_rule": said(rendering.HOW_SURE_RULE),
     }
     return show(request, "web/edition.html", context)
 
@@ -120,14 +122,14 @@ def site(request: HttpRequest, slug: str, number: int, site: str) -> HttpRespons
         "ratings": wearing.rating_lines(document, site=site),
         "others": tables.other_tables(document, unit, site=site),
         "licences": _licences(site),
-        "how_sure_rule": rendering.HOW_SURE_RULE,
+        "how_sure_rule": said(rendering.HOW_SURE_RULE),
     }
     return show(request, "web/site.html", context)
 
 
 def _site_without_row(request: HttpRequest, view: EditionView, site: str) -> HttpResponse:
     """A site of the vocabulary of which nothing can be said: the same page whether few wore it or nobody."""
-    label = outline.site_labels().get(site)
+    label = site_labels().get(site)
     if label is None:
         raise NotFound(NO_SUCH_SITE)
     parent = next(iter(pages.site_lines(view.document, "sites", unit_of(request), site=site.partition(".")[0])), None)
@@ -137,7 +139,7 @@ def _site_without_row(request: HttpRequest, view: EditionView, site: str) -> Htt
 
 def _licences(site: str) -> list[tuple[str, str | None]]:
     """Each sensor model of the catalogue, and for what ages its instructions name the site; None where they do not."""
-    if site not in outline.site_labels():
+    if site not in site_labels():
         return []
     named = {model.slug: {one["site"]: one["ages"] for one in model.licensed_sites} for model in sensor_models()}
     return [(slug, sites.get(site)) for slug, sites in named.items()]
@@ -176,7 +178,7 @@ def choice(request: HttpRequest, slug: str) -> HttpResponse:
     try:
         weighed = weigh_sites(slug, weights, _reader(request), number=view.number)
     except Invalid as refusal:
-        return show(request, "web/choice.html", context | {"fault": refusal.faults[0]["message"]}, status=422)
+        return show(request, "web/choice.html", context | {"fault": said(refusal.faults[0]["message"])}, status=422)
     context |= {
         "weighed": weighed,
         "answers": choosing.answers(weighed),

@@ -13,11 +13,12 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods, require_POST
 
 from server.core.errors import ServiceError
-from server.core.selectors import sensor_model_slugs, vocabulary, word_for
+from server.core.selectors import sensor_model_slugs
 from server.groups.permissions import Permission, may
 from server.groups.rounds import RoundView, join_round, open_round, rounds_for_member
 from server.groups.selectors import group_for_member, role_of
 from server.web.forms import PageForm, missing
+from server.web.saying import site_labels, word_for
 from server.web.showing import for_members, sent, show_form
 from server.web.sign_in import FORM_METHODS
 
@@ -40,7 +41,7 @@ class RoundForm(PageForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        labels: Any = vocabulary()["labels"]
+        labels = site_labels()
         models = [(slug, slug) for slug in sorted(sensor_model_slugs())]
         for name, choices in (("sensor_model", models), ("site_a", labels.items()), ("site_b", labels.items())):
             self.fields[name].choices = [("", "…"), *choices]  # type: ignore[attr-defined]

@@ -10,14 +10,14 @@ from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import render
 from django.urls import reverse
 
-from server.core.selectors import caution_paragraphs
+from server.web.saying import caution
 from server.web.units import unit_of
 
 View = Callable[..., HttpResponse]
 
 
 def show(request: HttpRequest, template: str, context: dict[str, Any] | None = None, status: int = 200) -> HttpResponse:
-    shared = {"unit": unit_of(request), "caution": caution_paragraphs()}
+    shared = {"unit": unit_of(request), "caution": caution()}
     return render(request, template, shared | (context or {}), status=status)
 
 

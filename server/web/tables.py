@@ -11,9 +11,9 @@ from typing import Any, Final
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from server.core.glucose import glucose_text
 from server.editions.rendering import TITLES, column_meaning
 from server.web.pages import figure, number_text, people_text, place_of
+from server.web.saying import glucose_text, said
 
 Row = Mapping[str, Any]
 
@@ -87,10 +87,10 @@ def _table(name: str, rows: list[Row], unit: str, site: str | None) -> Table:
     return Table(
         name=name,
         title=title_of(name),
-        meanings=tuple((header(column, unit), said) for column in told if (said := column_meaning(column))),
+        meanings=tuple((header(column, unit), said(meaning)) for column in told if (meaning := column_meaning(column))),
         headers=tuple(header(column, unit) for column in told),
         lines=tuple(
-            Line(place_of(row), row["label"], tuple(_cell(column, row.get(column), unit) for column in told))
+            Line(place_of(row), said(row["label"]), tuple(_cell(column, row.get(column), unit) for column in told))
             for row in about
         ),
     )
@@ -98,7 +98,7 @@ def _table(name: str, rows: list[Row], unit: str, site: str | None) -> Table:
 
 def title_of(name: str) -> str:
     """What a table is called; by its own name where it has no other."""
-    return str(_TITLES.get(name) or TITLES.get(name) or _readable(name))
+    return str(_TITLES.get(name) or said(TITLES.get(name) or _readable(name)))
 
 
 def header(column: str, unit: str) -> str:
@@ -129,7 +129,7 @@ def _text(column: str, value: Any, unit: str) -> str:
         case bool():
             return _("yes") if value else _("no")
         case str():
-            return value
+            return said(value)
         case {"at_least": _, "below": _}:
             return people_text(value)
         case dict():

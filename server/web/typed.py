@@ -6,10 +6,13 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
+from django.utils.translation import gettext as _
+
 from server.core.errors import Fault, Invalid
 from server.core.glucose import UNITS
-from server.core.selectors import sensor_models, vocabulary
+from server.core.selectors import sensor_models
 from server.wears.typed import LONGEST_WEAR_DAYS, TypedPair, record_of_typed, report_of_typed
+from server.web.saying import said, site_labels
 
 FIRST_ROWS: Final = 10
 MORE_ROWS: Final = 10
@@ -88,21 +91,21 @@ def work_out(form: Form) -> tuple[Form, dict[str, Any] | None]:
     read = [(row, *_pair(row, day)) for row, day in zip(form.rows, _days(form.rows), strict=True) if not row.blank]
     readable = [(row, pair) for row, pair, wrong in read if not wrong]
     beside, above = _faults(form, readable)
-    faults = {row.number: wrong for row, _, wrong in read if wrong} | beside
+    faults = {row.number: wrong for row, _pair, wrong in read if wrong} | beside
     told = list(_missing(form, bool(read))) or above
     if not faults and not told:
-        return form, _report(form, [pair for _, pair in readable])
+        return form, _report(form, [pair for _row, pair in readable])
     rows = tuple(replace(row, faults=faults.get(row.number, {})) for row in form.rows)
     return replace(form, rows=rows, faults=tuple(told)), None
 
 
 def _faults(form: Form, read: Sequence[tuple[Row, TypedPair]]) -> tuple[dict[int, dict[str, str]], list[str]]:
     """What the record would be refused for, of the lines that can be read: said together with what cannot be."""
-    pairs = [pair for _, pair in read]
+    pairs = [pair for _row, pair in read]
     try:
         record_of_typed(pairs, glucose_unit=form.unit, site=form.site, sensor_model=form.sensor_model or None)
     except Invalid as refusal:
-        return _sorted_out(refusal.faults, [row for row, _ in read])
+        return _sorted_out(refusal.faults, [row for row, _pair in read])
     return {}, []
 
 
@@ -118,14 +121,14 @@ def _report(form: Form, pairs: Sequence[TypedPair]) -> dict[str, Any]:
 
 def choices() -> dict[str, Any]:
     """What may be chosen on the page."""
-    return {"sites": vocabulary()["labels"], "models": [model.slug for model in sensor_models()]}
+    return {"sites": site_labels(), "models": [model.slug for model in sensor_models()]}
 
 
 def _missing(form: Form, has_pairs: bool) -> Iterator[str]:
     if not has_pairs:
-        yield "Type at least one pair: a fingerstick and what the sensor showed beside it."
+        yield _("Type at least one pair: a fingerstick and what the sensor showed beside it.")
     if form.site not in choices()["sites"]:
-        yield "Choose the site on which the sensor sat."
+        yield _("Choose the site on which the sensor sat.")
 
 
 def _days(rows: Sequence[Row]) -> Iterator[str]:
@@ -140,12 +143,14 @@ def _pair(row: Row, day: str) -> tuple[TypedPair, dict[str, str]]:
     wrong: dict[str, str] = {}
     whole_day = int(day) if day.isdecimal() and 1 <= int(day) <= LONGEST_WEAR_DAYS else 0
     if not whole_day:
-        wrong["day"] = f"A whole number from 1 to {LONGEST_WEAR_DAYS}; the day it was put on is day 1."
+        wrong["day"] = _("A whole number from 1 to %(most)s; the day it was put on is day 1.") % {
+            "most": LONGEST_WEAR_DAYS
+        }
     reference, sensor = number(row.typed["reference"]), number(row.typed["sensor"])
     if reference is None:
-        wrong["reference"] = "Type the number on the meter's display."
+        wrong["reference"] = _("Type the number on the meter's display.")
     if sensor is None and (row.typed["sensor"] or not row.typed["sensor_mark"]):
-        wrong["sensor"] = "Type the number on the sensor's display, or choose that it showed none."
+        wrong["sensor"] = _("Type the number on the sensor's display, or choose that it showed none.")
     pair = TypedPair(
         day=whole_day,
         reference=reference or 0,
@@ -169,7 +174,8 @@ def _sorted_out(faults: Sequence[Fault], rows: Sequence[Row]) -> tuple[dict[int,
     beside: dict[int, dict[str, str]] = {}
     above = []
     for fault in faults:
-        message = fault["message"][0].upper() + fault["message"][1:] + "."
+        message = said(fault["message"]).removesuffix(".") + "."
+        message = message[0].upper() + message[1:]
         place = OF_A_PAIR.fullmatch(fault["pointer"])
         column = COLUMN_OF.get(place[2], place[2]) if place else ""
         if place and column in COLUMNS:

@@ -16,6 +16,7 @@ from server.core.errors import TooMany
 from server.editions.selectors import editions_list, next_cut_off
 from server.groups.selectors import public_groups
 from server.web import typed
+from server.web.saying import said
 from server.web.showing import show
 from server.web.units import remember_unit, unit_of
 
@@ -67,7 +68,7 @@ def _worked_out(request: HttpRequest, form: typed.Form) -> tuple[typed.Form, dic
     try:
         count_try("typed pairs", client_address(request))
     except TooMany as refusal:
-        return typed.refused(form, refusal.detail), None
+        return typed.refused(form, said(refusal.detail)), None
     return typed.work_out(form)
 
 

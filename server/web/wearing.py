@@ -4,24 +4,28 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
 from server.web.pages import Figure, figure, people_text, place_of
+from server.web.saying import said
 
 Row = Mapping[str, Any]
 
 DAYS = (3, 7, 10, 14)
 ENDS = {
-    "off_adhesive_pct": "came off or was knocked off",
-    "off_device_pct": "failed, or lost the signal for good",
-    "off_body_pct": "taken off because of the skin or of pain",
-    "off_other_pct": "ended early in another way",
+    "off_adhesive_pct": gettext_lazy("came off or was knocked off"),
+    "off_device_pct": gettext_lazy("failed, or lost the signal for good"),
+    "off_body_pct": gettext_lazy("taken off because of the skin or of pain"),
+    "off_other_pct": gettext_lazy("ended early in another way"),
 }
-ON_RATED = "Still on at the end of its rated life (of 100)"
-REACTED = "Redness or itch for hours, or worse (of 100 people)"
+ON_RATED = gettext_lazy("Still on at the end of its rated life (of 100)")
+REACTED = gettext_lazy("Redness or itch for hours, or worse (of 100 people)")
 NOTHING = Figure("", "")
 RATINGS = {
-    "ease": "How easy it was to place",
-    "comfort": "How comfortable it was to wear",
-    "discretion": "How little it showed",
+    "ease": gettext_lazy("How easy it was to place"),
+    "comfort": gettext_lazy("How comfortable it was to wear"),
+    "discretion": gettext_lazy("How little it showed"),
 }
 
 
@@ -64,7 +68,7 @@ def stay_lines(document: Row, *, site: str | None = None, by_model: bool = False
 def skin_lines(document: Row, *, site: str | None = None) -> tuple[Named, ...]:
     """Per site the share of people whose skin reacted."""
     return tuple(
-        Named(row["label"], figure(row["reaction_pct"]), people_text(row["people"]))
+        Named(said(row["label"]), figure(row["reaction_pct"]), people_text(row["people"]))
         for row in _rows(document, "skin", site, by_model=False)
     )
 
@@ -73,7 +77,7 @@ def rating_lines(document: Row, *, site: str) -> tuple[Named, ...]:
     """The mean ratings of a site, each with the people who gave it."""
     rows = {row["rating"]: row for row in _rows(document, "ratings", site, by_model=False)}
     return tuple(
-        Named(words, figure(rows[rating]["mean_points"]), people_text(rows[rating]["people"]))
+        Named(str(words), figure(rows[rating]["mean_points"]), people_text(rows[rating]["people"]))
         for rating, words in RATINGS.items()
         if rating in rows
     )
@@ -88,7 +92,7 @@ def living_lines(document: Row) -> tuple[LivingLine, ...]:
         for row in _rows(document, "ratings", None, by_model=False)
     }
     labels = {
-        place_of(row): row["label"]
+        place_of(row): said(row["label"])
         for table in ("survival", "skin", "ratings")
         for row in _rows(document, table, None, by_model=False)
     }
@@ -97,9 +101,9 @@ def living_lines(document: Row) -> tuple[LivingLine, ...]:
             place,
             label,
             (
-                Named(ON_RATED, stays[place].rated if place in stays else NOTHING),
-                Named(REACTED, skin.get(place, NOTHING)),
-                *(Named(words, ratings.get((place, rating), NOTHING)) for rating, words in RATINGS.items()),
+                Named(str(ON_RATED), stays[place].rated if place in stays else NOTHING),
+                Named(str(REACTED), skin.get(place, NOTHING)),
+                *(Named(str(words), ratings.get((place, rating), NOTHING)) for rating, words in RATINGS.items()),
             ),
         )
         for place, label in sorted(labels.items(), key=lambda item: item[1])
@@ -109,12 +113,12 @@ def living_lines(document: Row) -> tuple[LivingLine, ...]:
 def _stay_line(row: Row) -> StayLine:
     return StayLine(
         site=place_of(row),
-        label=row["label"],
+        label=said(row["label"]),
         sensor_model=row["sensor_model"],
         people=people_text(row["people"]),
-        days=tuple(Named(f"day {day}", figure(row[f"on_day_{day}_pct"])) for day in DAYS),
+        days=tuple(Named(_("day %(day)s") % {"day": day}, figure(row[f"on_day_{day}_pct"])) for day in DAYS),
         rated=figure(row["on_rated_pct"]),
-        ends=tuple(Named(words, figure(row[end])) for end, words in ENDS.items() if row[end]),
+        ends=tuple(Named(str(words), figure(row[end])) for end, words in ENDS.items() if row[end]),
     )
 
 

@@ -112,7 +112,7 @@ def retract(request: HttpRequest, slug: str, number: int) -> HttpResponse:
     group = _moderated(request, slug)
     line = next((each for each in selectors.editions_list(slug, request.user) if each.number == number), None)
     if line is None:
-        raise NotFound("There is no such edition in this group.")
+        raise NotFound(_("There is no such edition in this group."))
     form = RetractForm(sent(request))
     if request.method == "POST" and form.is_valid():
         try:

@@ -6,15 +6,16 @@ from typing import Any, ClassVar
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
-from server.core.selectors import sensor_models, vocabulary, word_for
+from server.core.selectors import sensor_models, vocabulary
 from server.curation.words import Question, Reason
 from server.editions.retracting import IN_WORDS as REASONS_TO_RETRACT
 from server.web.forms import PageForm, missing
+from server.web.saying import site_labels, word_for, words
 
 WHOLE_NUMBER = _("Type a whole number.")
 EXPECTED = ("members", "wears_a_month", "sites")
-QUESTIONS = [(question.value, question.label) for question in Question]
-REASONS = [(reason.value, reason.label) for reason in Reason if reason.value]
+QUESTIONS = {question.value: question.label for question in Question}
+REASONS = {reason.value: reason.label for reason in Reason if reason.value}
 LISTS = ("accepted_sites", "accepted_models", "accepted_meter_classes")
 
 
@@ -176,13 +177,13 @@ class RulesForm(PageForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        words: Any = vocabulary()
-        self.fields["accepted_sites"] = _ticks(_("Body sites that count"), words["labels"].items())
+        meter_classes: Any = vocabulary()["meter_classes"]
+        self.fields["accepted_sites"] = _ticks(_("Body sites that count"), site_labels().items())
         self.fields["accepted_models"] = _ticks(
             _("Sensor models that count"), [(model.slug, model.slug) for model in sensor_models()]
         )
         self.fields["accepted_meter_classes"] = _ticks(
-            _("Classes of meter that count"), [(name, word_for(name)) for name in words["meter_classes"]]
+            _("Classes of meter that count"), [(name, word_for(name)) for name in meter_classes]
         )
 
     @property
@@ -217,8 +218,8 @@ class DecideForm(PageForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["question"].choices = [("", "…"), *QUESTIONS]  # type: ignore[attr-defined]
-        self.fields["code"].choices = [("", "…"), *REASONS]  # type: ignore[attr-defined]
+        self.fields["question"].choices = [("", "…"), *words(QUESTIONS).items()]  # type: ignore[attr-defined]
+        self.fields["code"].choices = [("", "…"), *words(REASONS).items()]  # type: ignore[attr-defined]
 
     def clean(self) -> dict[str, Any]:
         told = super().clean() or {}
@@ -241,7 +242,10 @@ class DecideForm(PageForm):
 class RetractForm(PageForm):
     reason = forms.ChoiceField(
         label=_("Why is it taken back?"),
-        choices=REASONS_TO_RETRACT,
         widget=forms.RadioSelect,
         error_messages=missing(_("Choose a reason; readers are told it.")),
     )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["reason"].choices = list(words(dict(REASONS_TO_RETRACT)).items())  # type: ignore[attr-defined]

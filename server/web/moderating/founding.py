@@ -9,6 +9,7 @@ from server.core.errors import Conflict, ServiceError
 from server.groups.founding import found_as_expected
 from server.groups.odds import odds_for
 from server.web.moderating.forms import FoundForm
+from server.web.saying import said
 from server.web.showing import for_members, sent, show, show_form
 from server.web.sign_in import FORM_METHODS
 
@@ -27,7 +28,7 @@ def found(request: HttpRequest) -> HttpResponse:
                 return show(request, "web/moderating/founded.html", {"founded": founded, "group": founded.group})
             context = {"odds": odds_for(account=request.user, **told["expected"])}
         except Conflict as taken:
-            form.add_error("slug", taken.detail)
+            form.add_error("slug", said(taken.detail))
         except ServiceError as refusal:
             form.refuse(refusal)
     return show_form(request, "web/moderating/found.html", form, context)

@@ -11,13 +11,13 @@ from django.utils.translation import ngettext
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from server.core.errors import Invalid, ServiceError
-from server.core.selectors import word_for
 from server.curation import selectors, services
 from server.curation.words import remark_in_words
 from server.groups.permissions import Permission
 from server.groups.selectors import group_with_permission
 from server.web.moderating.forms import DecideForm
 from server.web.moderating.scatter import scatter
+from server.web.saying import said, word_for
 from server.web.showing import for_members, sent, show, show_form
 from server.web.sign_in import FORM_METHODS
 
@@ -32,7 +32,7 @@ def queue(request: HttpRequest, slug: str) -> HttpResponse:
     group = group_with_permission(slug, request.user, Permission.WEARS_CURATE)
     lines = selectors.queue_for_moderator(group, account=request.user)
     clean = [line for line in lines if line.is_clean]
-    odd = [(line, [remark_in_words(code) for code in line.remarks]) for line in lines if not line.is_clean]
+    odd = [(line, [said(remark_in_words(code)) for code in line.remarks]) for line in lines if not line.is_clean]
     context = {"group": group, "odd": odd, "clean": clean[:MOST_AT_ONCE], "n_clean": len(clean)}
     return show(request, "web/moderating/queue.html", context)
 
@@ -44,12 +44,12 @@ def approve_clean(request: HttpRequest, slug: str) -> HttpResponse:
     try:
         wears = [UUID(each) for each in request.POST.getlist("wear")]
     except ValueError:
-        raise Invalid("The list of wears is not what this page had. Load the queue again.") from None
+        raise Invalid(_("The list of wears is not what this page had. Load the queue again.")) from None
     done = services.approve_clean(group, wears, by=request.user)
     n = len(done.approved)
     messages.success(request, ngettext("One wear is approved.", "%(n)d wears are approved.", n) % {"n": n})
     for left in done.left:
-        messages.info(request, _("One was left as it is: %(why)s") % {"why": left.why})
+        messages.info(request, _("One was left as it is: %(why)s") % {"why": said(left.why)})
     return redirect("web:moderate-queue", slug=slug)
 
 
@@ -89,7 +89,7 @@ def record(request: HttpRequest, slug: str) -> HttpResponse:
     group = group_with_permission(slug, request.user, Permission.RECORD_READ)
     after = request.GET.get("after", "0")
     if not (after.isascii() and after.isdecimal() and len(after) < 10):
-        raise Invalid("The record is read from the number of an entry on.")
+        raise Invalid(_("The record is read from the number of an entry on."))
     entries = selectors.record_of(group, account=request.user, after=int(after))
     context = {"group": group, "entries": entries, "more": len(entries) == selectors.RECORD_PAGE}
     return show(request, "web/moderating/record.html", context)

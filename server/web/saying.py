@@ -1,0 +1,162 @@
+"""What comes up from `pooling` and the services, said in the reader's language.
+
+Below the pages everything speaks English (`server/core/sentences.py` says why, and where the messages are found). Here
+an English text is looked up as a whole; else the message is looked for whose holes its numbers and names fill; else it
+is said sentence by sentence. What nobody has words for stays as it came: names, models, digests.
+"""
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+from typing import Any, Final
+
+from babel.messages.mofile import read_mo
+from django.utils import formats
+from django.utils.translation import get_language, to_locale
+
+from server.core import glucose, selectors
+from server.core.texts import FROM_BELOW, LOCALE
+
+_HOLE: Final = re.compile(r"%\((\w+)\)s")
+_NUMBER: Final = re.compile(r"(?<![\w.,/-])(?:\d{1,3}(?:,\d{3})+|\d+)(?:\.\d+)?(?![\w/]|[.,]\w)")
+_SENTENCES: Final = re.compile(r"(?<=[.:;!?])\s+")
+# Of a message with fewer letters than this, such as "%(low)s to %(high)s", every hole has to be filled by a number.
+_FEW_LETTERS: Final = 5
+_ANYTHING, _A_NUMBER = r"(.+?)", r"([+−-]?[\d.,]+(?: (?:%|mg/dL|mmol/L|points?|days?))?)"
+
+
+@dataclass(frozen=True, slots=True)
+class _Pattern:
+    """A message with holes: what it looks like in English, and how it is said."""
+
+    looks: re.Pattern[str]
+    holes: tuple[str, ...]
+    says: str
+
+
+@dataclass(frozen=True, slots=True)
+class Lexicon:
+    """The sentences of one language."""
+
+    whole: Mapping[str, str]
+    patterns: Sequence[_Pattern]
+
+    def said(self, text: str) -> str:
+        return self._known(text) or self._by_sentence(text)
+
+    def _known(self, text: str) -> str | None:
+        """The text as one message, or None where there is no such message."""
+        if (found := self.whole.get(text)) is not None:
+            return found
+        if text.endswith(".") and (found := self.whole.get(text[:-1])) is not None:
+            return f"{found}."
+        if text[:1].isupper() and (found := self.whole.get(text[0].lower() + text[1:])) is not None:
+            return found[:1].upper() + found[1:]
+        for pattern in self.patterns:
+            if (match := pattern.looks.fullmatch(text)) is not None:
+                filled = zip(pattern.holes, match.groups(), strict=True)
+                return pattern.says % {name: self.said(part) for name, part in filled}
+        return None
+
+    def _by_sentence(self, text: str) -> str:
+        parts = _SENTENCES.split(text)
+        if len(parts) == 1:
+            return localised(text)
+        return " ".join(self._longest_first(parts))
+
+    def _longest_first(self, parts: Sequence[str]) -> Iterator[str]:
+        """Of the sentences that stand together in one message as many as can be, then on from there."""
+        start = 0
+        while start < len(parts):
+            for end in range(len(parts), start, -1):
+                together = " ".join(parts[start:end])
+                if (start, end) != (0, len(parts)) and (found := self._known(together)) is not None:
+                    yield found
+                    break
+            else:
+                end = start + 1
+                yield localised(parts[start])
+            start = end
+
+
+def said(text: Any) -> str:
+    """An English text from below in the language of this page; in English it stays as it is.
+
+    >>> said("calf")
+    'calf'
+    """
+    language = get_language()
+    if language is None or language.startswith("en"):
+        return str(text)
+    return _lexicon(to_locale(language)).said(str(text)) if text else ""
+
+
+def word_for(slug: str) -> str:
+    """A word of the vocabulary in the reader's language."""
+    return said(selectors.word_for(slug))
+
+
+def words(known: Mapping[str, str]) -> dict[str, str]:
+    """Labels by what they stand for, each in the reader's language."""
+    return {slug: said(text) for slug, text in known.items()}
+
+
+def site_labels() -> dict[str, str]:
+    """Each site in plain words."""
+    labels: Any = selectors.vocabulary()["labels"]
+    return words(labels)
+
+
+def skin_grades() -> list[str]:
+    """A wearer's own scale of how the skin took it, in words."""
+    grades: Any = selectors.vocabulary()["skin_grades"]
+    return [said(grade) for grade in grades]
+
+
+def caution() -> dict[str, Any]:
+    """The caution as pages show it."""
+    shown: dict[str, Any] = selectors.caution_paragraphs()
+    return {"short": said(shown["short"]), "paragraphs": [said(paragraph) for paragraph in shown["paragraphs"]]}
+
+
+def glucose_text(value_mg_dl: float, unit: str) -> str:
+    """A reading as displays show it, written as the reader's language writes numbers."""
+    return localised(glucose.glucose_text(value_mg_dl, unit))
+
+
+def localised(text: str) -> str:
+    """A text with the numbers in it written as the reader's language writes them."""
+    point = formats.get_format("DECIMAL_SEPARATOR")
+    if point == ".":
+        return text
+    turned = str.maketrans({".": str(point), ",": str(formats.get_format("THOUSAND_SEPARATOR"))})
+    return _NUMBER.sub(lambda found: found[0].translate(turned), text)
+
+
+@cache
+def _lexicon(locale: str) -> Lexicon:
+    """The compiled catalogue of a language; without one, nothing is known and everything stays English."""
+    file = LOCALE / locale / "LC_MESSAGES" / f"{FROM_BELOW}.mo"
+    if not file.exists():
+        return lexicon_of({})
+    with file.open("rb") as content:
+        return lexicon_of({str(message.id): str(message.string) for message in read_mo(content) if message.id})
+
+
+def lexicon_of(told: Mapping[str, str]) -> Lexicon:
+    """What is said for each message of a catalogue, ready to be looked up."""
+    whole = {english % {}: says % {} for english, says in told.items() if not _HOLE.search(english)}
+    patterns = [_pattern(english, says) for english, says in told.items() if _HOLE.search(english)]
+    return Lexicon(whole, sorted(patterns, key=lambda pattern: -len(_letters(pattern.looks.pattern))))
+
+
+def _pattern(english: str, says: str) -> _Pattern:
+    holes = _HOLE.findall(english)
+    fills = _A_NUMBER if len(_letters(_HOLE.sub("", english))) < _FEW_LETTERS else _ANYTHING
+    texts = [re.escape(text.replace("%%", "%")) for text in _HOLE.split(english)[::2]]
+    return _Pattern(re.compile(fills.join(texts), re.DOTALL), tuple(holes), says)
+
+
+def _letters(text: str) -> str:
+    return "".join(filter(str.isalpha, text))

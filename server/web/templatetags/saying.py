@@ -1,0 +1,9 @@
+"""`{{ text|said }}`: what comes from below the pages, in the language of the page."""
+
+from django import template
+
+from server.web.saying import localised, said
+
+register = template.Library()
+register.filter("said", said)
+register.filter("localised", lambda text: localised(str(text)))
