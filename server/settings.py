@@ -25,6 +25,7 @@ LOOPBACK_HOSTS = ["127.0.0.1", "localhost", "[::1]"]
 ALLOWED_HOSTS = [host.strip() for host in env.text("COMMONWEAR_HOSTS", ",".join(LOOPBACK_HOSTS)).split(",")]
 PUBLIC = not set(ALLOWED_HOSTS) <= set(LOOPBACK_HOSTS)
 TRUSTED_PROXIES = env.whole("COMMONWEAR_TRUSTED_PROXIES", 0)
+METRICS_TOKEN = env.secret("COMMONWEAR_METRICS_TOKEN", None)
 
 # Who answers for it: a public start is refused until all five are set (server/core/checks.py)
 OPERATOR = {
@@ -66,6 +67,7 @@ INSTALLED_APPS = [
     "drf_spectacular",
 ]
 MIDDLEWARE = [
+    "server.core.middleware.name_request",
     "django.middleware.security.SecurityMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "server.core.middleware.limit_body",
@@ -146,7 +148,7 @@ MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"
 
 # What a browser may do with our pages
 SECURE_SSL_REDIRECT = PUBLIC
-SECURE_REDIRECT_EXEMPT = [r"^health/"]
+SECURE_REDIRECT_EXEMPT = [r"^health/", r"^metrics$"]
 SECURE_HSTS_SECONDS = 365 * 24 * 3600 if PUBLIC else 0
 SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = PUBLIC
 SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if TRUSTED_PROXIES else None
@@ -249,12 +251,13 @@ CELERY_BROKER_TRANSPORT_OPTIONS = {
 # For so long a page that is kept ready is handed out before the database is asked whether it still stands.
 EDITION_LOOKUP_S = 1.0
 
+LOG_FORMAT = env.choice("COMMONWEAR_LOG_FORMAT", "json" if PUBLIC else "words", options=("words", "json"))
 DEFAULT_EXCEPTION_REPORTER = "server.core.reporting.PlacesOnly"
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "formatters": {"without_values": {"()": "server.core.logs.WithoutValues"}},
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "without_values"}},
+    "formatters": {"words": {"()": "server.core.logs.WithoutValues"}, "json": {"()": "server.core.logs.InJson"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": LOG_FORMAT}},
     "root": {"handlers": ["console"], "level": "WARNING"},
     "loggers": {
         "django": {"handlers": [], "level": "WARNING", "propagate": True},

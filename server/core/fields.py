@@ -16,6 +16,7 @@ FIELDS = {
     "Job.state": Field("whether it is to be done", "workers, operator", UNTIL_DONE, DataClass.INTERNAL),
     "Job.attempts": Field("stops a job that kills its worker", "workers, operator", UNTIL_DONE, DataClass.INTERNAL),
     "Job.fault": Field("the type of the last error, no message", "operator", UNTIL_DONE, DataClass.INTERNAL),
+    "Job.request_id": Field("finds log lines about it; random", "operator", UNTIL_DONE, DataClass.INTERNAL),
     "Job.changed_on": Field("lets the sweep drop it", "sweep", UNTIL_DONE, DataClass.INTERNAL),
     "SensorModel.slug": Field("names the model in records and tables", "everybody", WHILE_LISTED, DataClass.PUBLIC),
     "SensorModel.rated_life_days": Field("share still on at rated life", "everybody", WHILE_LISTED, DataClass.PUBLIC),

@@ -21,6 +21,8 @@ class Job(models.Model):
     state = models.CharField(max_length=8, choices=State, default=State.DUE)
     attempts = models.PositiveSmallIntegerField(default=0)
     fault = models.CharField(max_length=80, blank=True)
+    # Filled in by the database where a process of an earlier release writes the row.
+    request_id = models.CharField(max_length=16, blank=True, db_default="")
     changed_on = models.DateField()
 
     class Meta:

@@ -8,7 +8,7 @@ from django.db import transaction
 from django.db.models import F
 from kombu.exceptions import KombuError
 
-from server.core import clock, jobs, journal, locks
+from server.core import clock, jobs, journal, locks, logs
 from server.core.models import IdempotencyKey, Job
 from server.worker import app
 
@@ -22,7 +22,7 @@ log = logging.getLogger(__name__)
 
 def enqueue(kind: str, *, subject: UUID) -> Job:
     """Note a piece of work in the present transaction, and call a worker once it is committed."""
-    job = Job.objects.create(kind=kind, subject=subject, changed_on=clock.today())
+    job = Job.objects.create(kind=kind, subject=subject, request_id=logs.request_id(), changed_on=clock.today())
     transaction.on_commit(lambda: _send(job.pk))
     return job
 
@@ -43,14 +43,19 @@ def run_job(job_id: UUID) -> None:
         if not mine or not _start(job_id):
             return
         job = Job.objects.get(pk=job_id)
-        try:
-            jobs.handlers()[job.kind](job.subject)
-        except Exception as error:
-            # Whatever a handler raises must not take the worker with it; the row keeps what happened, without values.
-            log.exception("job %s of kind %s failed in attempt %d", job_id, job.kind, job.attempts)
-            _note_failure(job, error)
-        else:
-            _settle(job_id, Job.State.DONE)
+        with logs.about(request=job.request_id, job=str(job_id)):
+            _handle(job)
+
+
+def _handle(job: Job) -> None:
+    try:
+        jobs.handlers()[job.kind](job.subject)
+    except Exception as error:
+        # Whatever a handler raises must not take the worker with it; the row keeps what happened, without values.
+        log.exception("job %s of kind %s failed in attempt %d", job.pk, job.kind, job.attempts)
+        _note_failure(job, error)
+    else:
+        _settle(job.pk, Job.State.DONE)
 
 
 def _start(job_id: UUID) -> bool:

@@ -5,7 +5,7 @@ from uuid import UUID
 
 from celery import shared_task
 
-from server.core import deletion, doctor, idempotency, jobs, journal, rotation, services
+from server.core import deletion, doctor, idempotency, jobs, journal, metrics, rotation, services
 from server.core.models import IdempotencyKey
 
 
@@ -36,6 +36,8 @@ jobs.register_sweep("deletions made physical", make_deletions_physical)
 rotation.register_marks(
     IdempotencyKey, mark=idempotency.BY_KEY, account_mark=idempotency.BY_ACCOUNT, body_digest=idempotency.BY_BODY
 )
+metrics.register("jobs and erasures", metrics.jobs_and_erasures)
+metrics.register("size of the database", metrics.size_of_database)
 doctor.register("jobs", doctor.jobs)
 doctor.register("erasures", doctor.erasures)
 doctor.register("chain of keys", doctor.chain_of_keys)

@@ -1,9 +1,12 @@
 """Whether cut-offs were passed in their time, and editions are what was published."""
 
+from collections.abc import Iterator
+
 from django.conf import settings
+from prometheus_client.metrics_core import Metric
 
 from pooling.edition import sha256_hex
-from server.core import clock
+from server.core import clock, metrics
 from server.editions.calendar import due_slots
 from server.editions.models import Edition, Slot
 
@@ -24,3 +27,12 @@ def told_of_odd_editions() -> list[str]:
     ]
     odd = ["A cut-off was passed that lies in the future. This machine's date is wrong."] if ahead else []
     return [*late, *odd, *changed]
+
+
+def in_figures() -> Iterator[Metric]:
+    """For a monitoring program: how the calendar stands."""
+    done = frozenset(Slot.objects.values_list("number", flat=True))
+    due = due_slots(clock.today(), first=settings.FIRST_CUT_OFF, done=done)
+    yield metrics.gauge("cut_offs_passed", "Cut-offs that have been passed", len(done))
+    yield metrics.gauge("cut_offs_overdue", "Cut-offs whose date has come and that have not been passed", len(due))
+    yield metrics.gauge("editions", "Editions that were published", Edition.objects.count())

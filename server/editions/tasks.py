@@ -1,6 +1,6 @@
 """What workers and the sweep do for this app, and what is done again after a restore."""
 
-from server.core import doctor, jobs, journal, rotation
+from server.core import doctor, jobs, journal, metrics, rotation
 from server.curation import expectations
 from server.editions import closing, fitting, selectors, services, soundness, spent
 from server.editions.jobs import JobKind
@@ -16,3 +16,4 @@ journal.register(spent.SPENT, spent.spend_noted)
 rotation.register("marks of counted wears", spent.carry_spent, model=SpentMarks)
 expectations.register(selectors.model_of_last_edition)
 doctor.register("cut-offs and editions", soundness.told_of_odd_editions)
+metrics.register("cut-offs and editions", soundness.in_figures)

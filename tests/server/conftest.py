@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+import logging
 import os
 from collections.abc import Callable, Iterator
 from datetime import date
@@ -22,6 +24,29 @@ if TYPE_CHECKING:
 def _journal_of_its_own(settings: Any, tmp_path: Path) -> None:
     """What one test commits, and so notes, must not make the database of the next one look older than the journal."""
     settings.ERASURE_JOURNAL = tmp_path / "journal-of-this-test"
+
+
+class Lines(logging.Handler):
+    """What the log would hold, as programs read it."""
+
+    def __init__(self) -> None:
+        from server.core.logs import InJson
+
+        super().__init__()
+        self.setFormatter(InJson())
+        self.said: list[dict[str, Any]] = []
+
+    def emit(self, record: logging.LogRecord) -> None:
+        self.said.append(json.loads(self.format(record)))
+
+
+@pytest.fixture
+def lines() -> Iterator[list[dict[str, Any]]]:
+    """The lines that are logged meanwhile."""
+    handler = Lines()
+    logging.getLogger().addHandler(handler)
+    yield handler.said
+    logging.getLogger().removeHandler(handler)
 
 
 @pytest.fixture

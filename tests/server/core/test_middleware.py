@@ -1,4 +1,9 @@
+import json
+
 import pytest
+
+from server.core.middleware import REQUEST_ID
+from server.wears import services
 
 
 @pytest.mark.parametrize("length", ["9000000", "no number"])
@@ -20,3 +25,29 @@ def test_answers_are_kept_by_nobody_and_pages_may_do_little(client):
     assert "script-src 'self'" in policy
     assert "unsafe" not in policy
     assert "http" not in policy
+
+
+@pytest.mark.django_db
+def test_every_answer_has_an_id_of_its_own_and_takes_over_none(client):
+    first, second = client.get("/health/live"), client.get("/nowhere/", headers={REQUEST_ID: "quiet-otter-12345"})
+    assert len({first[REQUEST_ID], second[REQUEST_ID], "quiet-otter-12345"}) == 3
+    assert client.generic("POST", "/api/v1/members/", CONTENT_LENGTH="9000000")[REQUEST_ID]
+
+
+@pytest.mark.django_db
+def test_a_request_that_breaks_is_logged_by_its_pattern_and_id_alone(contributor, upload, lines, monkeypatch):
+    wear = upload(contributor)
+
+    def break_down(*_, **__):
+        raise ValueError("reference 112 mg/dL of quiet-otter-12345")
+
+    monkeypatch.setattr(services, "give_to_group", break_down)
+    api = contributor.api
+    api.raise_request_exception = False
+    answer = api.put(f"/api/v1/wears/{wear.pk}/group/?tell=quiet-otter-12345", {"group": "harbour"}, format="json")
+    assert answer.status_code == 500
+    (line,) = [line for line in lines if line["logger"] == "django.request"]
+    assert (line["route"], line["request"]) == ("/api/v1/wears/<uuid:wear_id>/group/", answer[REQUEST_ID])
+    said = json.dumps(lines)
+    for canary in ("otter", "112", str(wear.pk), "harbour", contributor.token, contributor.sign_in_name):
+        assert canary not in said
