@@ -122,11 +122,10 @@ def can_show(request: PlanRequest, spread: WearSpread, n_pairs: int) -> CanShow:
 def notes(request: PlanRequest, spread: WearSpread, licensed_sites: Sequence[str]) -> tuple[str, ...]:
     """What is to be known beside the figures."""
     unnamed = [label(spot.site) for spot in request.spots if spot.site not in licensed_sites]
-    found = [NOTE_LOT, NOTE_EVERY, NOTE_REST, NOTE_NIGHT, NOTE_EARLY]
+    found = [NOTE_OFF_LABEL.format(", ".join(unnamed))] if unnamed else []
+    found += [NOTE_LOT, NOTE_EVERY, NOTE_REST, NOTE_NIGHT, NOTE_EARLY]
     if request.first_day_pairs:
         found.append(NOTE_FIRST_DAY)
-    if unnamed:
-        found.append(NOTE_OFF_LABEL.format(", ".join(unnamed)))
     if spread.basis == "starter":
         found.append(NOTE_STARTER)
     return tuple(found)

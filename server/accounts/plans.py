@@ -89,6 +89,16 @@ def plans_of(account: Account) -> list[Plan]:
     return list(Plan.objects.filter(account=account).order_by("id"))
 
 
+def wearers_and_plans(account: Account) -> tuple[list[Wearer], list[Plan]]:
+    """The account's wearers and its plans, asked for at once, for forms that offer both."""
+    of_wearer, of_plan = ("id", "relation", "of_age_month"), ("id", "registered_month", "content")
+    names = (*of_wearer, *(f"plans__{name}" for name in of_plan))
+    rows = list(Wearer.objects.filter(account=account).order_by("id", "plans__id").values_list(*names))
+    wearers = {row[0]: Wearer(**dict(zip(of_wearer, row[:3], strict=True))) for row in rows}
+    plans = [Plan(**dict(zip(of_plan, row[3:], strict=True))) for row in rows if row[3] is not None]
+    return list(wearers.values()), plans
+
+
 def plan_for_owner(plan_id: UUID, *, account: Account) -> Plan:
     plan = Plan.objects.filter(pk=plan_id, account=account).first()
     if plan is None:

@@ -2,14 +2,15 @@
 
 from datetime import timedelta
 from typing import Final
+from uuid import UUID
 
 from msgspec.structs import replace
 
 from pooling.checks import Finding
 from pooling.record import WearRecord
-from server.accounts.models import Account, Wearer
-from server.accounts.plans import stood_before
-from server.core import clock
+from server.accounts.models import Account, Plan, Wearer
+from server.accounts.plans import plans_of, stood_before
+from server.core import clock, keys
 from server.groups.rounds import is_place
 
 RANDOMISED: Final = "randomised"
@@ -33,6 +34,18 @@ def is_by_lot(record: WearRecord, *, account: Account, wearer: Wearer) -> bool:
         return True
     started = clock.today() - timedelta(minutes=record.worn_min)
     return stood_before(record.plan, account=account, wearer=wearer, site=record.site, started=started)
+
+
+def plan_mark(wear_id: UUID, token: str) -> str:
+    """What is kept of a plan's token with a wear: a mark of this wear alone, since one plan covers several wears."""
+    return keys.mac("plan of a wear", wear_id.bytes + token.encode()).hex()
+
+
+def plan_of(wear_id: UUID, mark: str | None, *, account: Account) -> Plan | None:
+    """The plan, of those that the account still keeps, that a wear was uploaded with."""
+    if mark is None:
+        return None
+    return next((plan for plan in plans_of(account) if plan_mark(wear_id, plan.token) == mark), None)
 
 
 def believed(record: WearRecord, *, account: Account, wearer: Wearer) -> tuple[WearRecord, list[Finding]]:

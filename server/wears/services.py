@@ -16,7 +16,7 @@ from pooling.record import WearRecord, from_header, header_of
 from pooling.summary import SummaryRules
 from server.accounts.models import Account, AgeClass, Holding, Scope, Wearer
 from server.accounts.selectors import objection, wears_held_by
-from server.core import clock, journal, keys
+from server.core import clock, journal
 from server.core.chunks import chunks
 from server.core.errors import Conflict, NotFound
 from server.core.idempotency import forget_answers
@@ -26,7 +26,7 @@ from server.groups.rounds import require_kept
 from server.groups.selectors import is_member, rules_in_force
 from server.wears.copies import likeness_of
 from server.wears.models import Awaited, Wear, WearPairs, WearSummary
-from server.wears.plans import believed
+from server.wears.plans import believed, plan_mark
 from server.wears.records import read_record
 from server.wears.selectors import report_of
 from server.wears.steps import has_readings, own, step
@@ -79,7 +79,7 @@ def _require_consent(account: Account, scope: Scope, wearer: Wearer) -> None:
 
 def _header_at_rest(record: WearRecord, wear_id: UUID) -> dict[str, Any]:
     """The record without its pairs. One plan covers several wears, so its token becomes a mark of this wear alone."""
-    plan = None if record.plan is None else keys.mac("plan of a wear", wear_id.bytes + record.plan.encode()).hex()
+    plan = None if record.plan is None else plan_mark(wear_id, record.plan)
     return header_of(replace(record, plan=plan))
 
 

@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from server.accounts import services as accounts
+from server.accounts.plans import wearers_and_plans
 from server.accounts.selectors import wearer_of
 from server.accounts.throttles import count_try
 from server.core.errors import Invalid, ServiceError
@@ -20,10 +21,11 @@ from server.core.idempotency import Answer, answer_once
 from server.wears import previews, services
 from server.web import drafts, exports, outline, timed
 from server.web.forms_wears import WearForm, initial_of
+from server.web.planning import titles_of
 from server.web.showing import for_members, show
 from server.web.sign_in import FORM_METHODS
 from server.web.units import unit_of
-from server.web.wearers import own_names
+from server.web.wearers import names_of
 
 
 @for_members
@@ -112,9 +114,10 @@ def about(request: HttpRequest) -> HttpResponse:
 
 
 def _form(request: HttpRequest, data: Any = None, initial: Mapping[str, Any] | None = None) -> WearForm:
-    names = own_names(request.user)
+    wearers, plans = wearers_and_plans(request.user)
+    names = names_of(wearers)
     filled = {"wearer": next(iter(names)), "calibrated": "no", "meter_class": "unknown", "rated_by": "self", "side": ""}
-    return WearForm(data, wearers=names, initial=filled | dict(initial or {}))
+    return WearForm(data, wearers=names, plans=titles_of(plans), initial=filled | dict(initial or {}))
 
 
 def _about_page(

@@ -55,7 +55,13 @@ class WearForm(PageForm):
     assignment = forms.ChoiceField(
         label=_("How the site was picked"), error_messages=missing(_("Choose how the site was picked."))
     )
-    plan = forms.CharField(label=_("Plan, if you registered one before the start"), required=False, max_length=64)
+    registered = _choice(
+        _("Fair test that you registered before it"),
+        help_text=_("Its order counts where you say above that the site was drawn by lot."),
+    )
+    plan = forms.CharField(
+        label=_("Plan that is not in the list above, such as of a joint round"), required=False, max_length=64
+    )
     meter_class = _choice(_("What the leaflet of your meter says"))
     calibrated = _choice(_("Did you calibrate the sensor with fingersticks?"), radios=True)
     prepared = _several(_("What was done to the spot first"))
@@ -71,11 +77,12 @@ class WearForm(PageForm):
     discretion = _choice(_("How little it showed"))
     rated_by = _choice(_("Who rated"), radios=True)
 
-    def __init__(self, *args: Any, wearers: Mapping[str, str], **kwargs: Any) -> None:
+    def __init__(self, *args: Any, wearers: Mapping[str, str], plans: Mapping[str, str], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.words: dict[str, Any] = vocabulary()
         self._choose("wearer", wearers.items())
         self._choose("site", site_labels().items())
+        self._choose("registered", (("", _("none")), *plans.items()))
         models = [model.slug for model in sensor_models() if model.open]
         self._choose("sensor_model", (("", _("choose")), *((slug, slug) for slug in models)))
         for name, known in (("end_reason", "end_reasons"), ("assignment", "assignments")):
@@ -141,7 +148,7 @@ class WearForm(PageForm):
             "worn_min": told["worn_days"] * MINUTES_A_DAY + (told["worn_hours"] or 0) * 60 or 1,
             "end_reason": told["end_reason"],
             "assignment": told["assignment"],
-            "plan": told["plan"].strip() or None,
+            "plan": told["registered"] or told["plan"].strip() or None,
             "meter_class": told["meter_class"] or "unknown",
             "calibrated": told["calibrated"] == "yes",
             "conditions": self._conditions(),

@@ -15,10 +15,12 @@ from server.core.selectors import sensor_models
 from server.curation.standing import standing_of
 from server.curation.words import Ground
 from server.editions.selectors import next_cut_off
+from server.wears.plans import plan_of
 from server.wears.rendering import report_file, report_for_page
 from server.wears.selectors import wear_for_owner, wears_of
 from server.web.drafts import length, told
 from server.web.pages import from_to
+from server.web.planning import title_of
 from server.web.saying import localised, said, word_for
 from server.web.showing import for_members, show
 from server.web.units import unit_of
@@ -103,10 +105,13 @@ def wears(request: HttpRequest) -> HttpResponse:
 @require_safe
 def wear(request: HttpRequest, wear_id: UUID) -> HttpResponse:
     found = wear_for_owner(wear_id, account=request.user)
+    planned = plan_of(found.pk, found.header.get("plan"), account=request.user)
     context = {
         "wear": found,
         "label": word_for(found.header["site"]),
-        "told": list(told(found.header)),
+        "plan": planned,
+        "plan_title": title_of(planned) if planned else "",
+        "told": list(told({**found.header, "plan": None} if planned else found.header)),
         "state": state_words(found),
         "given": found.shown_state in GIVEN,
         "standing": standing_of(found),

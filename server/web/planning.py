@@ -1,7 +1,7 @@
 """Fair tests: what one would show, registering it before it starts, and its days to print or to put in a calendar."""
 
 import json
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from typing import Any, Final
@@ -15,7 +15,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from server.accounts import plans
-from server.accounts.selectors import Account, wearer_of
+from server.accounts.selectors import wearer_of
 from server.core.errors import ServiceError
 from server.core.idempotency import Answer, answer_once
 from server.editions.expecting import document_of_everyone
@@ -98,9 +98,9 @@ def title_of(plan: plans.Plan) -> str:
     return f"{' · '.join(map(word_for, sites))}; {plan.content['sensor_model']}; {month}"
 
 
-def own_plans(account: Account) -> dict[str, str]:
+def titles_of(kept: Iterable[plans.Plan]) -> dict[str, str]:
     """Titles by token, the plan's first letters with it where two would be called the same."""
-    found = {plan.token: title_of(plan) for plan in plans.plans_of(account)}
+    found = {plan.token: title_of(plan) for plan in kept}
     titles = list(found.values())
     return {token: title if titles.count(title) == 1 else f"{title} ({token[:4]})" for token, title in found.items()}
 

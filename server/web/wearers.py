@@ -1,14 +1,17 @@
 """The people whose wears an account keeps."""
 
+from collections.abc import Iterable, Mapping
+
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
+from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from server.accounts import services
 from server.accounts.consents import paragraphs
-from server.accounts.selectors import Account, wearers_of
+from server.accounts.selectors import Account, Wearer, wearers_of
 from server.core.errors import ServiceError
 from server.web.forms_wearers import WearerForm
 from server.web.showing import for_members, sent, show_form
@@ -17,9 +20,36 @@ from server.web.sign_in import FORM_METHODS
 
 def own_names(account: Account) -> dict[str, str]:
     """The account's wearers by their ids, oneself first, as one calls them."""
+    return names_of(wearers_of(account))
+
+
+def names_of(wearers: Iterable[Wearer]) -> dict[str, str]:
+    """Wearers of one account by their ids, oneself first, as one calls them.
+
+    No name is kept: two that would be called the same are told apart by when they come of age, and twins by the first
+    letters of their ids, which stay whoever is added.
+    """
     words = {"self": _("me"), "child": _("my child"), "other": _("somebody else")}
-    kept = sorted(wearers_of(account), key=lambda wearer: (wearer.relation != "self", wearer.pk))
-    return {str(wearer.pk): words[wearer.relation] for wearer in kept}
+    kept = sorted(wearers, key=lambda wearer: (wearer.relation != "self", wearer.pk))
+    names = {wearer: words[wearer.relation] for wearer in kept}
+    for wearer in _alike(names):
+        if wearer.of_age_month:
+            told = {"who": names[wearer], "month": date_format(wearer.of_age_month, "F Y")}
+            names[wearer] = _("%(who)s, of age from %(month)s") % told
+    for wearer in _alike(names):
+        names[wearer] = f"{names[wearer]} ({str(wearer.pk)[:4]})"
+    return {str(wearer.pk): name for wearer, name in names.items()}
+
+
+def _alike(names: Mapping[Wearer, str]) -> list[Wearer]:
+    called = list(names.values())
+    return [wearer for wearer, name in names.items() if called.count(name) > 1]
+
+
+def _listed(account: Account) -> list[tuple[Wearer, str]]:
+    """Wearers with what forms call them."""
+    names = own_names(account)
+    return [(wearer, names[str(wearer.pk)]) for wearer in wearers_of(account)]
 
 
 @for_members
@@ -34,5 +64,5 @@ def wearers(request: HttpRequest) -> HttpResponse:
         else:
             messages.success(request, _("Added. You can keep their wears now."))
             return redirect("web:wearers")
-    context = {"wearers": wearers_of(request.user), "guardian": paragraphs()["switches"]["guardian"]}  # type: ignore[index]
+    context = {"wearers": _listed(request.user), "guardian": paragraphs()["switches"]["guardian"]}  # type: ignore[index]
     return show_form(request, "web/wearers.html", form, context)

@@ -3,7 +3,7 @@
 import pytest
 
 from server.accounts.models import Plan
-from tests.journeys.test_bringing import check, enter, member  # noqa: F401
+from tests.journeys.test_bringing import check, enter, member, tell_about  # noqa: F401
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -13,6 +13,21 @@ def ask(page):
     page.get_by_label("back of the upper arm", exact=False).check()
     page.get_by_label("Sensor model", exact=True).select_option("demo-a14")
     page.get_by_label("Most fingersticks on any day").fill("4")
+
+
+def bring_in_with(page, visit, plan):
+    visit.open("/wears/new/")
+    page.get_by_role("button", name="Go on without readings").click()
+    tell_about(page)
+    page.get_by_label("calf", exact=False).check()
+    page.get_by_label("How the site was picked", exact=True).select_option("randomised")
+    page.get_by_label("Fair test that you registered").select_option(plan.token)
+    page.get_by_label("Worn for: days").fill("0")
+    check(visit, "about-wear-plan")
+    page.get_by_role("button", name="See all that will be stored").click()
+    page.get_by_role("button", name="Store it and read the report").click()
+    assert page.get_by_text("From your fair test:").is_visible()
+    check(visit, "wear-of-plan")
 
 
 def test_a_fair_test_is_planned_and_kept_to(visit, member):  # noqa: F811
@@ -46,5 +61,6 @@ def test_a_fair_test_is_planned_and_kept_to(visit, member):  # noqa: F811
     page.get_by_role("link", name="Fair tests").first.click()
     assert page.get_by_role("link", name=plan.content["sensor_model"]).is_visible()
     check(visit, "plans")
+    bring_in_with(page, visit, plan)
     visit.open(f"/plans/{plan.pk}/drop/")
     check(visit, "plan-drop")

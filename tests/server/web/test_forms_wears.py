@@ -17,7 +17,7 @@ TOLD = {
 @pytest.fixture
 def filled(catalogue):
     def fill(**told):
-        form = WearForm(TOLD | told, wearers={"w": "me"})
+        form = WearForm(TOLD | told, wearers={"w": "me"}, plans={"f" * 32: "calf and chest"})
         assert form.is_valid(), form.errors
         return form
 
@@ -58,3 +58,8 @@ def test_faults_of_the_record_stand_beside_their_fields_and_those_of_pairs_above
     form.refuse(Invalid(faults=[Fault(pointer="#/pairs/3/site", message="strange")]))
     assert (form.errors["worn_days"], form.errors["skin_grade"]) == (["Too short"], ["No"])
     assert form.non_field_errors() == ["Strange"]
+
+
+def test_a_plan_of_the_list_goes_before_one_that_was_typed(filled):
+    assert filled(registered="f" * 32, plan="typed").record({"pairs": []})["plan"] == "f" * 32
+    assert filled(plan=" typed ").record({"pairs": []})["plan"] == "typed"

@@ -6,7 +6,8 @@ import pytest
 
 from server.accounts.models import Plan
 from server.accounts.services import add_wearer
-from tests.server.records import A_CHILD
+from server.wears.services import accept_upload
+from tests.server.records import A_CHILD, raw
 from tests.server.web.test_sign_in import words
 
 pytestmark = pytest.mark.django_db
@@ -80,7 +81,7 @@ def test_a_wearer_is_ones_own(browser, told, stranger):
 def test_the_days_hold_every_fingerstick_and_never_more_than_the_cap(browser, registered):
     page = browser.get(registered).content.decode()
     plan = Plan.objects.get()
-    counts = [int(n) for n in re.findall(r'data-label="Fingersticks">(\d+)<', page)]
+    counts = [int(n) for n in re.findall(r'<td class="number">(\d+)</td>', page)]
     assert sum(counts) == sum(len(wear["pricks"]) for wear in plan.content["wears"])
     assert max(counts) <= 4
     assert page.count('class="planned-wear"') == 4
@@ -119,3 +120,22 @@ def test_pages_ask_the_database_little(browser, path, django_assert_max_num_quer
     browser.get(path)
     with django_assert_max_num_queries(5):
         assert browser.get(path).status_code == 200
+
+
+def test_a_wear_of_a_plan_leads_to_it_as_long_as_it_is_kept(browser, contributor, told, registered):
+    plan = Plan.objects.get()
+    account, wearer = contributor.account, contributor.account.wearers.get()
+    record = raw(site="calf", sensor_model="demo-a14", assignment="randomised", plan=plan.token)
+    kept = accept_upload(record, account=account, wearer=wearer).wear
+    page = browser.get(f"/wears/{kept.pk}/").content.decode()
+    assert f'href="{registered}"' in page
+    assert kept.header["plan"] not in page
+    browser.post(f"{registered}drop/")
+    assert registered not in browser.get(f"/wears/{kept.pk}/").content.decode()
+
+
+def test_the_form_about_a_wear_offers_ones_own_plans(browser, registered, browser_of, stranger):
+    drafts = {"drafts": '[{"label": "", "record": {"pairs": []}}]'}
+    token = Plan.objects.get().token
+    assert f'<option value="{token}">' in browser.post("/wears/new/about/", drafts).content.decode()
+    assert token not in browser_of(stranger).post("/wears/new/about/", drafts).content.decode()
