@@ -59,8 +59,13 @@ class Job:
 
     @property
     def name(self) -> tuple[Any, ...]:
-        """What tells jobs apart."""
-        return (self.scenario, self.seed, self.index, self.cut_offs, self.referee)
+        """What tells pools apart; the referee changes nothing in what it is asked about."""
+        return (self.scenario, self.seed, self.index, self.cut_offs)
+
+    @classmethod
+    def of(cls, pool: Mapping[str, Any]) -> "Job":
+        """The job that a pool came from."""
+        return cls(*(pool[key] for key in cls.__match_args__))
 
 
 @dataclass(frozen=True)
@@ -216,10 +221,10 @@ def read(path: Path) -> list[dict[str, Any]]:
 
 def run_many(jobs: Sequence[Job], *, processes: int, path: Path | None) -> list[dict[str, Any]]:
     """Run what a file does not hold yet, writing each pool as one line when it is done; return all of them."""
-    done = {Job(*(pool[key] for key in Job.__match_args__)).name: pool for pool in (read(path) if path else ())}
-    todo = [job for job in jobs if job.name not in done]
+    done = {Job.of(pool).name: pool for pool in (read(path) if path else ())}
+    todo = [job for job in jobs if job.name not in done or job.referee > done[job.name]["referee"]]
     for pool in _finished(todo, processes):
-        done[Job(*(pool[key] for key in Job.__match_args__)).name] = pool
+        done[Job.of(pool).name] = pool
         if path:
             with path.open("a", encoding="utf-8") as lines:
                 lines.write(json.dumps(pool, separators=(",", ":")) + "\n")

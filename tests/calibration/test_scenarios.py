@@ -154,6 +154,16 @@ class TestRunning:
         assert run_many([job], processes=1, path=path) == [pools[1]]
         assert read(tmp_path / "none.jsonl") == []
 
+    def test_a_pool_that_the_referee_saw_serves_without_and_not_the_other_way(self, pools, tmp_path, monkeypatch):
+        path = tmp_path / "pools.jsonl"
+        path.write_text("".join(json.dumps(pool) + "\n" for pool in pools), encoding="utf-8")
+        ran = []
+        monkeypatch.setattr("tests.calibration.running.run_one", lambda job: ran.append(job) or pools[job.index])
+        run_many([Job("t5-confounded", 5, index, 1, False) for index in range(2)], processes=1, path=path)
+        assert ran == []
+        run_many([Job("t5-confounded", 5, index, 1, True) for index in range(2)], processes=1, path=path)
+        assert [job.index for job in ran] == [1]
+
     def test_the_command_prints_a_table(self, tmp_path, monkeypatch, capsys):
         out = tmp_path / "pools.jsonl"
         monkeypatch.setattr("sys.argv", ["x", "--scenario", "t5", "--pools", "1", "--seed", "9", "--out", str(out)])
