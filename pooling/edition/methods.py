@@ -71,6 +71,16 @@ _ESTIMANDS: Mapping[str, Mapping[str, str]] = {
 }
 
 
+NOT_KNOWN = (
+    "Drift and early removal: figures are of days on the skin; with every sensor left on, drift would make them worse.",
+    "Meters: a person's own meter that always reads high or low counts as error of the sensor.",
+    "Readings that resemble their neighbours: a wear then tells less than its number of pairs.",
+    "Carry-over: a site worn again at once may do worse than one that has rested.",
+    "Leaving a site after one bad wear: part of it was bad luck, and stays in the mean of the site that was left.",
+)
+"""What the model cannot tell, whatever the data; what each costs was measured in simulated pools."""
+
+
 def methods_text(document: dict[str, Any]) -> str:
     """The methods of one edition as Markdown, from its document and nothing else."""
     return "\n".join(_lines(document)) + "\n"
@@ -86,6 +96,7 @@ def _lines(document: dict[str, Any]) -> Iterator[str]:
     yield from _model(document)
     yield from ("## Who may stand behind a figure", "", *_protection(rules), document["audit"]["rule"], "")
     yield from ("## How sure", "", HOW_SURE_RULE, "")
+    yield from ("## What the figures cannot tell", "", *(f"- {sentence}" for sentence in NOT_KNOWN), "")
     yield from ("## Doing it again", "", *_again(document))
 
 

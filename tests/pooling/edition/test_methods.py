@@ -4,7 +4,7 @@ import hashlib
 
 from pooling.edition import TABLES
 from pooling.edition.dictionary import TITLES
-from pooling.edition.methods import CHANNELS, methods_text
+from pooling.edition.methods import CHANNELS, NOT_KNOWN, methods_text
 from pooling.hierarchy import CHANNELS as FITTED
 
 
@@ -17,6 +17,7 @@ def test_it_has_a_box_for_every_table_and_the_facts_of_this_edition(document):
     assert document["environment"] in text
     assert document["audit"]["rule"] in text
     assert document["caution"]["short"] in text
+    assert all(f"- {sentence}\n" in text for sentence in NOT_KNOWN)
     shown = document["about"]["n_comparisons"]
     assert f"Comparisons shown: {shown['all']}, of which {shown['primary']} against" in text
     assert f"the intervals of about {0.05 * shown['all']:.1f} would leave out zero by chance" in text

@@ -38,6 +38,13 @@ def test_an_edition_shows_life_units_first_then_the_plot_and_its_numbers(client,
     assert "buttock: nothing can be said" in page  # nobody
 
 
+def test_an_edition_says_what_its_figures_cannot_tell(client, edition):
+    page = words(client.get(AT))
+    told = page.split("What these figures cannot tell")[1]
+    for what in ("drift", "meter", "resemble", "rested", "one bad wear"):
+        assert what in told
+
+
 def edition_document(edition):
     return read_document(bytes(edition.document))
 
