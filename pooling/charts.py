@@ -196,7 +196,8 @@ def _interval(marks: Sequence[Mark], axis_title: str) -> Spec:
     ends += [0.0] if marks[0].signed else []
     room = _DOMAIN_PADDING * (max(ends) - min(ends))
     scale = {"domain": [min(ends) - room, max(ends) + room], "nice": False, "zero": False}
-    axis = {"title": axis_title, "tickCount": 5, "gridColor": _GRID, "domainColor": _QUIET, "tickColor": _QUIET}
+    axis = {"title": axis_title, "tickCount": 5, "labelBound": True}
+    axis |= {"gridColor": _GRID, "domainColor": _QUIET, "tickColor": _QUIET}
     return {
         "x": {"field": "lower", "type": "quantitative", "scale": scale, "axis": axis},
         "x2": {"field": "upper"},

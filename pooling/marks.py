@@ -29,6 +29,31 @@ _NEARNESS = Chart(
     "the expected difference from the fingerstick (MARD, %)",
     "Further left is closer to the fingerstick.",
 )
+_PART_AXIS = "MARD in the part less that of all readings (points)"
+
+
+def _part_chart(title: str) -> Chart:
+    return Chart(
+        "against_all_points",
+        title,
+        _PART_AXIS,
+        "MARD less that of all readings, in points,",
+        "Right of the zero marks readings lie further from the fingerstick than all readings do.",
+    )
+
+
+PART_NAMES = {
+    "day1": "day 1",
+    "days2_7": "days 2 to 7",
+    "day8_on": "day 8 and later",
+    "all_days_alike": "each day worn counting alike",
+    "reference_low": "fingersticks below 70 mg/dL",
+    "reference_mid": "fingersticks from 70 to 180 mg/dL",
+    "reference_high": "fingersticks above 180 mg/dL",
+    "scheduled": "scheduled beforehand",
+    "doubt": "in doubt of the sensor",
+}
+_PART_COLUMNS = {"phases": "phase", "ranges": "range", "prompts": "prompt"}
 SHOWN = {
     "sites": _NEARNESS,
     "sites_by_model": _NEARNESS,
@@ -38,6 +63,16 @@ SHOWN = {
         CONTRAST_AXIS,
         "the difference in expected MARD, in points,",
         "Right of the zero marks the first site is further from the fingerstick.",
+    ),
+    "phases": _part_chart("Day by day of wear"),
+    "ranges": _part_chart("At low, middle and high glucose"),
+    "prompts": _part_chart("Why the finger was pricked"),
+    "lows": Chart(
+        "lows_missed_pct",
+        "Lows missed by site",
+        "lows without a low reading (of 100)",
+        "the share of low fingersticks at which the sensor showed no low (of 100)",
+        "Further left misses fewer.",
     ),
     "survival": Chart(
         "on_rated_pct",
@@ -85,7 +120,7 @@ def marks_of(document: dict, table: str) -> list[Mark]:
     """The rows of a table that a chart shows: the smallest value of each sensor model first.
 
     Of contrasts the primary ones over all sensor models, as far as there are any; of shares those over all sensor
-    models that have an interval.
+    models that have an interval; of parts those of all sites together where they are told, in the order of the table.
 
     Raises
     ------
@@ -99,7 +134,10 @@ def marks_of(document: dict, table: str) -> list[Mark]:
         primary = [row for row in rows if row["primary"]] or rows
         overall = [row for row in primary if row["sensor_model"] is None]
         marks = [_contrast_mark(row) for row in overall or primary]
-    elif table in ("survival", "skin"):
+    elif table in _PART_COLUMNS:
+        whole = [row for row in rows if row["mard_pct"] is None] or rows
+        return [_mark(row, table) for row in whole]
+    elif table in ("survival", "skin", "lows"):
         marks = [_mark(row, table) for row in rows if row["sensor_model"] is None and "lower" in (row[figure] or {})]
     else:
         marks = [_mark(row, table) for row in rows]
@@ -135,13 +173,14 @@ def finding(document: dict, table: str) -> str:
 def _mark(row: dict, table: str) -> Mark:
     figure, people = row[SHOWN[table].figure], row["people"]["at_least"]
     ends, spread = (figure["value"], figure["lower"], figure["upper"]), row.get("people_range_pct")
+    part = PART_NAMES.get(row.get(_PART_COLUMNS.get(table, ""), ""), "")
     return Mark(
-        row["label"],
+        f"{part}, {row['label']}" if part else row["label"],
         row["sensor_model"],
         *ends,
         people,
         row.get("licensed") is True,
-        signed=False,
+        signed=table in _PART_COLUMNS,
         people_range=(spread["lower"], spread["upper"]) if spread else None,
     )
 

@@ -6,9 +6,11 @@ from pooling import caution, protection
 from pooling.edition.document import FORMAT, json_number
 from pooling.edition.inputs import CellFit, EditionContext, PooledFit
 from pooling.edition.outcomes import far_by_cell, on_rated_by_cell, rating_rows, skin_rows, survival_rows
+from pooling.edition.parts import Says, low_rows, part_rows, saying_rows
 from pooling.edition.rows import Row, Shows, contrast_rows, model_row, site_row
 from pooling.errors import InvalidInput
 from pooling.outcomes import Outcomes
+from pooling.parts import Parts
 from pooling.protection import FLOOR_PEOPLE, FULL_ROW_PEOPLE, Band, Published, band_people
 
 AUDIT_RULE = (
@@ -34,7 +36,7 @@ NOTES_WEARERS = {
     "mixed": "The wearers are adults and children together; a figure may fit neither.",
 }
 
-NO_OUTCOMES = Outcomes()
+NO_OUTCOMES, NO_PARTS = Outcomes(), Parts()
 
 
 def note_nothing(next_cut_off: str) -> str:
@@ -42,7 +44,9 @@ def note_nothing(next_cut_off: str) -> str:
     return f"There is not enough to show yet. The next edition is due on {next_cut_off}."
 
 
-def assemble(fit: PooledFit, context: EditionContext, outcomes: Outcomes = NO_OUTCOMES) -> dict:
+def assemble(
+    fit: PooledFit, context: EditionContext, outcomes: Outcomes = NO_OUTCOMES, parts: Parts = NO_PARTS
+) -> dict:
     """The document of one edition, of JSON values only, every figure of it published by `pooling.protection`.
 
     Parameters
@@ -53,6 +57,8 @@ def assemble(fit: PooledFit, context: EditionContext, outcomes: Outcomes = NO_OU
         Whose edition, by which rules, and the auditor's verdict.
     outcomes
         What the same records say beside accuracy.
+    parts
+        What they say of parts of the wears.
 
     Returns
     -------
@@ -83,6 +89,7 @@ def assemble(fit: PooledFit, context: EditionContext, outcomes: Outcomes = NO_OU
         "sites": [row(cell) for cell in sites],
         "sites_by_model": [row(cell) for cell in resolved],
         "contrasts": contrasts,
+        **_part_tables(parts, sites, context),
         "survival": survival,
         "skin": skin_rows(outcomes, context),
         "ratings": rating_rows(outcomes, context),
@@ -103,6 +110,17 @@ def assemble(fit: PooledFit, context: EditionContext, outcomes: Outcomes = NO_OU
     }
 
 
+def _part_tables(parts: Parts, sites: Sequence[CellFit], context: EditionContext) -> dict[str, list[Row]]:
+    ranges = part_rows(parts.ranges, "range", context)
+    return {
+        "phases": part_rows(parts.phases, "phase", context),
+        "ranges": ranges,
+        "prompts": part_rows(parts.prompts, "prompt", context),
+        "lows": low_rows(parts, context),
+        "when_the_sensor_says": saying_rows(sites, ranges, context),
+    }
+
+
 def plain(node: object) -> object:
     """JSON values of published figures, bands and words.
 
@@ -119,6 +137,9 @@ def plain(node: object) -> object:
         case Shows(reference_mg_dl=reference, shown_mg_dl=Published() as shown):
             ends = _figure(shown)
             return {"reference_mg_dl": reference, "from_mg_dl": ends["lower"], "to_mg_dl": ends["upper"]}
+        case Says(sensor_mg_dl=sensor, fingerstick_mg_dl=Published() as fingerstick):
+            ends = _figure(fingerstick)
+            return {"sensor_mg_dl": sensor, "from_mg_dl": ends["lower"], "to_mg_dl": ends["upper"]}
         case dict():
             return {key: plain(value) for key, value in node.items()}
         case list():

@@ -15,6 +15,11 @@ TITLES: Mapping[str, str] = {
     "sites": "Sites, over all sensor models",
     "sites_by_model": "Sites, each sensor model by itself",
     "contrasts": "Sites set against each other",
+    "phases": "Day by day of wear",
+    "ranges": "At low, middle and high glucose",
+    "prompts": "Why the finger was pricked",
+    "lows": "Lows missed and false lows",
+    "when_the_sensor_says": "When the sensor says",
     "survival": "How long sensors stay on",
     "skin": "How the skin takes it",
     "ratings": "What wearers say of it",
@@ -34,7 +39,7 @@ _WORDS: Mapping[str, str] = {
     "primary": "Whether this sets a site that the instructions do not name against one that they do",
     "people_at_least": "At least as many people are behind the row",
     "people_below": "Fewer people than this are behind the row; empty where no upper end is told",
-    "mard_pct": "Expected difference from the fingerstick (MARD) of a new wearer's new wear, per day worn",
+    "mard_pct": "Expected difference from the fingerstick (MARD) of a new wearer's new wear, per reading",
     "bias_pct": "How far readings tend to lie above (positive) or below the fingerstick, as a median",
     "within_15_15_pct": "Readings within 15 mg/dL below 100 mg/dL, and within 15 % from there on",
     "within_20_20_pct": "Readings within 20 mg/dL below 100 mg/dL, and within 20 % from there on",
@@ -49,6 +54,14 @@ _WORDS: Mapping[str, str] = {
     "overall_points": "The same by the fit in which the means of all wearers weigh as much as people who wore both",
     "fits_part": "Whether the two lie further apart than a quarter of the first one's interval",
     "basis": "Whether the difference comes from people who wore both, or rests partly on who chose which",
+    "phase": "Days of the wear: day1, days2_7, day8_on; all_days_alike counts each day worn the same",
+    "range": "Fingerstick: reference_low below 70 mg/dL, reference_high above 180, reference_mid between",
+    "prompt": "Why the finger was pricked: scheduled beforehand, or in doubt of the sensor",
+    "against_all_points": "MARD in the part less that of all readings of the row's sites, in percentage points",
+    "against_scheduled_points": "MARD in doubt less that of scheduled readings, in percentage points",
+    "share_pct": "Share of the readings that lie in the part; told over all sites together only",
+    "lows_missed_pct": "Of 100 fingersticks below 70 mg/dL, those at which the sensor showed no value below 70",
+    "false_lows_pct": "Of 100 sensor readings below 70 mg/dL, those whose fingerstick was 70 or more",
     "on_rated_pct": "Sensors still on at the end of their rated life, of 100",
     "off_adhesive_pct": "Early ends because the sensor came off or was knocked off, of 100 wears",
     "off_device_pct": "Early ends because sensor or signal failed, of 100 wears",
@@ -146,6 +159,10 @@ def _meaning(column: str) -> str:
     if shown:
         end = "Lower" if shown[2] == "from" else "Upper"
         return f"{end} end of what the sensor mostly shows, 80 times of 100, at a fingerstick of {shown[1]} mg/dL"
+    said = re.fullmatch(r"fingerstick_at_(\d+)_(from|to)_mg_dl", column)
+    if said:
+        end = "Lower" if said[2] == "from" else "Upper"
+        return f"{end} end of what the fingerstick mostly was, 80 times of 100, when the sensor showed {said[1]} mg/dL"
     day = re.fullmatch(r"on_day_(\d+)_pct", column)
     if day:
         return f"Sensors still on at day {day[1]}, of 100 that are rated to last so long"

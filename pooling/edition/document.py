@@ -14,7 +14,19 @@ FORMAT = "edition/1"
 
 # Published figures are decimals of few places; a longer tail means that something was never rounded.
 _MOST_PLACES = 9
-TABLES = ("sites", "sites_by_model", "contrasts", "survival", "skin", "ratings")
+TABLES = (
+    "sites",
+    "sites_by_model",
+    "contrasts",
+    "phases",
+    "ranges",
+    "prompts",
+    "lows",
+    "when_the_sensor_says",
+    "survival",
+    "skin",
+    "ratings",
+)
 
 
 def json_number(number: Decimal) -> int | float:

@@ -15,7 +15,7 @@ CHANNELS: Mapping[str, str] = {
     "rate15": "share within 15 mg/dL or 15 %",
     "rate20": "share within 20 mg/dL or 20 %",
 }
-COMBINED = "combined"
+COMBINED, PARTS = "combined", "parts"
 _CHANCE_FRAC = 0.05
 """Of intervals of 95 %, how many leave out what is true."""
 _WHAT: Mapping[str, str] = {
@@ -29,7 +29,7 @@ _ESTIMANDS: Mapping[str, Mapping[str, str]] = {
     "sites": {
         "quantity": "expected MARD, bias and shares of readings near the fingerstick, each with its 95 % interval",
         "whom": "a new wearer like those of the group, whoever chose the site",
-        "of_what": "a new wear; per day worn, averaged over the sensor models as people here wear them",
+        "of_what": "a new wear, each reading counting alike, averaged over the sensor models as people here wear them",
         "left_out": "readings without a number, and wears with fewer pairs than the group's rules ask",
         "read": "beside the share still on: a sensor that is off has no accuracy",
     },
@@ -46,6 +46,41 @@ _ESTIMANDS: Mapping[str, Mapping[str, str]] = {
         "of_what": "new wears of one sensor model, or over models",
         "left_out": "pairs of small rows, but for those set against a licensed site",
         "read": "many comparisons are made: some intervals leave out zero by chance",
+    },
+    "phases": {
+        "quantity": "MARD and agreement in days 1, 2 to 7 and later, and with each day worn counting alike",
+        "whom": "people of the sums that could be split, as they prick their fingers",
+        "of_what": "a place's own figure, moved by how readings of the part differ from all readings",
+        "left_out": "blocks that could not be split so that k people straddle; places of under 30 people",
+        "read": "days worn follow from the shares still on; the difference is surer than the figure",
+    },
+    "ranges": {
+        "quantity": "MARD and agreement at fingersticks below 70, from 70 to 180, and above 180 mg/dL",
+        "whom": "people of the sums that could be split",
+        "of_what": "a place's own figure, moved by how readings of the part differ from all readings",
+        "left_out": "as for phases",
+        "read": "per cent of a low fingerstick is little in mg/dL: read the shares within 15 and 20 beside the MARD",
+    },
+    "prompts": {
+        "quantity": "MARD and agreement of scheduled readings and of those taken in doubt of the sensor",
+        "whom": "people of the sums that could be split",
+        "of_what": "a place's own figure, moved by how readings of the part differ from all readings",
+        "left_out": "as for phases; other reasons",
+        "read": "the row of scheduled readings is what the place's figure would be without verification bias",
+    },
+    "lows": {
+        "quantity": "of fingersticks below 70 mg/dL those without a low reading; of low readings those without one",
+        "whom": "people of the sums that could be split, each by the share of their readings that are low",
+        "of_what": "pairs, marks below the display's range among them",
+        "left_out": "counts that do not stand out of masking noise; intervals wider than 60 points",
+        "read": "a share missed says nothing of alarms, and false lows depend on how often people are low",
+    },
+    "when_the_sensor_says": {
+        "quantity": "the range of 80 of 100 fingersticks at a displayed value",
+        "whom": "a new wearer of the place, with the fingersticks of all sites together",
+        "of_what": "one reading of a new wear",
+        "left_out": "places of under 30 people; editions whose low and high shares are not told",
+        "read": "assumes log-normal fingersticks with the shares printed, and the same relative scatter everywhere",
     },
     "survival": {
         "quantity": "share of wears still on at a day, and of early ends by cause",
@@ -152,7 +187,7 @@ def _again(document: dict[str, Any]) -> Iterator[str]:
     versions = ", ".join(f"{name.removesuffix('_version')} {rules[name]}" for name in sorted(rules) if name != "k")
     yield f"Versions of the rules: {versions}. {SEED_RULE}"
     yield ""
-    for part in (*CHANNELS, COMBINED):
+    for part in (*CHANNELS, COMBINED, PARTS):
         yield f"- `{part}`: {seed_of(slug, number, rules['fit_version'], part):#x}"
     yield from ("", f"Environment: `{document['environment']}`.", "")
     yield (

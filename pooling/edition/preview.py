@@ -28,8 +28,13 @@ _SCALES: Mapping[str, Scale] = {
     "mean_points": protection.RATING_POINTS,
     "difference_points": protection.DIFFERENCE_POINTS,
     "overall_points": protection.DIFFERENCE_POINTS,
+    "against_all_points": protection.DIFFERENCE_POINTS,
+    "lows_missed_pct": protection.SHARE_PCT,
+    "false_lows_pct": protection.SHARE_PCT,
 }
 Row = dict[str, Any]
+_WITHIN = ("rating", "phase", "range", "prompt")
+_KEYS = ("site", "region", "site_a", "site_b", "sensor_model", *_WITHIN)
 
 
 def withheld_in(document: dict[str, Any]) -> dict[str, Any]:
@@ -88,17 +93,17 @@ def _by_key(document: dict[str, Any], table: str) -> dict[tuple[Any, ...], Row]:
 
 
 def _key(row: Row) -> tuple[Any, ...]:
-    return tuple(row.get(name) for name in ("site", "region", "site_a", "site_b", "sensor_model", "rating"))
+    return tuple(row.get(name) for name in _KEYS)
 
 
 def _named(table: str, row: Row) -> Row:
     name = row["label"] if "label" in row else f"{row['label_a']} against {row['label_b']}"
-    rating = {"rating": row["rating"]} if "rating" in row else {}
-    return {"table": table, "row": name, "sensor_model": row["sensor_model"], **rating}
+    within = {key: row[key] for key in _WITHIN if key in row}
+    return {"table": table, "row": name, "sensor_model": row["sensor_model"], **within}
 
 
 def _order(change: Row) -> tuple[str, ...]:
-    return tuple(str(change.get(name)) for name in ("table", "row", "sensor_model", "rating", "figure"))
+    return tuple(str(change.get(name)) for name in ("table", "row", "sensor_model", *_WITHIN, "figure"))
 
 
 def _moved(table: str, before: Row, now: Row) -> Iterator[Row]:

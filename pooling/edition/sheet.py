@@ -8,6 +8,7 @@ from pooling.edition.document import table_rows
 from pooling.edition.rows import SHOWN_REFERENCES_MG_DL
 from pooling.errors import InvalidInput
 from pooling.outcomes.survival import ENDS
+from pooling.parts import SHOWN_MG_DL
 from pooling.sealing.version import DAYS_ON
 
 _FIGURE_PARTS = (("value", ""), ("lower", "_lower_95"), ("upper", "_upper_95"))
@@ -102,15 +103,36 @@ _SURVIVAL_FIGURES = (
     "on_rated_pct",
     *(f"{end}_pct" for end in ENDS),
 )
+_PART_FIGURES = _figure_columns("mard_pct", "against_all_points", "within_15_15_pct", "within_20_20_pct", "share_pct")
+_LOW_FIGURES = ("lows_missed_pct", "false_lows_pct")
 _COLUMNS = {
     "sites": _SITE_COLUMNS,
     "sites_by_model": _SITE_COLUMNS,
     "contrasts": _CONTRAST_COLUMNS,
+    "phases": (*_ABOUT, *_WHERE, "phase", *_PEOPLE, *_PART_FIGURES, "caution"),
+    "ranges": (*_ABOUT, *_WHERE, "range", *_PEOPLE, *_PART_FIGURES, "caution"),
+    "prompts": (
+        *_ABOUT,
+        *_WHERE,
+        "prompt",
+        *_PEOPLE,
+        *_PART_FIGURES,
+        *_figure_columns("against_scheduled_points"),
+        "caution",
+    ),
+    "lows": (*_ABOUT, *_WHERE, *_PEOPLE, *_share_columns(*_LOW_FIGURES), "caution"),
+    "when_the_sensor_says": (
+        *_ABOUT,
+        *_WHERE,
+        *_PEOPLE,
+        *(f"fingerstick_at_{shown}_{end}_mg_dl" for shown in SHOWN_MG_DL for end in ("from", "to")),
+        "caution",
+    ),
     "survival": (*_ABOUT, *_WHERE, *_PEOPLE, *_share_columns(*_SURVIVAL_FIGURES), "caution"),
     "skin": (*_ABOUT, *_WHERE, *_PEOPLE, *_share_columns("reaction_pct"), "caution"),
     "ratings": (*_ABOUT, *_WHERE, "rating", *_PEOPLE, *_figure_columns("mean_points"), "caution"),
 }
-_SHARES = frozenset((*_SURVIVAL_FIGURES, "reaction_pct"))
+_SHARES = frozenset((*_SURVIVAL_FIGURES, "reaction_pct", *_LOW_FIGURES))
 
 
 def _flat(row: dict) -> dict[str, object]:
@@ -126,6 +148,10 @@ def _flat(row: dict) -> dict[str, object]:
             for shown in value:
                 start = f"shows_at_{shown['reference_mg_dl']}"
                 flat |= {f"{start}_from_mg_dl": shown["from_mg_dl"], f"{start}_to_mg_dl": shown["to_mg_dl"]}
+        elif name == "says":
+            for said in value:
+                start = f"fingerstick_at_{said['sensor_mg_dl']}"
+                flat |= {f"{start}_from_mg_dl": said["from_mg_dl"], f"{start}_to_mg_dl": said["to_mg_dl"]}
         elif name in ("n_wears", "n_pairs"):
             flat[name] = value["value"]
         elif name == "far_per_1000":

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from math import fsum
+from types import MappingProxyType
 from typing import Any
 
 from pooling.crossing import CROSSED, PARTITIONS, Crossed
@@ -16,12 +17,17 @@ PART_SUMS = (
     "first",  # s - reference w, with s the weighted sum over pairs in the part and w their weight, and masking noise
     "weight",  # w, and masking noise
     "mask",  # variance of the masking noise of `first`
+    "weight_mask",  # variance of the masking noise of `weight`
 )
 _VALUE = {"location": "y", "direct": "d", "rate15": "k15", "rate20": "k20", "shown_low": "shown_low"}
 _WEIGHTS_OF = {"shown_low": "rate20"}
 _COUNT_OF = {"shown_low": "n_shown"}
-SPLIT_SD = 0.3
-"""Standard deviation between wearers, about, of the share of their pairs that lies in a part."""
+SPLIT_SDS: Mapping[str, float] = MappingProxyType(
+    {"day1": 0.15, "days2_7": 0.2, "day8_on": 0.2}
+    | {"reference_low": 0.08, "reference_mid": 0.2, "reference_high": 0.2}
+    | {"scheduled": 0.3, "doubt": 0.2, "other": 0.3}
+)
+"""Standard deviation between wearers, about, of the share of their pairs that lies in a part (common practice)."""
 
 
 @dataclass(frozen=True)
@@ -207,12 +213,14 @@ def _masked(
     """PART_SUMS of a partition, with noise that adds up: that of values to that of the blocks, that of weights to 0.
 
     Noise is for the wearer with the most weight in the part: with the mean weight, one who alone has many pairs there
-    would hide nowhere.
+    would hide nowhere. That of weights is for the wearer with the most weight in all, and as wide as wearers' shares of
+    such readings differ, so that it says nothing of who has any there.
     """
     of = _WEIGHTS_OF.get(channel, channel)
     constants = version.channels[of]
     sds = [constants.sum_mask_sd(heaviest) for _, _, heaviest, _ in exact.values()]
-    weight_sds = [constants.mask * MASK_SDS * SPLIT_SD * whole for *_, whole in exact.values()]
+    most = max((whole for *_, whole in exact.values()), default=0.0)
+    weight_sds = [constants.mask * MASK_SDS * SPLIT_SDS[part] * most for part in exact]
     own = ("shown",) if channel in _COUNT_OF else ()
     drawn = [masks.draw("part", *name, part, *own)[of] for part in exact]
     # A wearer's weights are the same in all channels but for a factor, so their noise is.
@@ -223,8 +231,11 @@ def _masked(
             first + version.to_grid(own),
             weight + version.to_grid(own_weight),
             version.to_grid(sd**2),
+            version.to_grid(weight_sd**2),
         )
-        for (part, (first, weight, *_)), own, own_weight, sd in zip(exact.items(), values, weights, sds, strict=True)
+        for (part, (first, weight, *_)), own, own_weight, sd, weight_sd in zip(
+            exact.items(), values, weights, sds, weight_sds, strict=True
+        )
     }
 
 

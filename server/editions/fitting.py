@@ -16,10 +16,12 @@ from django.db import transaction
 from pooling import audit, edition, outcomes
 from pooling.diagnosis import diagnose
 from pooling.edition.certificate import certificate_bytes
-from pooling.edition.methods import COMBINED
+from pooling.edition.methods import COMBINED, PARTS
 from pooling.edition.seeds import seed_of
 from pooling.errors import PoolingError
 from pooling.hierarchy import CHANNELS, ChannelFit, FitRules, PooledFit, combine, fit_channel, fittable
+from pooling.parts import Parts
+from pooling.parts import estimate as estimate_parts
 from pooling.sealing import SEAL_VERSION_1, SealedRecords, record_from_payload
 from server.core.selectors import sensor_models
 from server.core.services import enqueue
@@ -109,9 +111,24 @@ def _document(draft: Draft, context: edition.EditionContext) -> tuple[dict[str, 
     accuracy = {channel: fits[channel] for channel in CHANNELS if channel in fits}
     fit = combine(records, accuracy, FIT_RULES, seed_for(draft, COMBINED)) if accuracy else edition.EmptyFit()
     lives = {slug: model.rated_life_days for slug, model in context.sensor_models.items()}
-    document = edition.assemble(fit, context, outcomes.estimate(records, fits, rated_life_days=lives))
+    beside = outcomes.estimate(records, fits, rated_life_days=lives)
+    document = edition.assemble(fit, context, beside, _parts(draft, records, fit, beside, lives))
     said = fit.diagnostics if isinstance(fit, PooledFit) else {}
     return document, diagnose(records, fits, said, document, FIT_RULES, partial(seed_for, draft))
+
+
+def _parts(
+    draft: Draft,
+    records: SealedRecords,
+    fit: PooledFit | edition.EmptyFit,
+    beside: outcomes.Outcomes,
+    lives: Mapping[str, int],
+) -> Parts:
+    if not isinstance(fit, PooledFit):
+        return Parts()
+    return estimate_parts(
+        records, fit, FIT_RULES, seed_for(draft, PARTS), survival=beside.survival, rated_life_days=lives
+    )
 
 
 def _records_of(draft: Draft) -> SealedRecords:

@@ -21,12 +21,13 @@ class Score:
         """Start a score."""
         return cls([], [], [])
 
-    def add(self, estimates: list[Estimate], truth: Floats, plain: Floats) -> None:
-        """Score one pool: estimates and truth in points, plain the estimate from individual means."""
+    def add(self, estimates: list[Estimate], truth: Floats, plain: Floats | None = None) -> None:
+        """Score one pool: estimates and truth in points, plain the estimate from individual means, if any."""
         lower, median, upper = np.array([(e.lower, e.median, e.upper) for e in estimates]).T
         self.hits.append((lower <= truth) & (truth <= upper))
         self.errors.append(median - truth)
-        self.plain.append(plain - truth)
+        if plain is not None:
+            self.plain.append(plain - truth)
 
     def coverage(self) -> tuple[float, float]:
         """Coverage and its standard error, clustered by pool."""
@@ -38,9 +39,14 @@ class Score:
     def line(self, name: str) -> str:
         """One line of the table."""
         cover, error = self.coverage()
-        own, plain = (float(np.sqrt((np.concatenate(part) ** 2).mean())) for part in (self.errors, self.plain))
+        own = _root_mean_square(self.errors)
         bias = float(np.concatenate(self.errors).mean())
-        return (
-            f"{name:<22} c95 {cover:.3f} ± {error:.3f}   RMSE {own:.3f}   bias {bias:+.3f}   "
-            f"plain means {plain:.3f}   ratio {own / plain:.2f}"
-        )
+        line = f"{name:<24} c95 {cover:.3f} ± {error:.3f}   RMSE {own:.3f}   bias {bias:+.3f}"
+        if not self.plain:
+            return line
+        plain = _root_mean_square(self.plain)
+        return f"{line}   plain means {plain:.3f}   ratio {own / plain:.2f}"
+
+
+def _root_mean_square(parts: list[Floats]) -> float:
+    return float(np.sqrt((np.concatenate(parts) ** 2).mean()))

@@ -10,6 +10,7 @@ import pytest
 
 from pooling.edition import EditionContext, SensorModelFacts, assemble
 from pooling.outcomes import Level, Outcomes, Survival
+from pooling.parts import LowRow, PartRow, Parts
 
 
 @dataclass(frozen=True)
@@ -157,6 +158,55 @@ def make_outcomes() -> Outcomes:
     )
 
 
+def make_part(place: str | None, part: str, *, n_people: int = 64, difference: float = 1.0) -> PartRow:
+    ends = Estimate(difference, difference - 0.83, difference + 0.91)
+    if place is None:
+        return PartRow(None, part, n_people, ends, share_pct=Estimate(31.4, 27.2, 35.1))
+    mard = 9.7 + difference
+    return PartRow(
+        place,
+        part,
+        n_people,
+        ends,
+        mard_pct=Estimate(mard, mard - 1.37, mard + 1.52),
+        within_15_15_pct=Estimate(76.2, 70.3, 81.9),
+        within_20_20_pct=Estimate(87.3, 83.1, 91.4),
+        against_scheduled_points=Estimate(1.23, 0.18, 2.31) if part == "doubt" else None,
+    )
+
+
+def make_parts() -> Parts:
+    places = {None: 200, "upper_arm.back": 120, "thigh.front": 34, "chest": 12}
+    differences = {
+        "phase": {"day1": 1.4, "days2_7": -0.2, "day8_on": 0.1, "all_days_alike": -0.4},
+        "range": {"reference_low": 3.2, "reference_mid": 0.1, "reference_high": -1.1},
+        "prompt": {"scheduled": -0.3, "doubt": 1.1},
+    }
+
+    def rows(name: str) -> tuple[PartRow, ...]:
+        return tuple(
+            make_part(place, part, n_people=n, difference=own)
+            for place, n in places.items()
+            for part, own in differences[name].items()
+            if place is not None or part != "all_days_alike"
+        )
+
+    lows = tuple(
+        LowRow(place, n, Estimate(24.3, 12.2, 38.9), Estimate(31.2, 17.3, 45.4)) for place, n in places.items()
+    )
+    return Parts(rows("phase"), rows("range"), rows("prompt"), lows)
+
+
+@pytest.fixture(name="make_parts")
+def _make_parts():
+    return make_parts
+
+
+@pytest.fixture(name="make_part")
+def _make_part():
+    return make_part
+
+
 @pytest.fixture(name="make_survival")
 def _make_survival():
     return make_survival
@@ -194,7 +244,7 @@ def _make_fit():
 
 @pytest.fixture(name="document")
 def _document() -> dict:
-    return assemble(make_fit(), make_context(), make_outcomes())
+    return assemble(make_fit(), make_context(), make_outcomes(), make_parts())
 
 
 PUBLISHED = Path(__file__).resolve().parents[2] / "fixtures" / "published"

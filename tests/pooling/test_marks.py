@@ -44,4 +44,4 @@ def test_numbers_have_a_true_minus_sign():
 
 def test_an_unknown_chart_is_refused(document):
     with pytest.raises(InvalidInput):
-        marks.marks_of(document, "phases")
+        marks.marks_of(document, "ratings")
