@@ -7,12 +7,13 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
-from server.web import pages, wearing
+from server.web import pages, wearing, within
 from server.web.pages import SiteLine, number_text
 
 Row = Mapping[str, Any]
 
 FEWEST_SITES, MOST_SITES = 2, 4
+SAID_AT_MG_DL = (70, 100, 200)
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +43,8 @@ def measures(document: Row, sites: Sequence[str], unit: str) -> tuple[Measure, .
     """Life units first, then accuracy, time on the skin, the skin, ratings, and how sure it all is."""
     lines = [line for site in sites for line in pages.site_lines(document, "sites", unit, site=site)]
     labels = [line.label for line in lines]
-    rows = [*_nearness(lines, unit), *_wearing(document, sites), *_standing(lines)]
+    rows = [*_shown(lines, unit), *_saying(document, sites, unit), *_nearness(lines), *_within(document, sites)]
+    rows += [*_wearing(document, sites), *_standing(lines)]
     return tuple(
         Measure(name, tuple(zip(labels, (text or _("not told") for text in texts), strict=True)))
         for name, texts in rows
@@ -50,13 +52,40 @@ def measures(document: Row, sites: Sequence[str], unit: str) -> tuple[Measure, .
     )
 
 
-def _nearness(lines: Sequence[SiteLine], unit: str) -> Iterator[tuple[str, list[str]]]:
+def _shown(lines: Sequence[SiteLine], unit: str) -> Iterator[tuple[str, list[str]]]:
     for i, shown in enumerate(lines[0].ranges):
         name = _("At a fingerstick of %(glucose)s %(unit)s, mostly showed") % {
             "glucose": shown.fingerstick,
             "unit": unit,
         }
         yield name, [f"{line.ranges[i].low} {_('to')} {line.ranges[i].high}" for line in lines]
+
+
+def _saying(document: Row, sites: Sequence[str], unit: str) -> Iterator[tuple[str, list[str]]]:
+    says = [next(iter(within.says_lines(document, unit, site=site, at_mg_dl=SAID_AT_MG_DL)), None) for site in sites]
+    for i, shown in enumerate(next((line.ranges for line in says if line), ())):
+        name = _("When the sensor says %(glucose)s %(unit)s, the fingerstick mostly is") % {
+            "glucose": shown.fingerstick,
+            "unit": unit,
+        }
+        yield name, [f"{line.ranges[i].low} {_('to')} {line.ranges[i].high}" if line else "" for line in says]
+    lows = [next(iter(within.low_lines(document, site=site)), None) for site in sites]
+    yield _("Lows missed, of 100 low fingersticks"), [line.missed.text if line else "" for line in lows]
+    yield _("False lows, of 100 lows on the sensor"), [line.false.text if line else "" for line in lows]
+
+
+def _within(document: Row, sites: Sequence[str]) -> Iterator[tuple[str, list[str]]]:
+    names = {
+        ("phases", within.ALL_DAYS_ALIKE): _("MARD with each day worn counting alike (%)"),
+        ("phases", "day1"): _("MARD on day 1 (%)"),
+        ("prompts", "scheduled"): _("MARD of readings at set times alone (%)"),
+        ("ranges", "reference_low"): _("MARD at low fingersticks (%)"),
+    }
+    for (table, part), name in names.items():
+        yield name, [within.part_figure(document, table, part, site).text for site in sites]
+
+
+def _nearness(lines: Sequence[SiteLine]) -> Iterator[tuple[str, list[str]]]:
     yield _("Expected difference (MARD, %)"), [line.mard_pct.text for line in lines]
     yield _("MARD of four people in five, each for themselves (%)"), [line.people_range_pct.text for line in lines]
     yield _("Reads high (above 0) or low (below 0) (%)"), [line.bias_pct.text for line in lines]

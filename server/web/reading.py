@@ -20,7 +20,7 @@ from server.editions import rendering
 from server.editions.selectors import EditionView, edition_for_reader, editions_list, newest_editions, next_edition_date
 from server.editions.weighing import weigh_sites
 from server.groups.selectors import group_for_reader
-from server.web import choosing, colouring, comparing, history, pages, tables, wearing
+from server.web import choosing, colouring, comparing, history, pages, tables, wearing, within
 from server.web.keeping import kept
 from server.web.saying import said, site_labels
 from server.web.showing import show
@@ -95,6 +95,9 @@ def _edition_page(request: HttpRequest, view: EditionView) -> HttpResponse:
         "sites": pages.site_lines(document, "sites", unit),
         "contrasts": pages.contrast_lines(document),
         "living": wearing.living_lines(document),
+        "parts": within.part_tables(document, unit, site=None),
+        "says": within.says_lines(document, unit),
+        "lows": within.low_lines(document),
         "others": tables.other_tables(document, unit),
         "alts": {chart: said(rendering.chart_words(view, chart)) for chart in rendering.CHARTS},
         "tables": [(name, tables.title_of(name)) for name in rendering.TABLES if document["tables"].get(name)],
@@ -120,6 +123,10 @@ def site(request: HttpRequest, slug: str, number: int, site: str) -> HttpRespons
         "stays_by_model": wearing.stay_lines(document, site=site, by_model=True),
         "skin": wearing.skin_lines(document, site=site),
         "ratings": wearing.rating_lines(document, site=site),
+        "parts": within.part_tables(document, unit, site=site),
+        "says": within.says_lines(document, unit, site=site),
+        "lows": within.low_lines(document, site=site),
+        "asides": within.asides(document, site),
         "others": tables.other_tables(document, unit, site=site),
         "licences": _licences(site),
         "how_sure_rule": said(rendering.HOW_SURE_RULE),

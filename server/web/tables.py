@@ -14,15 +14,19 @@ from django.utils.translation import gettext_lazy
 from server.editions.rendering import TITLES, column_meaning
 from server.web.pages import figure, number_text, people_text, place_of
 from server.web.saying import glucose_text, said
+from server.web.within import COLUMNS
 
 Row = Mapping[str, Any]
 
 # Tables with sections of their own on the pages.
-WITH_SECTIONS: Final = frozenset(("sites", "sites_by_model", "contrasts", "survival", "skin", "ratings"))
+WITH_SECTIONS: Final = frozenset(
+    ("sites", "sites_by_model", "contrasts", "survival", "skin", "ratings", *COLUMNS, "lows", "when_the_sensor_says")
+)
 _WHERE: Final = frozenset(("site", "region", "label", "people", "withheld"))
 _TITLES: Final = {
     "phases": gettext_lazy("Day by day of wear"),
     "ranges": gettext_lazy("At low, middle and high glucose"),
+    "prompts": gettext_lazy("Why the finger was pricked"),
     "when_the_sensor_says": gettext_lazy("When the sensor says"),
     "lows": gettext_lazy("Lows missed and false lows"),
 }

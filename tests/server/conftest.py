@@ -115,7 +115,7 @@ def edition(db: None) -> Any:
     from pooling.edition import assemble, canonical_bytes, sha256_hex
     from server.editions.models import Edition, Slot
     from server.groups.models import Group
-    from tests.pooling.conftest import make_context, make_fit, make_outcomes
+    from tests.pooling.conftest import make_context, make_fit, make_outcomes, make_parts
 
     group = Group.objects.create(
         slug="hill-walkers",
@@ -127,7 +127,7 @@ def edition(db: None) -> Any:
         founded_on=date(2030, 1, 1),
     )
     slot = Slot.objects.create(number=7, cut_off=date(2026, 7, 1))
-    content = canonical_bytes(assemble(make_fit(), make_context(), make_outcomes()))
+    content = canonical_bytes(assemble(make_fit(), make_context(), make_outcomes(), make_parts()))
     return Edition.objects.create(
         group=group, slot=slot, document=content, sha256=sha256_hex(content), published_month=date(2026, 7, 1)
     )

@@ -5,7 +5,7 @@ from datetime import date
 
 from pooling.edition import assemble, canonical_bytes
 from pooling.edition.certificate import certificate_bytes
-from tests.pooling.conftest import make_context, make_fit, make_outcomes
+from tests.pooling.conftest import make_context, make_fit, make_outcomes, make_parts
 
 
 def printed(group, number=1, **changed):
@@ -18,7 +18,7 @@ def printed(group, number=1, **changed):
         number=number, defaults={"cut_off": cut_off_of(number, first=date(2031, 3, 1))}
     )
     context = make_context(group_slug=group.slug, group_name=group.name, number=number, **changed)
-    content = canonical_bytes(assemble(make_fit(), context, make_outcomes()))
+    content = canonical_bytes(assemble(make_fit(), context, make_outcomes(), make_parts()))
     certificate = certificate_bytes(content, auditor_version=1)
     return Edition.objects.create(
         group=group,

@@ -13,14 +13,14 @@ from server.core.errors import NotFound
 from server.editions import rendering
 from server.editions.rendering import CHART_FORMATS, CHARTS, TABLES, chart_file, chart_words, document_file, table_file
 from server.editions.selectors import EditionView
-from tests.pooling.conftest import make_context, make_fit, make_outcomes
+from tests.pooling.conftest import make_context, make_fit, make_outcomes, make_parts
 
 SVG = "{http://www.w3.org/2000/svg}"
 
 
 @pytest.fixture(scope="module")
 def view():
-    content = canonical_bytes(assemble(make_fit(), make_context(), make_outcomes()))
+    content = canonical_bytes(assemble(make_fit(), make_context(), make_outcomes(), make_parts()))
     return EditionView("hill-walkers", is_public=True, number=7, sha256=sha256_hex(content), content=content)
 
 

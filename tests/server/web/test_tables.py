@@ -5,7 +5,7 @@ import pytest
 from server.web import tables
 
 BAND = {"at_least": 30, "below": 50}
-PHASES = [
+STAGES = [
     {
         "site": site,
         "region": "thigh",
@@ -28,12 +28,12 @@ PHASES = [
 
 
 def document(**more):
-    return {"tables": {"sites": [{"site": "calf"}], "phases": PHASES, "something_new": [], **more}}
+    return {"tables": {"sites": [{"site": "calf"}], "stages": STAGES, "something_new": [], **more}}
 
 
 def test_a_table_without_a_section_of_its_own_is_shown_with_its_title():
     (table,) = tables.other_tables(document(), "mg/dL", site="thigh.front")
-    assert (table.name, table.title, len(table.lines)) == ("phases", "Day by day of wear", 2)
+    assert (table.name, table.title, len(table.lines)) == ("stages", "Stages", 2)
     assert table.headers == (
         "Days of wear",
         "Expected difference (MARD, %)",
@@ -56,7 +56,7 @@ def test_glucose_is_told_in_the_unit_that_the_reader_chose():
 def test_a_table_that_this_release_does_not_know_is_named_by_its_own_name():
     row = {"site": "calf", "region": "calf", "label": "calf", "people": BAND, "pinch_mm": 4, "note": None, "odd": None}
     known, new = tables.other_tables(document(pinched_skin=[row, row | {"odd": "wet"}]), "mg/dL", site="calf")
-    assert known.name == "phases"
+    assert known.name == "stages"
     assert (new.title, new.headers) == ("Pinched skin", ("Pinch mm", "Odd", "People"))
     assert [cell.text for cell in new.lines[0].cells] == ["4", "not told", "at least 30 people"]
 
@@ -78,4 +78,5 @@ def test_what_a_column_means_is_said_where_it_is_known():
 
 def test_a_table_is_called_by_its_title_or_by_its_own_name():
     assert tables.title_of("skin") == "How the skin takes it"
+    assert tables.title_of("prompts") == "Why the finger was pricked"
     assert tables.title_of("pinched_skin") == "Pinched skin"
