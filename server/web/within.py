@@ -117,8 +117,8 @@ def says_lines(
             people_text(row["people"]),
             tuple(
                 Range(*(glucose_text(one[key], unit) for key in keys))
-                for said in row["says"]
-                if not at_mg_dl or said["sensor_mg_dl"] in at_mg_dl
+                for one in row["says"]
+                if not at_mg_dl or one["sensor_mg_dl"] in at_mg_dl
             ),
         )
         for row in document["tables"].get("when_the_sensor_says", ())
