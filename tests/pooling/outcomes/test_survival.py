@@ -55,6 +55,21 @@ class TestPublishedTables:
         """Same source: 0.857 after week 6, 0.807 after week 7, 0.753 after week 10, 0.690 after week 13."""
         assert kaplan_meier(TREATED, SEEN) == pytest.approx({3: 1.0, 7: 0.8571, 10: 0.8067, 14: 0.6902}, abs=1e-4)
 
+    @pytest.mark.filterwarnings("ignore:Starting with pandas")  # lifelines and the next pandas
+    def test_the_arms_differ_as_published(self):
+        """Log-rank chi-square 16.79 with one degree of freedom, same source: the table is copied right."""
+        arms = lifelines.statistics.logrank_test(PLACEBO, TREATED, event_observed_B=SEEN)
+        assert arms.test_statistic == pytest.approx(16.79, abs=5e-3)
+
+    def test_the_hazard_between_two_days_is_ends_over_those_still_on(self):
+        """What a day's share leaves of an earlier day's is the discrete hazard of an event table (lifelines)."""
+        edges = [0, 2.999, 6.999, 9.999, 13.999]
+        events = lifelines.utils.survival_table_from_events(PLACEBO, np.ones(21), intervals=edges)
+        hazards = (events["observed"] / events["at_risk"]).to_numpy()[-4:]
+        shares = [1.0, *shares_on(PLACEBO).values()]
+        assert [1 - after / before for before, after in pairwise(shares)] == pytest.approx(hazards)
+        assert hazards == pytest.approx([4 / 21, 5 / 17, 4 / 12, 4 / 8])
+
     def test_an_end_of_another_kind_is_an_end_so_that_no_share_flatters(self):
         ours = shares_on(TREATED)
         assert ours == pytest.approx(kaplan_meier(TREATED))
