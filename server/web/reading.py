@@ -96,7 +96,7 @@ def _edition_page(request: HttpRequest, view: EditionView) -> HttpResponse:
         "contrasts": pages.contrast_lines(document),
         "living": wearing.living_lines(document),
         "parts": within.part_tables(document, unit, site=None),
-        "says": within.says_lines(document, unit),
+        "sensor_says": within.says_lines(document, unit),
         "lows": within.low_lines(document),
         "others": tables.other_tables(document, unit),
         "alts": {chart: said(rendering.chart_words(view, chart)) for chart in rendering.CHARTS},

@@ -7,6 +7,8 @@ import pytest
 from pooling.edition import read_document
 from server.groups.models import Group
 from server.groups.services import found_group
+from server.web.colouring import FIRST
+from server.web.scale import SCALES
 from tests.server.editions.printed import printed
 
 AT = "/groups/hill-walkers/editions/7/"
@@ -36,6 +38,12 @@ def test_an_edition_shows_life_units_first_then_the_plot_and_its_numbers(client,
     assert edition.sha256 in page
     assert "forearm: nothing can be said" in page  # four people only
     assert "buttock: nothing can be said" in page  # nobody
+
+
+def test_the_body_of_an_edition_says_what_its_colours_mean(client, edition):
+    page = client.get(AT).content.decode()
+    caption = page.split("<figcaption>")[1].split("</p>")[0]
+    assert caption.strip() == f"<p>{SCALES[FIRST].title}"
 
 
 def test_an_edition_says_what_its_figures_cannot_tell(client, edition):
