@@ -29,7 +29,7 @@ NOT_NOW = {
 }
 """What is there only after something has happened that did not happen here; journeys visit them."""
 OF_MODERATORS = ("moderate", "found", "take-off")
-FEWEST_PAGES = 50
+FEWEST_PAGES = 45
 
 
 @pytest.fixture
