@@ -27,7 +27,7 @@ from tests.calibration import own, parts, running, wearing
 from tests.calibration.pools import Pool, place_name, simulate, ties_between
 from tests.calibration.scenarios import SCENARIOS
 from tests.calibration.score import Score
-from tests.calibration.table import table
+from tests.calibration.table import markdown, table
 
 
 def plain_mean(pool: Pool, cell: int) -> float:
@@ -96,6 +96,9 @@ def scenarios(arguments: argparse.Namespace) -> None:
         for name in names
     ]
     pools = running.run_many(jobs, processes=arguments.jobs, path=arguments.out)
+    if arguments.markdown:
+        sys.stdout.write(markdown({name: [pool for pool in pools if pool["scenario"] == name] for name in names}))
+        return
     for name in names:
         own = [pool for pool in pools if pool["scenario"] == name]
         ms = np.mean([pool["ms"] for pool in own])
@@ -119,6 +122,7 @@ def main() -> None:
     parser.add_argument("--cut-offs", type=int, default=1, help="over how many the wears of a scenario arrive")
     parser.add_argument("--referee", action="store_true", help="measure errors against the individual-level fit")
     parser.add_argument("--jobs", type=int, default=1, help="processes")
+    parser.add_argument("--markdown", action="store_true", help="print tables of worlds instead of lists")
     parser.add_argument("--out", type=Path, help="file of JSON lines to continue")
     arguments = parser.parse_args()
     if arguments.scenario:

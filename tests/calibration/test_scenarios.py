@@ -15,7 +15,7 @@ from tests.calibration.packing import UNMASKED, pack, site_of
 from tests.calibration.pools import TAIL_POINTS, TAIL_SD, Pool, Truth, simulate, ties_between
 from tests.calibration.running import Ends, Job, keeping_inner_limits, read, run_many, run_one
 from tests.calibration.scenarios import FEW, HOSTILE, SCENARIOS
-from tests.calibration.table import Measured, markdown, ratio, share, table
+from tests.calibration.table import Measured, _cell, markdown, ratio, share, table
 from tests.calibration.worlds import Laws, person_mards, plain_truths, truths
 
 RNG = np.random.default_rng
@@ -197,7 +197,14 @@ class TestTable:
         assert found["site MARD, 95 %"].band == (0.925, 0.965)
         assert 0 < found["site MARD, RMSE of the referee's, all"].value < 3
         assert "in truth, 95 %" not in found
-        assert markdown(pools, ["in truth, 95 %", "no such"]) == "– | –"
+
+    def test_a_table_marks_what_is_outside_and_leaves_a_dash_for_what_was_not_measured(self, pools):
+        covered, printed, errors = markdown({"a world": pools}).split("\n\n")
+        assert all(part.splitlines()[2].startswith("| a world, 2 | ") for part in (covered, printed, errors))
+        assert printed.splitlines()[2].count("–") == 4  # nobody has 100 people at a site
+        marked = _cell(Measured("", 0.9, 0.0, (0.95, 0.99))), _cell(Measured("", 0.94, 0.02, (0.95, 0.99)))
+        assert marked == ("**.900**", "~.940")
+        assert _cell(Measured("", 1.25, 0.0)) == "1.250"
 
 
 def test_hostile_worlds_are_scenarios():

@@ -121,7 +121,7 @@ def test_each_chart_has_the_caution_under_it(client, edition):
     page = client.get(AT).content.decode()
     captions = re.findall(r"<figcaption>(.*?)</figcaption>", page, re.DOTALL)
     charts = [caption for caption in captions if "JSON" in caption]
-    assert len(charts) == 4
+    assert len(charts) == 8
     assert all("Not for treatment" in caption for caption in charts)
 
 
