@@ -84,7 +84,15 @@ def day(name: str, default: Default) -> date | Default:
 
 
 def url(name: str, *, schemes: tuple[str, ...]) -> SplitResult | None:
-    value = _raw(name)
+    return _address(name, _raw(name), schemes)
+
+
+def secret_url(name: str, *, schemes: tuple[str, ...]) -> SplitResult | None:
+    """An address that may hold a password, and so may stand in a file like any other secret."""
+    return _address(name, secret(name, None), schemes)
+
+
+def _address(name: str, value: str | None, schemes: tuple[str, ...]) -> SplitResult | None:
     if value is None:
         return None
     parts = urlsplit(value)

@@ -114,7 +114,8 @@ LOCALE_PATHS = [PACKAGE / "locale"]
 FORMAT_MODULE_PATH = ["server.formats"]
 USE_I18N = True
 
-DATABASES = {"default": databases.described(env.url("DATABASE_URL", schemes=databases.SCHEMES), data_dir=DATA_DIR)}
+_database = env.secret_url("DATABASE_URL", schemes=databases.SCHEMES)
+DATABASES = {"default": databases.described(_database, data_dir=DATA_DIR)}
 FIT_ROLE = env.text("COMMONWEAR_FIT_ROLE", None)
 CACHES = {"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}}
 
@@ -219,7 +220,7 @@ SPECTACULAR_SETTINGS = {
 }
 
 # The queue. It carries row ids only; the rows are the truth, so whatever it loses is sent again by the sweep.
-_redis = env.url("REDIS_URL", schemes=("redis", "rediss", "redis+socket"))
+_redis = env.secret_url("REDIS_URL", schemes=("redis", "rediss", "redis+socket"))
 EMBEDDED_BROKER_SOCKET = DATA_DIR / "broker.sock"
 EMBEDDED_BROKER = _redis is None
 CELERY_BROKER_URL = f"redis+socket://{EMBEDDED_BROKER_SOCKET}" if _redis is None else _redis.geturl()

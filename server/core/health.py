@@ -1,5 +1,9 @@
 """Two questions of a supervisor: does the process answer, and can it serve."""
 
+import urllib.error
+import urllib.request
+
+from django.conf import settings
 from django.db import DatabaseError, connection
 from django.db.migrations.executor import MigrationExecutor
 from django.http import HttpRequest, JsonResponse
@@ -19,3 +23,15 @@ def ready(_request: HttpRequest) -> JsonResponse:
     if missing:
         return JsonResponse({"status": "not migrated"}, status=503)
     return JsonResponse({"status": "ready"})
+
+
+def answers(address: str) -> bool:
+    """Whether the web process at this address says that it is ready."""
+    # The name a visitor would use: others are refused.
+    name = settings.ALLOWED_HOSTS[0].lstrip(".").replace("*", "localhost")
+    request = urllib.request.Request(f"{address}health/ready", headers={"Host": name})  # noqa: S310
+    try:
+        with urllib.request.urlopen(request, timeout=5) as answer:  # noqa: S310  # nosec B310  (an address of our own)
+            return bool(answer.status == 200)
+    except (urllib.error.URLError, TimeoutError, ConnectionError):
+        return False

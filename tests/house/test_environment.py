@@ -5,7 +5,8 @@ import re
 
 from tests.house.tree import ROOT, files
 
-READERS = {"text", "flag", "whole", "secret", "day", "url", "choice", "path", "keys_file"}
+SECRET = {"secret", "secret_url"}
+READERS = SECRET | {"text", "flag", "whole", "day", "url", "choice", "path", "keys_file"}
 EXPLAINED = re.compile(r"^#?\s?([A-Z][A-Z_]+)=", re.MULTILINE)
 
 
@@ -16,7 +17,7 @@ def variables_read() -> set[str]:
             if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and node.func.attr in READERS:
                 owner, first = node.func.value, node.args[0] if node.args else None
                 if isinstance(owner, ast.Name) and owner.id == "env" and isinstance(first, ast.Constant):
-                    found |= {first.value, f"{first.value}_FILE"} if node.func.attr == "secret" else {first.value}
+                    found |= {first.value, f"{first.value}_FILE"} if node.func.attr in SECRET else {first.value}
     return found
 
 

@@ -1,7 +1,5 @@
 import socket
 import sys
-import urllib.error
-import urllib.request
 from pathlib import Path
 from typing import Any
 
@@ -10,11 +8,12 @@ from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
-from server.core import journal
+from server.core import health, journal
 from server.core.locks import held_here
 from server.core.supervision import Part, Supervisor
 
 SWEEP_EVERY_S = 5
+WORKERS_NICE = "10"  # pages and uploads come first
 LONGEST_SOCKET_PATH = 100
 
 
@@ -42,7 +41,7 @@ class Command(BaseCommand):
                 say=lambda line: self.stderr.write(line),
             )
             address = f"http://{host}:{port}/"
-            supervisor.run(ready=lambda: _is_ready(address), when_ready=lambda: self._announce(address))
+            supervisor.run(ready=lambda: health.answers(address), when_ready=lambda: self._announce(address))
             self.stdout.write("Stopped.")
 
     def _announce(self, address: str) -> None:
@@ -52,9 +51,10 @@ class Command(BaseCommand):
 
 def _parts(host: str, port: int, processes: int | None) -> list[Part]:
     server = [sys.executable, "-m", "server"]
+    own_processes = ["--processes", str(processes)] if processes else []
     return [
         Part("web", [*server, "web", "--host", host, "--port", str(port)]),
-        Part("worker", [*server, "worker", *(["--processes", str(processes)] if processes else [])]),
+        Part("worker", [*server, "worker", "--nice", WORKERS_NICE, *own_processes]),
         Part("sweep", [*server, "sweep", "--every", str(SWEEP_EVERY_S)]),
     ]
 
@@ -88,17 +88,6 @@ def _broker_answers() -> bool:
     try:
         return bool(redis.Redis(unix_socket_path=str(settings.EMBEDDED_BROKER_SOCKET)).ping())
     except redis.RedisError:
-        return False
-
-
-def _is_ready(address: str) -> bool:
-    # The name a visitor would use: others are refused.
-    name = settings.ALLOWED_HOSTS[0].lstrip(".").replace("*", "localhost")
-    request = urllib.request.Request(f"{address}health/ready", headers={"Host": name})  # noqa: S310
-    try:
-        with urllib.request.urlopen(request, timeout=5) as answer:  # noqa: S310
-            return bool(answer.status == 200)
-    except (urllib.error.URLError, TimeoutError, ConnectionError):
         return False
 
 

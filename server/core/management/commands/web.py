@@ -1,3 +1,5 @@
+import os
+from pathlib import Path
 from typing import Any
 
 from django.conf import settings
@@ -9,6 +11,7 @@ from granian.constants import Interfaces
 from granian.log import LogLevels
 
 THREADS = 4
+LONGEST_ANSWER_S = 30  # for so long a stop waits for answers that are under way
 
 
 class Command(BaseCommand):
@@ -21,7 +24,7 @@ class Command(BaseCommand):
         parser.add_argument("--processes", type=int, default=1)
 
     def handle(self, *_: Any, host: str, port: int, processes: int, **__: Any) -> None:
-        if not settings.DEBUG:
+        if not (settings.DEBUG or _gathered_for_good()):
             call_command("collectstatic", interactive=False, verbosity=0)
         _let_go_of_the_database()
         Granian(
@@ -32,8 +35,15 @@ class Command(BaseCommand):
             workers=processes,
             blocking_threads=THREADS,
             respawn_failed_workers=True,
+            workers_kill_timeout=LONGEST_ANSWER_S,
             log_level=LogLevels.warning,
         ).serve()
+
+
+def _gathered_for_good() -> bool:
+    """Whether the static files stand where this process may not write: they came with the image, or with the set-up."""
+    place = Path(settings.STATIC_ROOT)
+    return (place / "staticfiles.json").is_file() and not os.access(place, os.W_OK)
 
 
 def _let_go_of_the_database() -> None:

@@ -12,8 +12,10 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--processes", type=int, default=min(2, os.cpu_count() or 1))
+        parser.add_argument("--nice", type=int, default=0, help="0 to 19: how far to stand back for other programs")
 
-    def handle(self, *_: Any, processes: int, **__: Any) -> None:
+    def handle(self, *_: Any, processes: int, nice: int, **__: Any) -> None:
+        os.nice(nice)
         app.worker_main(
             [
                 "--quiet",

@@ -1,0 +1,67 @@
+"""What a public server has to be: clean under the checks of Django and bandit, and patient when it is stopped."""
+
+import os
+import re
+import signal
+import socket
+import subprocess
+import sys
+import threading
+import time
+
+import pytest
+
+from tests.house.tree import ROOT, files, name_of
+from tests.server.running import EMBEDDED_BROKER, Service, wait_until
+
+PUBLIC = {
+    "COMMONWEAR_HOSTS": "pool.example",
+    "COMMONWEAR_CONTROLLER": "An invented society",
+    "COMMONWEAR_CONTACT": "erasure at pool.example",
+    "COMMONWEAR_COUNTRY": "Atlantis",
+    "COMMONWEAR_LEGAL_BASIS": "explicit consent",
+    "COMMONWEAR_MINORS": "adults-only",
+    "COMMONWEAR_TRUSTED_PROXIES": "1",
+}
+
+
+def checked(tmp_path, **changed: str) -> subprocess.CompletedProcess[str]:
+    given = {name: value for name, value in os.environ.items() if not name.startswith("COMMONWEAR_")}
+    given.pop("DATABASE_URL", None)
+    places = {"COMMONWEAR_DATA_DIR": str(tmp_path / "data"), "COMMONWEAR_ERASURE_JOURNAL": str(tmp_path / "journal")}
+    command = [sys.executable, "-m", "server", "check", "--deploy", "--fail-level", "WARNING"]
+    environment = given | places | PUBLIC | changed
+    return subprocess.run(command, cwd=ROOT, env=environment, capture_output=True, text=True, check=False)
+
+
+def test_a_public_server_has_nothing_to_warn_of(tmp_path):
+    run = checked(tmp_path)
+    assert run.returncode == 0, run.stderr
+    assert "no issues" in run.stdout
+
+
+@pytest.mark.parametrize(
+    ("variable", "value", "said"),
+    [("COMMONWEAR_DEBUG", "yes", "security.W018"), ("COMMONWEAR_CONTACT", "", "commonwear.E002")],
+)
+def test_a_public_server_that_is_not_ready_for_it_is_told(tmp_path, variable, value, said):
+    run = checked(tmp_path, **{variable: value})
+    assert run.returncode == 1
+    assert said in run.stderr
+
+
+def test_bandit_has_nothing_to_say():
+    command = [sys.executable, "-m", "bandit", "-q", "-r", "server", "pooling", "-c", "pyproject.toml"]
+    run = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False)
+    assert run.returncode == 0, run.stdout
+    assert run.stdout.strip() == ""
+
+
+def test_each_excuse_from_bandit_has_its_reason():
+    bare = [
+        f"{name_of(path)}:{number}"
+        for path in files("server", "pooling")
+        for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), start=1)
+        if "nosec" in line and not re.search(r"# nosec B\d{3}(, B\d{3})*  \(.+\)", line)
+    ]
+    assert bare == []
