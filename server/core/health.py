@@ -31,7 +31,7 @@ def answers(address: str) -> bool:
     name = settings.ALLOWED_HOSTS[0].lstrip(".").replace("*", "localhost")
     request = urllib.request.Request(f"{address}health/ready", headers={"Host": name})  # noqa: S310
     try:
-        with urllib.request.urlopen(request, timeout=5) as answer:  # noqa: S310  # nosec B310  (an address of our own)
+        with urllib.request.urlopen(request, timeout=5) as answer:  # noqa: S310  (our own address)  # nosec B310
             return bool(answer.status == 200)
     except (urllib.error.URLError, TimeoutError, ConnectionError):
         return False

@@ -108,7 +108,8 @@ def grants(role: str) -> list[str]:
     """The statements that make the role for PostgreSQL, or bring it to the present tables."""
     name = connection.ops.quote_name(role)
     literal = role.replace("'", "''")
-    make = f"IF NOT EXISTS (SELECT FROM pg_roles WHERE rolname = '{literal}') THEN CREATE ROLE {name} NOLOGIN; END IF;"
+    absent = f"NOT EXISTS (SELECT FROM pg_roles WHERE rolname = '{literal}')"
+    make = f"IF {absent} THEN CREATE ROLE {name} NOLOGIN; END IF;"
     return [
         f"DO $$ BEGIN {make} END $$",
         f"GRANT {name} TO CURRENT_USER",

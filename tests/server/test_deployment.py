@@ -3,16 +3,24 @@
 import os
 import re
 import signal
-import socket
 import subprocess
 import sys
 import threading
-import time
+import urllib.request
+from uuid import UUID, uuid4
 
 import pytest
 
 from tests.house.tree import ROOT, files, name_of
-from tests.server.running import EMBEDDED_BROKER, Service, wait_until
+from tests.server.probe.tasks import SLOW, notes_of
+from tests.server.running import PATIENCE_S, Service, wait_until
+
+ENQUEUE = """
+import django, sys, uuid
+django.setup()
+from server.core.services import enqueue
+enqueue(sys.argv[1], subject=uuid.UUID(sys.argv[2]))
+"""
 
 PUBLIC = {
     "COMMONWEAR_HOSTS": "pool.example",
@@ -62,6 +70,50 @@ def test_each_excuse_from_bandit_has_its_reason():
         f"{name_of(path)}:{number}"
         for path in files("server", "pooling")
         for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), start=1)
-        if "nosec" in line and not re.search(r"# nosec B\d{3}(, B\d{3})*  \(.+\)", line)
+        if "nosec" in line and not re.search(r"\(.+\)  # nosec B\d{3}(, B\d{3})*$", line)
     ]
     assert bare == []
+
+
+# A stop that is asked for
+
+
+@pytest.fixture
+def service(tmp_path, database):
+    running = Service(tmp_path, database, settings="tests.server.probe.settings")
+    running.start()
+    wait_until(running.answers)
+    yield running
+    running.stop()
+
+
+def notes(service: Service, subject: UUID) -> list[str]:
+    file = notes_of(service.place, subject)
+    return file.read_text().split() if file.exists() else []
+
+
+def let_go_on(service: Service, subject: UUID) -> None:
+    notes_of(service.place, subject).with_suffix(".go").touch()
+
+
+def test_web_and_worker_end_what_they_are_at_when_they_are_told_to_stop(service):
+    in_web, in_worker, said = uuid4(), uuid4(), []
+
+    def ask():
+        with urllib.request.urlopen(f"{service.address}/slow/{in_web}", timeout=PATIENCE_S) as answer:
+            said.append(answer.read())
+
+    asking = threading.Thread(target=ask)
+    asking.start()
+    service.python("-c", ENQUEUE, SLOW, str(in_worker))
+    wait_until(lambda: notes(service, in_web) == notes(service, in_worker) == ["begun"])
+    told = [service.part("web"), service.part("worker")]
+    for process in told:
+        os.kill(process, signal.SIGTERM)
+    for subject in (in_web, in_worker):
+        let_go_on(service, subject)
+    asking.join(PATIENCE_S)
+    assert said == [b"slow and whole"]
+    wait_until(lambda: f"{in_worker}:done:1" in service.jobs())
+    assert notes(service, in_worker) == ["begun", "ended"]
+    wait_until(lambda: service.answers() and {service.part("web"), service.part("worker")}.isdisjoint(told))
