@@ -124,7 +124,7 @@ def site(request: HttpRequest, slug: str, number: int, site: str) -> HttpRespons
         "skin": wearing.skin_lines(document, site=site),
         "ratings": wearing.rating_lines(document, site=site),
         "parts": within.part_tables(document, unit, site=site),
-        "says": within.says_lines(document, unit, site=site),
+        "sensor_says": within.says_lines(document, unit, site=site),
         "lows": within.low_lines(document, site=site),
         "asides": within.asides(document, site),
         "others": tables.other_tables(document, unit, site=site),

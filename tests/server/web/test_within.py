@@ -95,3 +95,10 @@ def test_the_pages_show_them(client, edition):
     assert "Day by day of wear" in site
     assert "Within a wear, all sites together" in whole
     assert "Missed, of 100 low fingersticks" in whole
+
+
+@pytest.mark.django_db
+def test_nothing_of_the_code_shows_on_the_pages(client, edition):
+    """A name in a template that two includes use would print the one in the other's place."""
+    for address in (SITE, EDITION):
+        assert "Line(" not in client.get(address).content.decode()
