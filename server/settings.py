@@ -25,6 +25,9 @@ LOOPBACK_HOSTS = ["127.0.0.1", "localhost", "[::1]"]
 ALLOWED_HOSTS = [host.strip() for host in env.text("COMMONWEAR_HOSTS", ",".join(LOOPBACK_HOSTS)).split(",")]
 PUBLIC = not set(ALLOWED_HOSTS) <= set(LOOPBACK_HOSTS)
 TRUSTED_PROXIES = env.whole("COMMONWEAR_TRUSTED_PROXIES", 0)
+# How people join, and whether moderators need a second factor before they act
+JOINING = env.choice("COMMONWEAR_JOINING", "invitation" if PUBLIC else "open", options=("invitation", "open"))
+MODERATORS_NEED_SECOND_FACTOR = PUBLIC
 METRICS_TOKEN = env.secret("COMMONWEAR_METRICS_TOKEN", None)
 
 # Who answers for it: a public start is refused until all five are set (server/core/checks.py)

@@ -12,6 +12,7 @@ UNTIL_FORGOTTEN = "until the account forgets it or is closed"
 WHILE_HELD = "until the wear is taken back after it was counted, is erased, or the account is closed"
 A_SESSION = "until sign-out, 12 hours unused, 7 days, recovery, or the account is closed"
 AN_HOUR = "one hour"
+INVITED = "until somebody joins with it, or 60 days"
 
 FIELDS = {
     "Account.id": Field("names the account inside the service", "the service", WHILE_OPEN, DataClass.IDENTIFYING),
@@ -40,6 +41,8 @@ FIELDS = {
     "Attempt.mark": Field("slows guessing; keyed, changes every hour", "the service", AN_HOUR, DataClass.INTERNAL),
     "Attempt.hour": Field("lets the sweep drop it", "sweep", AN_HOUR, DataClass.INTERNAL),
     "Attempt.n_tries": Field("slows guessing", "the service", AN_HOUR, DataClass.INTERNAL),
+    "JoiningCode.code_sha256": Field("lets one person join; digest", "the service", INVITED, DataClass.INTERNAL),
+    "JoiningCode.expires_on": Field("ends the invitation", "the service, sweep", INVITED, DataClass.INTERNAL),
     "Consent.id": Field("row number, random", "the service", PROOF, DataClass.INTERNAL),
     "Consent.pseudonym": Field("who agreed, as far as the account says", "the account", PROOF, DataClass.IDENTIFYING),
     "Consent.number": Field("order of the switches turned", "the account", PROOF, DataClass.INTERNAL),

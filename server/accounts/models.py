@@ -87,6 +87,16 @@ class Attempt(models.Model):
         return f"{self.n_tries} tries"
 
 
+class JoiningCode(models.Model):
+    """An invitation of the operator's to join the service; its code is shown once and kept as a digest."""
+
+    code_sha256 = models.CharField(primary_key=True, max_length=64)
+    expires_on = models.DateField(db_index=True)
+
+    def __str__(self) -> str:
+        return f"an invitation until {self.expires_on}"
+
+
 class Scope(models.TextChoices):
     """What a member agrees to, each with a switch of its own."""
 

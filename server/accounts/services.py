@@ -18,7 +18,7 @@ from django.db import transaction
 from pooling.importing.limits import MAX_COLUMNS
 from pooling.importing.types import ROLES, ColumnMapping, DateOrder
 from pooling.vocabulary import GLUCOSE_UNITS
-from server.accounts import names, recovery, second_factor, signals, throttles
+from server.accounts import joining, names, recovery, second_factor, signals, throttles
 from server.accounts.agreements import end_record, record_consent
 from server.accounts.agreements import refuse as _refuse
 from server.accounts.consents import CONSENT_VERSION
@@ -68,24 +68,30 @@ class Joined:
 
 
 def join(
-    *, password: str | None, consent_version: int, scopes: Mapping[str, bool], address: str | None = None
+    *,
+    password: str | None,
+    consent_version: int,
+    scopes: Mapping[str, bool],
+    invitation: str = "",
+    address: str | None = None,
 ) -> Joined:
     """Open an account under a made-up sign-in name. Without a password nobody can sign in to it.
 
     `address` is where a visitor's request came from; it is counted, and not kept.
     """
     throttles.count_try("join", address)
-    return _open_account(password, consent_version, scopes)
+    return _open_account(password, consent_version, scopes, invitation)
 
 
 @transaction.atomic
-def _open_account(password: str | None, consent_version: int, scopes: Mapping[str, bool]) -> Joined:
+def _open_account(password: str | None, consent_version: int, scopes: Mapping[str, bool], invitation: str) -> Joined:
     if consent_version != CONSENT_VERSION:
         _refuse("#/consent_version", f"Read version {CONSENT_VERSION} of the consent text and send its number.")
     _check_scopes(scopes)
     account = Account(sign_in_name=_free_name(), joined_on=clock.today())
     set_password(account, password)
     account.save()
+    joining.let_in(account, invitation=invitation)
     Wearer.objects.create(account=account, relation=Relation.SELF, age_class=AgeClass.ADULT)
     for scope in SWITCHES_AT_JOINING:
         record_consent(account, scope=scope, given=scopes.get(scope, False), text_version=consent_version)

@@ -2,7 +2,7 @@
 
 from datetime import date
 
-from server.accounts import agreements, plans, recovery, second_factor, selectors, services, throttles
+from server.accounts import agreements, joining, plans, recovery, second_factor, selectors, services, throttles
 from server.accounts.models import RecoveryCode, RememberedMapping
 from server.core import doctor, jobs, journal, rotation
 
@@ -11,6 +11,7 @@ def drop_what_expired(today: date) -> None:
     services.drop_expired_tokens(today)
     services.drop_expired_sessions()
     throttles.drop_past_tries()
+    joining.drop_expired()
     agreements.drop_ended_records(today)
 
 

