@@ -27,8 +27,8 @@ class Caller:
 
     addresses: Sequence[str]
     n_again: int = 0
+    client: httpx.Client = field(default_factory=lambda: httpx.Client(timeout=60, verify=False))
     _turn: Any = field(default_factory=itertools.count)
-    _own: threading.local = field(default_factory=threading.local)
 
     def call(self, method: str, path: str, *, token: str, **given: Any) -> httpx.Response:
         headers = {"Authorization": f"Bearer {token}", **given.pop("headers", {})}
@@ -36,7 +36,7 @@ class Caller:
         while True:
             address = self.addresses[next(self._turn) % len(self.addresses)]
             try:
-                answer = self._client().request(method, address + path, headers=headers, **given)
+                answer = self.client.request(method, address + path, headers=headers, **given)
                 if answer.status_code < 500 and answer.status_code != 429 and not _is_at_work(answer):
                     return answer
                 said = f"{answer.status_code} {answer.text[:300]}"
@@ -46,12 +46,6 @@ class Caller:
                 raise GaveUp(f"{method} {path}: {said}")
             self.n_again += 1
             time.sleep(PAUSE_S)
-
-    def _client(self) -> httpx.Client:
-        if not hasattr(self._own, "client"):
-            self._own.client = httpx.Client(timeout=60)
-        client: httpx.Client = self._own.client
-        return client
 
 
 def _is_at_work(answer: httpx.Response) -> bool:

@@ -15,7 +15,7 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -79,6 +79,7 @@ class Machines:
     parts: dict[str, Part] = field(default_factory=dict)
     n_restarts: int = 0
     kept_down: set[str] = field(default_factory=set)
+    at_the_end: list[Callable[[], None]] = field(default_factory=list)
     _stopping: threading.Event = field(default_factory=threading.Event)
 
     @property
@@ -156,6 +157,8 @@ class Machines:
 
     def stop(self) -> None:
         self._stopping.set()
+        for close in self.at_the_end:
+            close()
         for names in ([name for name in self.parts if name not in ("database", "broker")], ["broker"], ["database"]):
             for name in names:
                 if name == "database" and self.parts[name].process is not None and self.parts[name].alive:

@@ -117,6 +117,7 @@ class Story:
         self.plan, self.on, self.outcome, self.say = plan, on, outcome, say
         self.rng = Random(plan.seed)
         self.caller = Caller(on.addresses)
+        on.at_the_end.append(self.caller.client.close)
         self.killer = Killer(on, self.rng)
         self.acknowledged: dict[str, str] = {}
         self.strikes: list[threading.Thread] = []

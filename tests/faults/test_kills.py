@@ -49,5 +49,6 @@ def test_without_a_broker_work_waits_and_a_slow_database_only_takes_time():
                 assert httpx.get(f"{on.addresses[0]}/health/live", timeout=30, verify=False).status_code == 200
             assert upload.is_alive()
         upload.join()
-        (n_kept,) = psycopg.connect(on.database_url).execute("SELECT count(*) FROM wears_wear").fetchone()
+        with psycopg.connect(on.database_url) as database:
+            (n_kept,) = database.execute("SELECT count(*) FROM wears_wear").fetchone()
         assert n_kept == len(uploads)
