@@ -4,7 +4,7 @@ The order hangs on a key, the wearer, the sites and the month: whoever asks agai
 so nobody can draw until it suits. Nothing is kept of when a test begins or when somebody wakes.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import date, time
 from typing import Any, Final
@@ -89,14 +89,20 @@ def plans_of(account: Account) -> list[Plan]:
     return list(Plan.objects.filter(account=account).order_by("id"))
 
 
-def wearers_and_plans(account: Account) -> tuple[list[Wearer], list[Plan]]:
-    """The account's wearers and its plans, asked for at once, for forms that offer both."""
+def wearers_and_plans(
+    account: Account, *, beside: Sequence[str] = ()
+) -> tuple[list[Wearer], list[Plan], list[tuple[Any, ...]]]:
+    """The account's wearers and its plans, asked for at once, for forms that offer both.
+
+    `beside` names columns of what else hangs on the account and is asked for with them; its rows come last, each once.
+    """
     of_wearer, of_plan = ("id", "relation", "of_age_month"), ("id", "registered_month", "content")
-    names = (*of_wearer, *(f"plans__{name}" for name in of_plan))
+    names = (*of_wearer, *(f"plans__{name}" for name in of_plan), *beside)
     rows = list(Wearer.objects.filter(account=account).order_by("id", "plans__id").values_list(*names))
     wearers = {row[0]: Wearer(**dict(zip(of_wearer, row[:3], strict=True))) for row in rows}
-    plans = [Plan(**dict(zip(of_plan, row[3:], strict=True))) for row in rows if row[3] is not None]
-    return list(wearers.values()), plans
+    plans = {row[3]: Plan(**dict(zip(of_plan, row[3:6], strict=True))) for row in rows if row[3] is not None}
+    others = dict.fromkeys(row[6:] for row in rows)
+    return list(wearers.values()), list(plans.values()), [row for row in others if any(row)]
 
 
 def plan_for_owner(plan_id: UUID, *, account: Account) -> Plan:

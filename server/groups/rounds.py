@@ -15,7 +15,8 @@ from uuid import UUID
 from django.db import transaction
 
 from pooling.vocabulary import SITES
-from server.accounts.models import Account
+from server.accounts.models import Account, Plan, Wearer
+from server.accounts.plans import wearers_and_plans
 from server.core import clock, keys
 from server.core.errors import Conflict, Fault, Invalid, NotFound
 from server.core.selectors import sensor_model_slugs
@@ -26,6 +27,15 @@ from server.groups.permissions import Permission
 MOST_MONTHS_AHEAD: Final = 6
 MOST_OPEN: Final = 6
 MONTHS_KEPT: Final = 12
+OF_A_PLACE: Final = (
+    "plan",
+    "begins_with_b",
+    "round__sensor_model",
+    "round__site_a",
+    "round__site_b",
+    "round__start_month",
+    "round__group__name",
+)
 NO_SUCH_ROUND: Final = "There is no such round in this group, or it has begun without you."
 
 
@@ -129,7 +139,6 @@ def _own_place(plan: str | None, account: Account) -> RoundPlace | None:
 
 def places_of(account: Account) -> list[dict[str, Any]]:
     """What rounds an account takes part in, for its owner."""
-    places = RoundPlace.objects.filter(membership__account=account).select_related("round__group")
     return [
         {
             "group": place.round.group.slug,
@@ -138,8 +147,34 @@ def places_of(account: Account) -> list[dict[str, Any]]:
             "order": place.order,
             "plan": place.plan,
         }
-        for place in places.order_by("round__start_month", "id")
+        for place in own_places(account)
     ]
+
+
+def own_places(account: Account) -> list[RoundPlace]:
+    """The account's places, each with its round and group; the rounds that began first come first."""
+    places = RoundPlace.objects.filter(membership__account=account).select_related("round__group")
+    return list(places.order_by("round__start_month", "id"))
+
+
+def wearers_plans_and_places(account: Account) -> tuple[list[Wearer], list[Plan], list[RoundPlace]]:
+    """What a form about a wear offers of an account, asked for at once."""
+    wearers, plans, rows = wearers_and_plans(account, beside=[f"account__memberships__places__{n}" for n in OF_A_PLACE])
+    places = [
+        RoundPlace(
+            plan=plan,
+            begins_with_b=begins_with_b,
+            round=JointRound(
+                sensor_model=model, site_a=site_a, site_b=site_b, start_month=month, group=Group(name=group)
+            ),
+        )
+        for plan, begins_with_b, model, site_a, site_b, month, group in rows
+    ]
+    return wearers, plans, places
+
+
+def has_begun(place: RoundPlace) -> bool:
+    return place.round.start_month <= _this_month()
 
 
 def drop_past(today: date) -> None:

@@ -1,5 +1,7 @@
 """Whether a wear's site was drawn by lot: believed where a registered plan says so, else told by a finding."""
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import timedelta
 from typing import Final
 from uuid import UUID
@@ -11,7 +13,9 @@ from pooling.record import WearRecord
 from server.accounts.models import Account, Plan, Wearer
 from server.accounts.plans import plans_of, stood_before
 from server.core import clock, keys
-from server.groups.rounds import is_place
+from server.groups.models import RoundPlace
+from server.groups.rounds import has_begun, is_place, own_places
+from server.wears.models import Wear
 
 RANDOMISED: Final = "randomised"
 NOT_BELIEVED: Final = "chosen"
@@ -41,11 +45,39 @@ def plan_mark(wear_id: UUID, token: str) -> str:
     return keys.mac("plan of a wear", wear_id.bytes + token.encode()).hex()
 
 
-def plan_of(wear_id: UUID, mark: str | None, *, account: Account) -> Plan | None:
-    """The plan, of those that the account still keeps, that a wear was uploaded with."""
-    if mark is None:
-        return None
-    return next((plan for plan in plans_of(account) if plan_mark(wear_id, plan.token) == mark), None)
+@dataclass(frozen=True, slots=True)
+class Registered:
+    """What a wear was uploaded with: a plan, a place in a joint round, or one that is kept no more."""
+
+    plan: Plan | None = None
+    place: RoundPlace | None = None
+
+
+def registered_with(wears: Sequence[Wear], *, account: Account) -> dict[UUID, Registered]:
+    """For each of the account's wears that was uploaded with a plan, what is still kept of it."""
+    marked = {wear.pk: wear.header["plan"] for wear in wears if wear.header.get("plan")}
+    if not marked:
+        return {}
+    kept = [(plan.token, Registered(plan=plan)) for plan in plans_of(account)]
+    kept += [(place.plan, Registered(place=place)) for place in own_places(account)]
+    return {
+        wear_id: next((found for token, found in kept if plan_mark(wear_id, token) == mark), Registered())
+        for wear_id, mark in marked.items()
+    }
+
+
+def rounds_waiting(wears: Sequence[Wear], *, account: Account) -> list[tuple[RoundPlace, list[str]]]:
+    """The account's places in rounds that have begun, each with the sites of its order that no wear names it for."""
+    waiting = []
+    for place in filter(has_begun, own_places(account)):
+        brought = {
+            wear.header["site"]
+            for wear in wears
+            if wear.header.get("plan") and wear.header["plan"] == plan_mark(wear.pk, place.plan)
+        }
+        if left := [site for site in place.order if site not in brought]:
+            waiting.append((place, left))
+    return waiting
 
 
 def believed(record: WearRecord, *, account: Account, wearer: Wearer) -> tuple[WearRecord, list[Finding]]:

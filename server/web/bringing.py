@@ -13,19 +13,20 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from server.accounts import services as accounts
-from server.accounts.plans import wearers_and_plans
 from server.accounts.selectors import wearer_of
 from server.accounts.throttles import count_try
 from server.core.errors import Invalid, ServiceError
 from server.core.idempotency import Answer, answer_once
+from server.groups.rounds import wearers_plans_and_places
 from server.wears import previews, services
 from server.web import drafts, exports, outline, timed
 from server.web.forms_wears import WearForm, initial_of
 from server.web.planning import titles_of
+from server.web.rounds import place_title
 from server.web.showing import for_members, show
 from server.web.sign_in import FORM_METHODS
 from server.web.units import unit_of
-from server.web.wearers import names_of
+from server.web.wearers import names_of, wearer_named
 
 
 @for_members
@@ -114,10 +115,11 @@ def about(request: HttpRequest) -> HttpResponse:
 
 
 def _form(request: HttpRequest, data: Any = None, initial: Mapping[str, Any] | None = None) -> WearForm:
-    wearers, plans = wearers_and_plans(request.user)
+    wearers, plans, places = wearers_plans_and_places(request.user)
     names = names_of(wearers)
     filled = {"wearer": next(iter(names)), "calibrated": "no", "meter_class": "unknown", "rated_by": "self", "side": ""}
-    return WearForm(data, wearers=names, plans=titles_of(plans), initial=filled | dict(initial or {}))
+    offered = titles_of(plans) | {place.plan: place_title(place) for place in places}
+    return WearForm(data, wearers=names, plans=offered, initial=filled | dict(initial or {}))
 
 
 def _about_page(
@@ -163,18 +165,21 @@ def _is_answer(name: str) -> bool:
 def keep(request: HttpRequest) -> HttpResponse:
     """Store it, once however often the form is sent; on to its report, or to the next of several."""
     raw, wearer = request.POST.get("record", "").encode(), request.POST.get("wearer", "")
-    account = request.user
-
-    def accept() -> Answer:
-        uploaded = services.accept_upload(raw, account=account, wearer=wearer_of(account, UUID(wearer)))
-        return 201, {"id": str(uploaded.wear.pk)}
-
-    _status, kept = answer_once(
-        request.POST.get("key", ""), account_id=account.pk, body=f"{wearer}\n".encode() + raw, act=accept
-    )
+    wear_id = store_once(raw, account=request.user, wearer=wearer, key=request.POST.get("key", ""))
     rest = drafts.drafts_in(request.POST.get("rest", ""))
     if rest:
         messages.success(request, _("Stored. Now the next one."))
         return _about_page(request, rest, None)
     messages.success(request, _("Stored. It is yours alone until you give it to a group."))
-    return redirect(reverse("web:wear", args=[kept["id"]]))
+    return redirect(reverse("web:wear", args=[wear_id]))
+
+
+def store_once(raw: bytes, *, account: Any, wearer: str, key: str) -> str:
+    """Store a record once for each key, and say as which wear."""
+
+    def accept() -> Answer:
+        uploaded = services.accept_upload(raw, account=account, wearer=wearer_named(account, wearer))
+        return 201, {"id": str(uploaded.wear.pk)}
+
+    _status, kept = answer_once(key, account_id=account.pk, body=f"{wearer}\n".encode() + raw, act=accept)
+    return str(kept["id"])

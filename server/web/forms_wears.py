@@ -56,12 +56,10 @@ class WearForm(PageForm):
         label=_("How the site was picked"), error_messages=missing(_("Choose how the site was picked."))
     )
     registered = _choice(
-        _("Fair test that you registered before it"),
+        _("Fair test or joint round that it belongs to"),
         help_text=_("Its order counts where you say above that the site was drawn by lot."),
     )
-    plan = forms.CharField(
-        label=_("Plan that is not in the list above, such as of a joint round"), required=False, max_length=64
-    )
+    plan = forms.CharField(label=_("Plan that is not in the list above, by its mark"), required=False, max_length=64)
     meter_class = _choice(_("What the leaflet of your meter says"))
     calibrated = _choice(_("Did you calibrate the sensor with fingersticks?"), radios=True)
     prepared = _several(_("What was done to the spot first"))

@@ -1,6 +1,6 @@
 """A member's own wears: the list, one wear with its report and where it stands, some side by side."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 from uuid import UUID
@@ -15,12 +15,13 @@ from server.core.selectors import sensor_models
 from server.curation.standing import standing_of
 from server.curation.words import Ground
 from server.editions.selectors import next_cut_off
-from server.wears.plans import plan_of
+from server.wears.plans import Registered, registered_with, rounds_waiting
 from server.wears.rendering import report_file, report_for_page
 from server.wears.selectors import wear_for_owner, wears_of
 from server.web.drafts import length, told
 from server.web.pages import from_to
 from server.web.planning import title_of
+from server.web.rounds import place_title
 from server.web.saying import localised, said, word_for
 from server.web.showing import for_members, show
 from server.web.units import unit_of
@@ -54,6 +55,7 @@ class Line:
     ended: str
     state: str
     worn_pct: int | None
+    origin: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,13 +66,27 @@ class Place:
     lines: tuple[Line, ...]
 
 
-def _places(wears: Iterable[Any]) -> list[Place]:
+def origin_words(registered: Registered | None) -> str:
+    """Which plan a wear came from; nothing for one that came without."""
+    if registered is None:
+        return ""
+    if registered.plan:
+        return title_of(registered.plan)
+    if registered.place:
+        return place_title(registered.place)
+    return _("a plan that was dropped, or that is not kept here")
+
+
+def _places(wears: Iterable[Any], registered: Mapping[UUID, Registered]) -> list[Place]:
     lives = {model.slug: model.rated_life_days for model in sensor_models()}
     by_site: dict[str, list[Any]] = {}
     for wear in wears:
         by_site.setdefault(wear.header["site"], []).append(wear)
     return [
-        Place(word_for(site), tuple(_line(wear, lives) for wear in sorted(found, key=_model)))
+        Place(
+            word_for(site),
+            tuple(_line(wear, lives, origin_words(registered.get(wear.pk))) for wear in sorted(found, key=_model)),
+        )
         for site, found in sorted(by_site.items())
     ]
 
@@ -79,7 +95,7 @@ def _model(wear: Any) -> str:
     return str(wear.header["sensor_model"])
 
 
-def _line(wear: Any, lives: dict[str, float]) -> Line:
+def _line(wear: Any, lives: dict[str, float], origin: str) -> Line:
     header = wear.header
     life_days = lives.get(header["sensor_model"])
     worn_pct = None if not life_days else round(100 * header["worn_min"] / (life_days * MINUTES_A_DAY))
@@ -90,6 +106,7 @@ def _line(wear: Any, lives: dict[str, float]) -> Line:
         ended=word_for(header["end_reason"]),
         state=state_words(wear),
         worn_pct=None if worn_pct is None else min(worn_pct, 100),
+        origin=origin,
     )
 
 
@@ -97,7 +114,15 @@ def _line(wear: Any, lives: dict[str, float]) -> Line:
 @require_safe
 def wears(request: HttpRequest) -> HttpResponse:
     found = wears_of(request.user)
-    context = {"places": _places(found), "n_wears": len(found), "can_compare": len(found) >= FEWEST_BESIDE}
+    context = {
+        "places": _places(found, registered_with(found, account=request.user)),
+        "n_wears": len(found),
+        "can_compare": len(found) >= FEWEST_BESIDE,
+        "waiting": [
+            {"place": place, "title": place_title(place), "sites": [word_for(site) for site in left]}
+            for place, left in rounds_waiting(found, account=request.user)
+        ],
+    }
     return show(request, "web/wears.html", context)
 
 
@@ -105,13 +130,13 @@ def wears(request: HttpRequest) -> HttpResponse:
 @require_safe
 def wear(request: HttpRequest, wear_id: UUID) -> HttpResponse:
     found = wear_for_owner(wear_id, account=request.user)
-    planned = plan_of(found.pk, found.header.get("plan"), account=request.user)
+    registered = registered_with([found], account=request.user).get(found.pk)
     context = {
         "wear": found,
         "label": word_for(found.header["site"]),
-        "plan": planned,
-        "plan_title": title_of(planned) if planned else "",
-        "told": list(told({**found.header, "plan": None} if planned else found.header)),
+        "registered": registered,
+        "origin": origin_words(registered),
+        "told": list(told({**found.header, "plan": None})),
         "state": state_words(found),
         "given": found.shown_state in GIVEN,
         "standing": standing_of(found),

@@ -8,6 +8,7 @@ from django import forms
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
+from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods, require_POST
@@ -90,6 +91,17 @@ def join(request: HttpRequest, slug: str, round_id: UUID) -> HttpResponse:
     join_round(group_for_member(slug, request.user), round_id, account=request.user)
     messages.success(request, _("You take part. Your order has been drawn, for you alone."))
     return redirect("web:rounds", slug=slug)
+
+
+def place_title(place: Any) -> str:
+    """What lists call a place in a round: its group, its sites in their order, its sensor model and its month."""
+    told = {
+        "group": place.round.group.name,
+        "sites": " · ".join(map(word_for, place.order)),
+        "model": place.round.sensor_model,
+        "month": date_format(place.round.start_month, "F Y"),
+    }
+    return _("joint round of %(group)s: %(sites)s; %(model)s; %(month)s") % told
 
 
 def _line(each: RoundView) -> dict[str, Any]:

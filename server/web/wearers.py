@@ -1,6 +1,7 @@
 """The people whose wears an account keeps."""
 
 from collections.abc import Iterable, Mapping
+from uuid import UUID
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
@@ -11,11 +12,19 @@ from django.views.decorators.http import require_http_methods
 
 from server.accounts import services
 from server.accounts.consents import paragraphs
-from server.accounts.selectors import Account, Wearer, wearers_of
-from server.core.errors import ServiceError
+from server.accounts.selectors import Account, Wearer, wearer_of, wearers_of
+from server.core.errors import Invalid, ServiceError
 from server.web.forms_wearers import WearerForm
 from server.web.showing import for_members, sent, show_form
 from server.web.sign_in import FORM_METHODS
+
+
+def wearer_named(account: Account, sent: str) -> Wearer:
+    """The wearer whose id a page sent back; a form that was tampered with is refused."""
+    try:
+        return wearer_of(account, UUID(sent))
+    except ValueError:
+        raise Invalid(_("What the page held did not come back whole. Begin again.")) from None
 
 
 def own_names(account: Account) -> dict[str, str]:

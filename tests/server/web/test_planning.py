@@ -130,8 +130,13 @@ def test_a_wear_of_a_plan_leads_to_it_as_long_as_it_is_kept(browser, contributor
     page = browser.get(f"/wears/{kept.pk}/").content.decode()
     assert f'href="{registered}"' in page
     assert kept.header["plan"] not in page
+    assert "From calf · back of the upper arm; demo-a14" in words(browser.get("/wears/"))
     browser.post(f"{registered}drop/")
-    assert registered not in browser.get(f"/wears/{kept.pk}/").content.decode()
+    page = browser.get(f"/wears/{kept.pk}/").content.decode()
+    assert registered not in page
+    assert kept.header["plan"] not in page
+    for path in ("/wears/", f"/wears/{kept.pk}/"):
+        assert "From a plan that was dropped" in words(browser.get(path))
 
 
 def test_the_form_about_a_wear_offers_ones_own_plans(browser, registered, browser_of, stranger):
