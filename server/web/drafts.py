@@ -61,9 +61,9 @@ def _coarse(pair: Any) -> Any:
     return pair | {"elapsed_min": minutes // STORED_STEP_MIN * STORED_STEP_MIN}
 
 
-def told(record: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
-    """Everything but the pairs, each with what it is called; what was not asked is not among it."""
-    names = {
+def field_names() -> Content:
+    """What the pages call the fields that a record has once."""
+    return {
         "sensor_model": _("Sensor model"),
         "site": _("Site"),
         "side": _("Side, for your own report alone"),
@@ -75,7 +75,11 @@ def told(record: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
         "calibrated": _("Calibrated"),
         "glucose_unit": _("Unit of the readings"),
     }
-    for name, called in names.items():
+
+
+def told(record: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+    """Everything but the pairs, each with what it is called; what was not asked is not among it."""
+    for name, called in field_names().items():
         if (value := record.get(name)) is not None:
             yield called, length(value) if name == "worn_min" else _said(value)
     yield from _conditions(record.get("conditions") or {})

@@ -3,7 +3,7 @@
 import json
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 from uuid import uuid4
 
 from django.http import HttpRequest, HttpResponse
@@ -20,7 +20,8 @@ from server.web.saying import said, word_for
 from server.web.showing import for_members, show
 from server.web.wearers import own_names, wearer_named
 
-LARGEST_LABEL = 40
+LARGEST_LABEL: Final = 40
+CHOSEN: Final = ("sensor_model", "site", "end_reason", "assignment", "meter_class")
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,9 +149,18 @@ def _written(draft: drafts.Draft) -> bytes:
 
 def faults_of(refusal: ServiceError) -> tuple[str, ...]:
     """What a refusal says, each fault with the field that it is about."""
-    if not refusal.faults:
-        return (said(refusal.detail),)
-    return tuple(f"{fault['pointer'].removeprefix('#/')}: {said(fault['message'])}" for fault in refusal.faults)
+    return tuple(map(_in_words, refusal.faults)) or (said(refusal.detail),)
+
+
+def _in_words(fault: Fault) -> str:
+    """A fault with its field as the page calls it; what is chosen from a list of the form needs no list of words."""
+    field, _sep, rest = fault["pointer"].removeprefix("#/").partition("/")
+    number, _sep, _value = rest.partition("/")
+    if field == "pairs" and number.isdecimal():
+        return _("Pair %(number)d: %(what)s") % {"number": int(number) + 1, "what": said(fault["message"])}
+    what = _("choose it from the list") if field in CHOSEN else said(fault["message"])
+    called = drafts.field_names().get(field, field)
+    return f"{called}: {what}" if called else what
 
 
 @for_members

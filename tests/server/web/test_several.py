@@ -69,13 +69,13 @@ def test_ready_records_are_listed_looked_at_and_stored(browser, contributor, fil
 def test_a_refused_one_says_its_field_comes_back_and_is_mended(browser, contributor):
     listed = chosen(browser, lines(record(), record(seed=2, site="knee")))
     checked = browser.post(NEW, told(listed, **{"site-0": "calf", "end_reason-0": "completed"}))
-    assert "site:" in words(checked)
+    assert "Site: choose it from the list" in words(checked)
     assert "Store one wear" in words(checked)
     kept = browser.post(KEEP, to_keep(checked))
     page = words(kept)
     assert "One is stored" in page
     assert "One was not stored" in page
-    assert "site:" in page
+    assert "Site: choose it from the list" in page
     (left,) = drafts.drafts_in(hidden(kept)["drafts"])
     assert left.record["pairs"] == drafts.as_stored(record(seed=2))["pairs"]
     mended = browser.post(NEW, told(kept, **{"site-0": "chest", "end_reason-0": "completed"}))
@@ -139,3 +139,10 @@ def test_the_list_asks_the_database_little(browser, django_assert_max_num_querie
     browser.get("/")
     with django_assert_max_num_queries(5):
         chosen(browser, lines(*[record(seed=n) for n in range(9)]))
+
+
+def test_a_fault_in_a_pair_says_which(browser):
+    pairs = record()["pairs"]
+    pairs[3] = pairs[3] | {"reference": -4}
+    listed = chosen(browser, lines(record(pairs=pairs)))
+    assert "Pair 4: " in words(browser.post(NEW, told(listed, **{"site-0": "calf", "end_reason-0": "completed"})))
