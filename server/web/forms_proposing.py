@@ -22,6 +22,7 @@ class ProposalForm(PageForm):
         label=_("Rated life in days"),
         max_digits=4,
         decimal_places=1,
+        localize=True,
         widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
         error_messages=missing(_("Type for how many days it is made."))
         | {"invalid": _("A number, such as 14 or 10.5.")},
