@@ -107,7 +107,7 @@ class Command(BaseCommand):
                 (
                     "",
                     f"Open {address}/",
-                    "Everybody in it is invented. Sign-in names, for the API:",
+                    "Everybody in it is invented. Sign-in names, for the pages and the API:",
                     *lines,
                     f"  password of all of them: {password}",
                     "Ctrl-C stops everything.",
