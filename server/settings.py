@@ -164,6 +164,7 @@ CONTENT_SECURITY_POLICY = {
     "DIRECTIVES": {
         "default-src": [NONE],
         "script-src": [SELF],
+        "worker-src": [SELF],
         "style-src": [SELF],
         "img-src": [SELF],
         "connect-src": [SELF],

@@ -17,6 +17,7 @@ YES_NO: Final = (NOT_ASKED, ("yes", _("yes")), ("no", _("no")))
 RATINGS: Final = ("ease", "comfort", "discretion")
 N_EVENTS: Final = 3
 LONGEST_DAYS: Final = 30
+KNOWN_BEFORE: Final = ("site", "sensor_model", "meter_class", "end_reason")
 # Where a fault of the record stands on the page, by the end of its pointer.
 FIELD_OF: Final = {"worn_min": "worn_days", "grade": "skin_grade", "signs": "skin_signs"}
 
@@ -129,7 +130,7 @@ class WearForm(PageForm):
             "plan",
             "event-1",
         )
-        return any(self[name].data or self[name].errors for name in below)
+        return any(self[name].value() or self[name].errors for name in below)
 
     def clean_site(self) -> str:
         if not self.cleaned_data["site"]:
@@ -205,11 +206,27 @@ def _yes(answer: str) -> bool | None:
 
 
 def initial_of(draft: Content) -> Content:
-    """What the form is filled with of a draft that exports were read into."""
-    known = {name: draft[name] for name in ("site", "sensor_model", "meter_class") if draft.get(name)}
+    """What the form is filled with of a draft that exports or a notebook were read into."""
+    known = {name: draft[name] for name in KNOWN_BEFORE if draft.get(name)}
     if draft.get("calibrated"):
         known["calibrated"] = "yes"
     if draft.get("worn_min"):
         days, rest = divmod(draft["worn_min"], MINUTES_A_DAY)
         known |= {"worn_days": days, "worn_hours": rest // 60}
-    return known
+    return known | _initial_skin(draft.get("skin")) | _initial_events(draft.get("events"))
+
+
+def _initial_skin(skin: Any) -> Content:
+    if not isinstance(skin, dict) or not isinstance(skin.get("grade"), int):
+        return {}
+    return {"skin_grade": str(skin["grade"]), "skin_signs": skin.get("signs") or []}
+
+
+def _initial_events(events: Any) -> Content:
+    filled: Content = {}
+    told = [one for one in events if isinstance(one, dict)] if isinstance(events, list) else []
+    for n, event in enumerate(told[:N_EVENTS], start=1):
+        minutes = event.get("elapsed_min")
+        day = minutes // MINUTES_A_DAY + 1 if isinstance(minutes, int) else 1
+        filled |= {f"event-{n}": event.get("kind"), f"event_day-{n}": day}
+    return filled

@@ -8,6 +8,7 @@ from server.web import (
     expecting,
     giving,
     groups,
+    notebook,
     own_wears,
     planning,
     proposing,
@@ -18,6 +19,7 @@ from server.web import (
     sign_in,
     views,
     wearers,
+    words,
 )
 from server.web.moderating import urls as moderating
 
@@ -31,6 +33,10 @@ urlpatterns = [
     path("language/", views.choose_language, name="language"),
     path("pairs/", views.pairs, name="pairs"),
     path("log-sheet/", views.log_sheet, name="log-sheet"),
+    path("notebook/", notebook.notebook, name="notebook"),
+    path("notebook/<slug:language>/", notebook.page, name="notebook-page"),
+    path("notebook/<slug:language>/worker.js", notebook.worker, name="notebook-worker"),
+    path("words/<slug:language>.js", words.words, name="words"),
     path("join/", sign_in.join, name="join"),
     path("join/written-down/", sign_in.codes_written_down, name="codes-written-down"),
     path("sign-in/", sign_in.sign_in, name="sign-in"),

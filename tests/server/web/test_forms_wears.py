@@ -63,3 +63,25 @@ def test_faults_of_the_record_stand_beside_their_fields_and_those_of_pairs_above
 def test_a_plan_of_the_list_goes_before_one_that_was_typed(filled):
     assert filled(registered="f" * 32, plan="typed").record({"pairs": []})["plan"] == "f" * 32
     assert filled(plan=" typed ").record({"pairs": []})["plan"] == "typed"
+
+
+def test_what_a_notebook_noted_fills_the_form():
+    draft = {
+        "end_reason": "completed",
+        "skin": {"grade": 0, "signs": ["itch"]},
+        "events": [{"kind": "edge_lift", "elapsed_min": 2880}, {"kind": "knock", "elapsed_min": 0}],
+    }
+    assert initial_of(draft) == {
+        "end_reason": "completed",
+        "skin_grade": "0",
+        "skin_signs": ["itch"],
+        "event-1": "edge_lift",
+        "event_day-1": 3,
+        "event-2": "knock",
+        "event_day-2": 1,
+    }
+
+
+@pytest.mark.parametrize("odd", [{"skin": "x"}, {"skin": {"grade": "x"}}, {"events": 3}, {"events": ["x"]}])
+def test_what_no_notebook_wrote_fills_nothing(odd):
+    assert initial_of(odd) == {}

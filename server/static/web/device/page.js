@@ -1,5 +1,6 @@
 // The page on which exports are read on the device: what is shown there as leaving is what the form sends.
 
+import { filled, gettext, ngettext } from "../words.js";
 import { CannotRead, decoded, rowsOf } from "./table.js";
 import { seriesOf } from "./series.js";
 import { paired } from "./pairing.js";
@@ -32,10 +33,10 @@ async function readFiles() {
   at("times").hidden = true;
   read = {};
   const files = [...at("files").files];
-  if (files.length !== 2) throw new CannotRead("Choose two files: the sensor's export and the meter's.");
+  if (files.length !== 2) throw new CannotRead(gettext("Choose two files: the sensor's export and the meter's."));
   for (const file of files) {
     const series = await seriesOfFile(file);
-    if (read[series.kind]) throw new CannotRead(`Both files seem to hold ${WORDS[series.kind]}.`);
+    if (read[series.kind]) throw new CannotRead(BOTH[series.kind]);
     read[series.kind] = series;
   }
   at("found").replaceChildren(...["sensor", "meter"].map(line));
@@ -44,7 +45,14 @@ async function readFiles() {
   at("times").hidden = false;
 }
 
-const WORDS = { sensor: "the sensor's readings", meter: "fingersticks" };
+const BOTH = {
+  sensor: gettext("Both files seem to hold the sensor's readings."),
+  meter: gettext("Both files seem to hold fingersticks."),
+};
+const FOUND = {
+  sensor: gettext("the sensor's readings: %(n)s, in %(unit)s, from %(from)s to %(to)s"),
+  meter: gettext("fingersticks: %(n)s, in %(unit)s, from %(from)s to %(to)s"),
+};
 
 async function seriesOfFile(file) {
   try {
@@ -59,7 +67,7 @@ function line(kind) {
   const { readings, unit } = read[kind];
   const item = document.createElement("li");
   const [from, to] = [readings[0], readings.at(-1)].map((one) => shown(one.second).replace("T", ", "));
-  item.textContent = `${WORDS[kind]}: ${readings.length}, in ${unit}, from ${from} to ${to}`;
+  item.textContent = filled(FOUND[kind], { n: readings.length, unit, from, to });
   return item;
 }
 
@@ -73,7 +81,9 @@ function offer(name, second) {
 
 function moment(name) {
   const second = Date.parse(`${at(name).value.trim().replace(" ", "T")}Z`) / 1000;
-  if (Number.isNaN(second)) throw new CannotRead("Say when the sensor was put on and when it came off, such as 2031-01-17T08:00.");
+  if (Number.isNaN(second)) {
+    throw new CannotRead(gettext("Say when the sensor was put on and when it came off, such as 2031-01-17T08:00."));
+  }
   return second;
 }
 
@@ -90,8 +100,11 @@ function pairThem() {
   const text = JSON.stringify([{ label: "", record }]);
   at("drafts").value = text;
   at("shown").textContent = text;
-  at("count").textContent = `${pairs.length} pairs; ${nLeftOut} fingersticks have no reading near enough, or lie outside the wear. ` +
-    `${new TextEncoder().encode(text).length} bytes.`;
+  at("count").textContent = [
+    filled(ngettext("%(n)s pair.", "%(n)s pairs.", pairs.length), { n: pairs.length }),
+    filled(gettext("Fingersticks that have no reading near enough, or lie outside the wear: %(n)s."), { n: nLeftOut }),
+    filled(gettext("%(n)s bytes."), { n: new TextEncoder().encode(text).length }),
+  ].join(" ");
   at("leaving").hidden = false;
   at("leaving").scrollIntoView();
 }

@@ -1,5 +1,6 @@
 // A plain table → the readings of one instrument: seconds on the clock as it was shown, and mg/dL.
 
+import { gettext } from "../words.js";
 import { CannotRead } from "./table.js";
 
 export const MG_DL_PER_MMOL_L = 18.0156;
@@ -20,7 +21,7 @@ const DENSE_MIN = 20, SPARSE_MIN = 45;
 export function seriesOf(rows) {
   const header = rows[0].some((cell) => splitMoment(cell.trim())[0]) ? null : rows[0].map((cell) => cell.trim());
   const data = header ? rows.slice(1) : rows;
-  if (!data.length) throw new CannotRead("There is no reading in it.");
+  if (!data.length) throw new CannotRead(gettext("There is no reading in it."));
   const moments = momentsOf(data);
   const column = readingColumn(header, data, moments.columns);
   refuseKinds(data, [...moments.columns, column]);
@@ -29,7 +30,7 @@ export function seriesOf(rows) {
   values.forEach((value, place) => {
     if (value) readings.push({ ...value, second: moments.seconds[place], line: place + (header ? 2 : 1) });
   });
-  if (readings.length < 2) throw new CannotRead("There are fewer than two readings in it.");
+  if (readings.length < 2) throw new CannotRead(gettext("There are fewer than two readings in it."));
   const ordered = inOrder(readings);
   return { kind: kindOf(header ? header[column] : "", ordered), unit, readings: ordered };
 }
@@ -51,15 +52,15 @@ function momentsOf(data) {
     const parts = data.map((row) => [row[days[0]].trim(), row[hours[0]].trim()]);
     return { columns: [days[0], hours[0]], seconds: seconds(parts) };
   }
-  throw new CannotRead("No single column says when each reading was taken, in a way that is plain.");
+  throw new CannotRead(gettext("No single column says when each reading was taken, in a way that is plain."));
 }
 
 function seconds(parts) {
   const dates = parts.map(([date]) => YEAR_FIRST.exec(date) ?? YEAR_LAST.exec(date));
   const last = dates.filter((date) => YEAR_LAST.test(date[0]));
-  if (last.length && last.length !== dates.length) throw new CannotRead("Dates are written in more than one way.");
+  if (last.length && last.length !== dates.length) throw new CannotRead(gettext("Dates are written in more than one way."));
   const dayFirst = last.some((date) => Number(date[1]) > 12), monthFirst = last.some((date) => Number(date[3]) > 12);
-  if (last.length && dayFirst === monthFirst) throw new CannotRead("It is not plain which number of a date is the day.");
+  if (last.length && dayFirst === monthFirst) throw new CannotRead(gettext("It is not plain which number of a date is the day."));
   return parts.map(([, time], place) => {
     const date = dates[place], clock = TIME.exec(time).slice(1).map((part) => Number(part ?? 0));
     const [year, month, day] = last.length
@@ -68,7 +69,7 @@ function seconds(parts) {
     const second = Date.UTC(year, month - 1, day) / 1000 + clock[0] * 3600 + clock[1] * 60 + clock[2];
     const back = new Date(second * 1000);
     if (clock[0] > 23 || clock[1] > 59 || clock[2] > 59 || back.getUTCMonth() !== month - 1 || back.getUTCDate() !== day) {
-      throw new CannotRead("One of its dates does not exist.");
+      throw new CannotRead(gettext("One of its dates does not exist."));
     }
     return second;
   });
@@ -79,7 +80,7 @@ function readingColumn(header, data, taken) {
   if (spare.length === 1) return spare[0];
   const named = spare.filter((k) => header && (unitIn(header[k]) || GLUCOSE.test(header[k])));
   const numeric = named.filter((k) => data.some((row) => NUMBER.test(row[k].trim())));
-  if (numeric.length !== 1) throw new CannotRead("It is not plain which column holds the readings.");
+  if (numeric.length !== 1) throw new CannotRead(gettext("It is not plain which column holds the readings."));
   return numeric[0];
 }
 
@@ -90,7 +91,7 @@ function refuseKinds(data, taken) {
     const distinct = [...new Set(data.map((row) => row[k].trim()))];
     const most = distinct.every((cell) => cell === "" || NUMBER.test(cell)) ? MOST_NUMBERED_KINDS : MOST_NAMED_KINDS;
     if (distinct.length > 1 && distinct.length <= most) {
-      throw new CannotRead("One of its columns may say of each row what it is.");
+      throw new CannotRead(gettext("One of its columns may say of each row what it is."));
     }
   }
 }
@@ -105,7 +106,7 @@ function valuesOf(title, cells) {
   const possible = Object.keys(BOUNDS).filter((unit) => numbers.every((n) => n >= BOUNDS[unit][0] && n <= BOUNDS[unit][1]));
   const unit = unitIn(title) || (possible.length === 1 ? possible[0] : "");
   if (!numbers.length || !unit || !possible.includes(unit)) {
-    throw new CannotRead("It is not plain in which unit the readings are.");
+    throw new CannotRead(gettext("It is not plain in which unit the readings are."));
   }
   const factor = unit === "mg/dL" ? 1 : MG_DL_PER_MMOL_L;
   return { unit, values: read.map((one) => one && { mark: one.mark, mgDl: one.mark ? NaN : one.shown * factor }) };
@@ -117,14 +118,14 @@ function valueOf(cell) {
   const word = cell.toLowerCase();
   if (BELOW.includes(word) || /^[<≤] ?\d/.test(word)) return { mark: 1 };
   if (ABOVE.includes(word) || /^[>≥] ?\d/.test(word)) return { mark: 2 };
-  throw new CannotRead("A cell among the readings is neither a number nor a plain word for one out of range.");
+  throw new CannotRead(gettext("A cell among the readings is neither a number nor a plain word for one out of range."));
 }
 
 function inOrder(readings) {
   const steps = readings.slice(1).map((one, k) => one.second - readings[k].second);
   if (steps.every((step) => step >= 0)) return readings;
   if (steps.every((step) => step <= 0)) return readings.reverse();
-  throw new CannotRead("Its times go forth and back: the clock was changed, or the rows are in no order.");
+  throw new CannotRead(gettext("Its times go forth and back: the clock was changed, or the rows are in no order."));
 }
 
 function kindOf(title, readings) {
@@ -133,7 +134,7 @@ function kindOf(title, readings) {
   const minutes = median(readings.slice(1).map((one, k) => (one.second - readings[k].second) / 60));
   if (minutes <= DENSE_MIN) return "sensor";
   if (minutes >= SPARSE_MIN) return "meter";
-  throw new CannotRead("It is not plain whether these are the sensor's readings or fingersticks.");
+  throw new CannotRead(gettext("It is not plain whether these are the sensor's readings or fingersticks."));
 }
 
 export function median(numbers) {

@@ -1,6 +1,8 @@
 // Text exports of the plain kind, read in the browser. Whatever is not plain is refused in words: the server's reader
 // knows many more layouts, and a guess here would be worse than another way.
 
+import { gettext } from "../words.js";
+
 export class CannotRead extends Error {}
 
 const SEPARATORS = [";", "\t", ",", "|", "~"];
@@ -14,9 +16,9 @@ export function decoded(bytes) {
   try {
     text = new TextDecoder(encoding, { fatal: true }).decode(bytes);
   } catch {
-    throw new CannotRead("The file is in an older code page, or is no text.");
+    throw new CannotRead(gettext("The file is in an older code page, or is no text."));
   }
-  if (text.includes("\0")) throw new CannotRead("The file is no text.");
+  if (text.includes("\0")) throw new CannotRead(gettext("The file is no text."));
   return text;
 }
 
@@ -29,16 +31,16 @@ export function rowsOf(text) {
     const rows = parted(body, separator);
     const width = rows.length ? rows[0].length : 0;
     if (width < 2 || rows.length < 2) continue;
-    if (rows.length > MOST_ROWS) throw new CannotRead("The file has too many rows.");
+    if (rows.length > MOST_ROWS) throw new CannotRead(gettext("The file has too many rows."));
     if (rows.some((row) => row.length !== width)) {
-      throw new CannotRead("Its rows are not all alike: there is something above or between the readings.");
+      throw new CannotRead(gettext("Its rows are not all alike: there is something above or between the readings."));
     }
     if (separator === "," && width > 2 && isData(rows[0])) {
-      throw new CannotRead("It has no header, and commas may stand inside its numbers.");
+      throw new CannotRead(gettext("It has no header, and commas may stand inside its numbers."));
     }
     return rows;
   }
-  throw new CannotRead("No table was found in it.");
+  throw new CannotRead(gettext("No table was found in it."));
 }
 
 function isData(row) {
@@ -64,7 +66,7 @@ function parted(text, separator) {
     else if (letter === "\n" || letter === "\r") { if (letter === "\r" && text[i + 1] === "\n") i += 1; endRow(); }
     else cell += letter;
   }
-  if (quoted) throw new CannotRead("A quotation mark is not closed.");
+  if (quoted) throw new CannotRead(gettext("A quotation mark is not closed."));
   if (cell !== "" || row.length) endRow();
   return rows;
 }
