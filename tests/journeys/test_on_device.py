@@ -141,7 +141,7 @@ def test_names_serial_numbers_clock_times_and_the_rest_of_the_trace_never_leave(
     page.get_by_label("Why were the fingersticks taken?").select_option("scheduled")
     page.get_by_role("button", name="Show what would leave this device").click()
     assert page.get_by_role("heading", name="This is all that leaves your device").is_visible()
-    shown = page.locator("[data-shown]").inner_text()
+    shown = page.locator("#device [data-shown]").inner_text()
     check(visit, "on-device")
     assert [data for _, data in sent if data] == []  # so far nothing was sent at all
     page.get_by_role("button", name="Send this and go on").click()

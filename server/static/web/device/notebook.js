@@ -37,6 +37,7 @@ function begin() {
 function guarded(act) {
   return async (event) => {
     event.preventDefault();
+    at("said").hidden = at("trouble").hidden = true;
     try {
       await act();
     } catch (error) {
