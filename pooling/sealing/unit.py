@@ -3,6 +3,8 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import fsum
+from operator import mul
+from typing import NamedTuple
 
 from pooling.errors import InvalidInput
 from pooling.sealing.outcomes import SummaryLike, has_value, values_of
@@ -20,8 +22,7 @@ class Member:
     rated_life_days: int = 14
 
 
-@dataclass(frozen=True, slots=True, repr=False)
-class UnitValue:
+class UnitValue(NamedTuple):
     """Weighted mean of one wearer's wears in one channel, and the weights it enters sums with.
 
     ``share`` is the sum of squared shares of the wears (1 for one wear), ``noise`` the sampling variance of ``value``,
@@ -39,6 +40,9 @@ class UnitValue:
     squares: float
     wear_factor: float
     assumed_factor: float
+
+    def __repr__(self) -> str:
+        return "UnitValue()"  # it is of one person
 
 
 @dataclass(frozen=True, slots=True, repr=False)
@@ -58,23 +62,28 @@ class Unit:
 
 def _unit_value(channel: str, wears: Sequence[WearValue], assumed: Sequence[float], version: SealVersion) -> UnitValue:
     constants = version.channels[channel]
-    total = fsum(wear.weight for wear in wears)
-    shares = [wear.weight / total for wear in wears]
-    value = fsum(share * wear.value for share, wear in zip(shares, wears, strict=True))
     between, within_person = constants.person_variance, constants.person_cell_sd**2
+    values, noises, weights = zip(*wears, strict=True)
+    total = fsum(weights)
+    q1, q2 = between / (between + 1.0 / total), within_person / (within_person + 1.0 / total)
+    if len(wears) == 1:  # most are, and the sums below would give these same numbers
+        return UnitValue(values[0], (1.0,), 1.0, noises[0], assumed[0], q1, q2, 0.0, 0.0, 0.0)
+    shares = [weight / total for weight in weights]
+    value = fsum(map(mul, shares, values))
+    squared = [share * share for share in shares]
     # What the squares about the wearer's own mean hold of each wear.
-    inner = [wear.weight * (1.0 - share) for share, wear in zip(shares, wears, strict=True)]
+    inner = [weight * (1.0 - share) for share, weight in zip(shares, weights, strict=True)]
     return UnitValue(
         value=value,
         shares=tuple(shares),
-        share=fsum(share * share for share in shares),
-        noise=fsum(share * share * wear.noise for share, wear in zip(shares, wears, strict=True)),
-        assumed=fsum(share * share * noise for share, noise in zip(shares, assumed, strict=True)),
-        q1=between / (between + 1.0 / total),
-        q2=within_person / (within_person + 1.0 / total),
-        squares=fsum(wear.weight * (wear.value - value) ** 2 for wear in wears),
+        share=fsum(squared),
+        noise=fsum(map(mul, squared, noises)),
+        assumed=fsum(map(mul, squared, assumed)),
+        q1=q1,
+        q2=q2,
+        squares=fsum([weight * (own - value) ** 2 for own, weight in zip(values, weights, strict=True)]),
         wear_factor=fsum(inner),
-        assumed_factor=fsum(factor * noise for factor, noise in zip(inner, assumed, strict=True)),
+        assumed_factor=fsum(map(mul, inner, assumed)),
     )
 
 

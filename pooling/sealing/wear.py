@@ -1,8 +1,7 @@
 """One wear as five numbers with a known sampling variance: the values that sealing adds up."""
 
-from dataclasses import dataclass
 from math import isfinite, log
-from typing import Protocol
+from typing import NamedTuple, Protocol
 
 from pooling.errors import InvalidInput
 from pooling.sealing.version import CHANNELS, FEWEST_PAIRS, SealVersion, log_chi_square_moments
@@ -29,13 +28,15 @@ class StratumLike(Protocol):
     def k20(self) -> int: ...
 
 
-@dataclass(frozen=True, slots=True, repr=False)
-class WearValue:
+class WearValue(NamedTuple):
     """Value of one wear in one channel, its sampling variance and its weight."""
 
     value: float
     noise: float
     weight: float
+
+    def __repr__(self) -> str:
+        return "WearValue()"  # it is of one person
 
 
 def has_accuracy(stratum: StratumLike) -> bool:

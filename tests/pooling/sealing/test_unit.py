@@ -42,7 +42,7 @@ def test_more_wears_weigh_more_but_never_more_than_one():
 def test_order_of_wears_does_not_change_a_bit():
     wears = members(9, 17, 33, 81, 12)
     one, other = (units_of(found, SEAL_VERSION_1)[0].channels for found in (wears, wears[::-1]))
-    turned = {channel: replace(value, shares=value.shares[::-1]) for channel, value in other.items()}
+    turned = {channel: value._replace(shares=value.shares[::-1]) for channel, value in other.items()}
     assert one == turned
 
 
