@@ -152,7 +152,7 @@ def _waiting(row: Awaited, rules: Callable[..., RulesInForce], months: Mapping[U
 
 def summaries_for(wear_ids: Iterable[UUID]) -> dict[UUID, summaries.WearSummary]:
     return {
-        row.wear_id: summaries.from_bytes(bytes(row.payload))
+        wear_id: summaries.from_bytes(bytes(payload))
         for chunk in chunks(wear_ids)
-        for row in WearSummary.objects.filter(wear_id__in=chunk)
+        for wear_id, payload in WearSummary.objects.filter(wear_id__in=chunk).values_list("wear_id", "payload")
     }

@@ -16,7 +16,7 @@ from tests.bench.runner import BENCHES, Bench, as_json, in_own_process, load, ru
 
 
 def main(arguments: list[str], *, measured: Callable[[Bench], float] = in_own_process) -> int:
-    """Run the benches named, or all of them."""
+    """Run the benches named, or all that are not left for their names."""
     load()
     parser = argparse.ArgumentParser(prog="deploy/bench", description=__doc__)
     parser.add_argument("names", nargs="*", metavar="NAME", help=f"one of {', '.join(sorted(BENCHES))}")
@@ -24,7 +24,8 @@ def main(arguments: list[str], *, measured: Callable[[Bench], float] = in_own_pr
     told = parser.parse_args(arguments)
     if unknown := set(told.names) - set(BENCHES):
         parser.error(f"no such bench: {', '.join(sorted(unknown))}")
-    chosen = [BENCHES[name] for name in sorted(told.names or BENCHES)]
+    usual = (name for name, one in BENCHES.items() if not one.only_by_name)
+    chosen = [BENCHES[name] for name in sorted(told.names or usual)]
     results = run(chosen, lambda line: print(line, flush=True), measured=measured)  # noqa: T201
     if told.json is not None:
         told.json.write_text(as_json(results), encoding="utf-8")

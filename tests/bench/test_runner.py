@@ -87,6 +87,19 @@ def test_the_exit_code_is_that_of_the_worst_bench(monkeypatch, tmp_path, capsys,
     assert capsys.readouterr().out.count("\n") == 2
 
 
+def test_what_is_left_for_its_name_runs_under_it_alone(monkeypatch, capsys):
+    benches = {
+        "walk": Bench("walk", "a claim", 2.0, lambda: 1.0),
+        "climb": Bench("climb", "a claim", 2.0, lambda: 1.0, only_by_name=True),
+    }
+    monkeypatch.setattr(command, "BENCHES", benches)
+    monkeypatch.setattr(command, "load", lambda: None)
+    command.main([], measured=lambda one: one.measure())
+    assert "climb" not in capsys.readouterr().out
+    command.main(["climb"], measured=lambda one: one.measure())
+    assert "climb" in capsys.readouterr().out
+
+
 def test_a_bench_that_is_not_there_is_named(capsys):
     with pytest.raises(SystemExit):
         command.main(["somersault"])
