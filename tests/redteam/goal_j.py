@@ -18,7 +18,7 @@ import numpy as np
 from scipy.stats import binomtest
 
 from tests.redteam.registry import Effort, Goal, Line
-from tests.redteam.world import fresh_world, new_group, new_member
+from tests.redteam.world import fresh_world, headers_of, new_group, new_member
 from tests.server.canaries import found_in, reading
 from tests.server.records import pairs, raw
 
@@ -123,8 +123,7 @@ def asked(call: Callable[[], Any]) -> tuple[int, int, list[Any], int, bytes]:
 
     with CaptureQueriesContext(connection) as statements:
         answer = call()
-    headers = sorted(answer.headers.items())
-    return answer.status_code, len(answer.content), headers, len(statements), ID.sub(b"ID", answer.content)
+    return answer.status_code, len(answer.content), headers_of(answer), len(statements), ID.sub(b"ID", answer.content)
 
 
 @contextmanager

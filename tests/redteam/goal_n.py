@@ -25,7 +25,7 @@ from tests.calibration.pools import Stratum, Summary
 from tests.redteam.goal_c import history
 from tests.redteam.ledgers import NEVER, Given, slot_key
 from tests.redteam.registry import Effort, Goal, Line
-from tests.redteam.world import fresh_world, new_group, new_member
+from tests.redteam.world import fresh_world, headers_of, new_group, new_member
 from tests.server.records import raw
 from tests.server.releasing import approve_at_once
 
@@ -384,7 +384,7 @@ def _seen_by_a_visitor(group: Any) -> list[tuple[int, bytes, list[Any]]]:
     visitor, base = APIClient(), f"/api/v1/groups/{group.slug}/"
     answers = [visitor.get(address) for address in (base, f"{base}editions/", f"{base}editions/3/")]
     assert {answer.status_code for answer in answers} == {200}
-    return [(answer.status_code, answer.content, sorted(answer.headers.items())) for answer in answers]
+    return [(answer.status_code, answer.content, headers_of(answer)) for answer in answers]
 
 
 def _undone(act: Callable[[], Any]) -> Any:

@@ -1,6 +1,7 @@
 """A database of its own for attacks that call the service in the same process, without a worker and a broker."""
 
 import os
+import re
 import tempfile
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
@@ -79,3 +80,11 @@ def new_group(slug: str, moderator: Any) -> Any:
         feeds_everyone=True,
         wearers="mixed",
     )
+
+
+def headers_of(answer: Any) -> list[tuple[str, str]]:
+    """All headers; of the request's id, drawn anew each time whatever is asked, its shape."""
+    told = dict(answer.headers)
+    drawn = told.pop("X-Request-ID")
+    assert re.fullmatch("[0-9a-f]{16}", drawn)
+    return sorted(told.items())
