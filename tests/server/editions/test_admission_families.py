@@ -3,6 +3,7 @@
 import pytest
 from django.db import transaction
 
+from pooling.sealing.parts import PART_SUMS
 from server.accounts.models import PlaceLabel
 from server.core.outcomes import Family
 from server.editions.models import RecordKind
@@ -68,4 +69,4 @@ def test_blocks_are_summed_by_phase_range_and_prompt_too(pool):
     assert found
     for record in found.values():
         assert record.payload["n_people"] == record.places.count() == 6
-        assert all(len(sums) == 3 for sums in record.payload["sums"].values())
+        assert all(len(sums) == len(PART_SUMS) for sums in record.payload["sums"].values())

@@ -50,7 +50,7 @@ def test_pages_are_for_whoever_is_signed_in_and_nobody_keeps_them(client, browse
 def test_pages_ask_the_database_little(browser_of, keeper, path, django_assert_max_num_queries):
     browser = browser_of(keeper)
     browser.get("/")  # the first look of an hour notes that the session is used
-    with django_assert_max_num_queries(6 if path == "/wears/" else 5):
+    with django_assert_max_num_queries(9 if path == "/wears/" else 5):
         browser.get(path)
 
 
