@@ -52,6 +52,7 @@ def world(pool):
         "table": "sites",
         "chart": "sites",
         "file_format": "png",
+        "language": "de",
     }
     spots = [{"site": THIGH}, {"site": "upper_arm.back"}]
     asked = {"spots": spots, "sensor_model": "demo-a14"}
