@@ -21,7 +21,7 @@ def bring_in_with(page, visit, plan):
     tell_about(page)
     page.get_by_label("calf", exact=False).check()
     page.get_by_label("How the site was picked", exact=True).select_option("randomised")
-    page.get_by_label("Fair test that you registered").select_option(plan.token)
+    page.get_by_label("Fair test or joint round that it belongs to").select_option(plan.token)
     page.get_by_label("Worn for: days").fill("0")
     check(visit, "about-wear-plan")
     page.get_by_role("button", name="See all that will be stored").click()
