@@ -55,6 +55,8 @@ def _held_in_postgresql(name: str) -> Iterator[bool]:
     with psycopg.connect(**parameters, autocommit=True) as own:
         row = own.execute("SELECT pg_try_advisory_lock(%s)", [_number(name)]).fetchone()
         yield bool(row and row[0])
+        # The server ends a connection in its own time; whoever asks next must not find the name still held.
+        own.execute("SELECT pg_advisory_unlock_all()")
 
 
 @contextmanager

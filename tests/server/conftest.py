@@ -45,6 +45,9 @@ def lines() -> Iterator[list[dict[str, Any]]]:
     """The lines that are logged meanwhile."""
     handler = Lines()
     logging.getLogger().addHandler(handler)
+    for name, logger in logging.root.manager.loggerDict.items():
+        if name.startswith("server") and isinstance(logger, logging.Logger):
+            logger.disabled = False  # a library that sets up logging for itself may have silenced it
     yield handler.said
     logging.getLogger().removeHandler(handler)
 

@@ -13,7 +13,7 @@ from server.core.services import run_job
 @pytest.mark.django_db
 def test_the_id_follows_from_the_answer_into_the_job_and_its_lines(pool, sealed, lines, monkeypatch):
     answer = pool.moderator.api.post("/api/v1/groups/harbour/drafts/")
-    job = Job.objects.first()
+    job = Job.objects.filter(state=Job.State.DUE).first()
     assert {one.request_id for one in Job.objects.all()} == {answer[REQUEST_ID]}
 
     def break_down(_subject):
@@ -21,6 +21,8 @@ def test_the_id_follows_from_the_answer_into_the_job_and_its_lines(pool, sealed,
 
     monkeypatch.setitem(jobs._handlers, job.kind, break_down)
     run_job(job.pk)
+    job.refresh_from_db()
+    assert (job.attempts, job.fault) == (1, "ValueError")
     (line,) = [line for line in lines if line["logger"] == "server.core.services"]
     assert (line["request"], line["job"], line["fault"]) == (answer[REQUEST_ID], str(job.pk), "builtins.ValueError")
     assert "otter" not in json.dumps(lines)
