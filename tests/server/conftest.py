@@ -44,6 +44,7 @@ class Lines(logging.Handler):
 def lines() -> Iterator[list[dict[str, Any]]]:
     """The lines that are logged meanwhile."""
     handler = Lines()
+    logging.disable(logging.NOTSET)
     logging.getLogger().addHandler(handler)
     for name, logger in logging.root.manager.loggerDict.items():
         if name.startswith("server") and isinstance(logger, logging.Logger):
