@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Error, Page, sync_playwright
 
 from tests.server.conftest import catalogue, edition, give, upload  # noqa: F401  (what readers read, and wears)
 from tests.server.editions.conftest import pool  # noqa: F401
@@ -43,8 +43,19 @@ class Visit:
 
     def keep_picture(self, name: str) -> None:
         ARTEFACTS.mkdir(exist_ok=True)
-        self.page.screenshot(path=ARTEFACTS / f"{name}-top.png")
-        self.page.screenshot(path=ARTEFACTS / f"{name}.png", full_page=True)
+        self._picture(f"{name}-top.png")
+        self._picture(f"{name}.png", full_page=True)
+
+    def _picture(self, name: str, *, full_page: bool = False, tries: int = 4) -> None:
+        """A browser on a busy machine now and then has no frame ready to hand over; the next one will do."""
+        for left in reversed(range(tries)):
+            try:
+                self.page.screenshot(path=ARTEFACTS / name, full_page=full_page)
+                return
+            except Error as error:
+                if "Unable to capture screenshot" not in str(error) or left == 0:
+                    raise
+                self.page.wait_for_timeout(250)
 
 
 WIDTHS = pytest.fixture(params=[1100, 360], ids=["wide", "phone"])
