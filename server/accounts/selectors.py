@@ -7,6 +7,8 @@ from hashlib import sha256
 from typing import Any, TypedDict
 from uuid import UUID
 
+from django.db.models import QuerySet
+
 from server.accounts.consents import CONSENT_VERSION
 from server.accounts.models import (
     Account,
@@ -179,7 +181,12 @@ def holding_of(wear_id: UUID) -> Holding | None:
 
 
 def wears_held_by(account: Account) -> list[UUID]:
-    return list(Holding.objects.filter(account=account).order_by("wear_id").values_list("wear_id", flat=True))
+    return list(ids_held_by(account).order_by("wear_id"))
+
+
+def ids_held_by(account: Account) -> QuerySet[Holding, UUID]:
+    """The ids of the account's wears, not read yet: a query about wears can ask among them."""
+    return Holding.objects.filter(account=account).values_list("wear_id", flat=True)
 
 
 def wears_held_on(account: Account, wearer: Wearer) -> list[UUID]:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from uuid import UUID
 
 from django.conf import settings
-from django.db.models import QuerySet
+from django.db.models import OuterRef, QuerySet, Subquery
 
 from pooling.edition.preview import changes_since, withheld_in
 from pooling.ledger import CellKey, end_bucket
@@ -33,7 +33,7 @@ from server.editions.models import (
 )
 from server.editions.permissions import Permission, require
 from server.groups.models import Group
-from server.groups.selectors import everyone, group_for_reader, months_between_editions
+from server.groups.selectors import everyone, group_for_reader, months_between_editions, public_groups
 
 if TYPE_CHECKING:
     from server.accounts.models import Account
@@ -201,6 +201,13 @@ def editions_list(slug: str, account: "Account | None") -> list[EditionLine]:
         EditionLine(edition.number, edition.slot.cut_off, edition.published_month, edition.sha256, _in_effect(edition))
         for edition in lines
     ]
+
+
+def public_groups_with_newest() -> QuerySet[Group]:
+    """The groups that anybody may read, each with the cut-off date of its newest edition as `newest_cut_off`."""
+    standing = Edition.objects.filter(group=OuterRef("pk")).exclude(retraction__retracted_month__isnull=False)
+    newest = standing.order_by("-slot").values("slot__cut_off")[:1]
+    return public_groups().annotate(newest_cut_off=Subquery(newest))
 
 
 def public_sha256(slug: str, number: int | Literal["latest"]) -> str | None:

@@ -28,6 +28,7 @@ MOST_MONTHS_AHEAD: Final = 6
 MOST_OPEN: Final = 6
 MONTHS_KEPT: Final = 12
 OF_A_PLACE: Final = (
+    "id",
     "plan",
     "begins_with_b",
     "round__sensor_model",
@@ -35,6 +36,7 @@ OF_A_PLACE: Final = (
     "round__site_b",
     "round__start_month",
     "round__group__name",
+    "round__group__slug",
 )
 NO_SUCH_ROUND: Final = "There is no such round in this group, or it has begun without you."
 
@@ -158,19 +160,20 @@ def own_places(account: Account) -> list[RoundPlace]:
 
 
 def wearers_plans_and_places(account: Account) -> tuple[list[Wearer], list[Plan], list[RoundPlace]]:
-    """What a form about a wear offers of an account, asked for at once."""
+    """What an account's wears can belong to, asked for at once; the rounds that began first come first."""
     wearers, plans, rows = wearers_and_plans(account, beside=[f"account__memberships__places__{n}" for n in OF_A_PLACE])
     places = [
         RoundPlace(
+            id=place_id,
             plan=plan,
             begins_with_b=begins_with_b,
             round=JointRound(
-                sensor_model=model, site_a=site_a, site_b=site_b, start_month=month, group=Group(name=group)
+                sensor_model=model, site_a=site_a, site_b=site_b, start_month=month, group=Group(name=name, slug=slug)
             ),
         )
-        for plan, begins_with_b, model, site_a, site_b, month, group in rows
+        for place_id, plan, begins_with_b, model, site_a, site_b, month, name, slug in rows
     ]
-    return wearers, plans, places
+    return wearers, plans, sorted(places, key=lambda place: (place.round.start_month, place.pk))
 
 
 def has_begun(place: RoundPlace) -> bool:

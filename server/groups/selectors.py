@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from django.conf import settings
-from django.db.models import F, QuerySet
+from django.db.models import F, Q, QuerySet
 
 from pooling.disclosure import Members, band_of_members, small_group
 from pooling.summary import SummaryRules
@@ -37,6 +37,12 @@ def groups_of(account: Account) -> QuerySet[Group]:
     """The groups of an account, each with the account's role in it as `own_role`."""
     mine = Group.objects.filter(memberships__account=account)
     return mine.annotate(own_role=F("memberships__role")).order_by("slug")
+
+
+def groups_to_give_to(account: Account) -> list[Group]:
+    """Where an account may give wears: its groups, and everyone last."""
+    found = Group.objects.filter(Q(memberships__account=account) | Q(slug=EVERYONE)).distinct().order_by("slug")
+    return sorted(found, key=lambda group: group.reserved)
 
 
 def memberships_of(account: Account) -> list[dict[str, str]]:

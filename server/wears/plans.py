@@ -1,6 +1,6 @@
 """Whether a wear's site was drawn by lot: believed where a registered plan says so, else told by a finding."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 from typing import Final
@@ -11,10 +11,10 @@ from msgspec.structs import replace
 from pooling.checks import Finding
 from pooling.record import WearRecord
 from server.accounts.models import Account, Plan, Wearer
-from server.accounts.plans import plans_of, stood_before
+from server.accounts.plans import stood_before
 from server.core import clock, keys
 from server.groups.models import RoundPlace
-from server.groups.rounds import has_begun, is_place, own_places
+from server.groups.rounds import has_begun, is_place, wearers_plans_and_places
 from server.wears.models import Wear
 
 RANDOMISED: Final = "randomised"
@@ -53,23 +53,27 @@ class Registered:
     place: RoundPlace | None = None
 
 
-def registered_with(wears: Sequence[Wear], *, account: Account) -> dict[UUID, Registered]:
-    """For each of the account's wears that was uploaded with a plan, what is still kept of it."""
-    marked = {wear.pk: wear.header["plan"] for wear in wears if wear.header.get("plan")}
-    if not marked:
-        return {}
-    kept = [(plan.token, Registered(plan=plan)) for plan in plans_of(account)]
-    kept += [(place.plan, Registered(place=place)) for place in own_places(account)]
-    return {
-        wear_id: next((found for token, found in kept if plan_mark(wear_id, token) == mark), Registered())
-        for wear_id, mark in marked.items()
+def kept_by(account: Account) -> dict[str, Registered]:
+    """The account's plans and its places in joint rounds by their tokens; the rounds that began first come first."""
+    _wearers, plans, places = wearers_plans_and_places(account)
+    return {plan.token: Registered(plan=plan) for plan in plans} | {
+        place.plan: Registered(place=place) for place in places
     }
 
 
-def rounds_waiting(wears: Sequence[Wear], *, account: Account) -> list[tuple[RoundPlace, list[str]]]:
-    """The account's places in rounds that have begun, each with the sites of its order that no wear names it for."""
+def registered_with(wears: Sequence[Wear], *, kept: Mapping[str, Registered]) -> dict[UUID, Registered]:
+    """For each of an account's wears that was uploaded with a plan, what the account still keeps of it."""
+    return {
+        wear.pk: next((found for token, found in kept.items() if plan_mark(wear.pk, token) == mark), Registered())
+        for wear in wears
+        if (mark := wear.header.get("plan"))
+    }
+
+
+def rounds_waiting(wears: Sequence[Wear], *, kept: Mapping[str, Registered]) -> list[tuple[RoundPlace, list[str]]]:
+    """An account's places in rounds that have begun, each with the sites of its order that no wear names it for."""
     waiting = []
-    for place in filter(has_begun, own_places(account)):
+    for place in (one.place for one in kept.values() if one.place and has_begun(one.place)):
         brought = {
             wear.header["site"]
             for wear in wears

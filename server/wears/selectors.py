@@ -16,7 +16,7 @@ from pooling.columns import PairColumns, unpack
 from pooling.record import from_header, record_schema
 from pooling.report import LicensedSite, wear_report
 from server.accounts.models import Account
-from server.accounts.selectors import holding_of, wears_held_by
+from server.accounts.selectors import holding_of, ids_held_by
 from server.core.chunks import chunks
 from server.core.errors import NotFound
 from server.core.outcomes import Family
@@ -36,15 +36,13 @@ MINUTES_A_DAY: Final = 24 * 60
 
 def wears_of(account: Account) -> list[Wear]:
     wears = Wear.objects.select_related("group", "summary").defer("summary__payload")
-    return [wear for chunk in chunks(wears_held_by(account)) for wear in wears.filter(id__in=chunk).order_by("id")]
+    return list(wears.filter(id__in=ids_held_by(account)).order_by("id"))
 
 
 def wear_for_owner(wear_id: UUID, *, account: Account) -> Wear:
     """The account's own wear; somebody else's, an erased one and one that never was are answered alike."""
-    holding = holding_of(wear_id)
-    if holding is None or holding.account_id != account.id:
-        raise NotFound(NO_SUCH_WEAR)
-    wear = Wear.objects.select_related("group", "summary", "pairs").filter(pk=wear_id).first()
+    own = Wear.objects.filter(id__in=ids_held_by(account)).select_related("group", "summary", "pairs")
+    wear = own.filter(pk=wear_id).first()
     if wear is None:
         raise NotFound(NO_SUCH_WEAR)
     return wear

@@ -8,7 +8,7 @@ from django.views.decorators.http import require_http_methods
 from server.accounts.selectors import wearer_of
 from server.core.errors import ServiceError
 from server.editions.expecting import expectation_in
-from server.groups.selectors import everyone, groups_of
+from server.groups.selectors import groups_to_give_to
 from server.wears.own import own_wears
 from server.web import outline
 from server.web.forms_expecting import ExpectForm
@@ -21,8 +21,8 @@ from server.web.wearers import own_names
 @require_http_methods(FORM_METHODS)
 def expect(request: HttpRequest) -> HttpResponse:
     names = own_names(request.user)
-    groups = [everyone(), *(group for group in groups_of(request.user) if not group.reserved)]
-    form = ExpectForm(sent(request), wearers=names, groups=groups, initial={"wearer": next(iter(names))})
+    *own, everyone = groups_to_give_to(request.user)
+    form = ExpectForm(sent(request), wearers=names, groups=[everyone, *own], initial={"wearer": next(iter(names))})
     context = {"drawing": outline.to_choose(), "site": form["site"].value() or ""}
     if request.method == "POST" and form.is_valid():
         told = form.cleaned_data

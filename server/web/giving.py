@@ -13,7 +13,7 @@ from server.core.errors import ServiceError
 from server.curation.replies import answer_question, appeal
 from server.curation.standing import standing_of
 from server.editions.selectors import date_of, has_published, next_to_seal
-from server.groups.selectors import everyone, group_for_giving, groups_of
+from server.groups.selectors import group_for_giving, groups_to_give_to
 from server.wears import services
 from server.wears.disclosures import disclosure_for_owner
 from server.wears.selectors import wear_for_owner
@@ -36,7 +36,7 @@ def give(request: HttpRequest, wear_id: UUID) -> HttpResponse:
         messages.success(request, _("Given to %(group)s. You can take it back at any time.") % {"group": group.name})
         return redirect("web:wear", wear_id)
     slug = request.GET.get("group", "")
-    context = {"wear": wear, "label": word_for(wear.header["site"]), "groups": [*groups_of(request.user), everyone()]}
+    context = {"wear": wear, "label": word_for(wear.header["site"]), "groups": groups_to_give_to(request.user)}
     if slug:
         group = group_for_giving(slug, request.user)
         disclosure = disclosure_for_owner(

@@ -15,7 +15,7 @@ from server.core.selectors import sensor_models
 from server.curation.standing import standing_of
 from server.curation.words import Ground
 from server.editions.selectors import next_cut_off
-from server.wears.plans import Registered, registered_with, rounds_waiting
+from server.wears.plans import Registered, kept_by, registered_with, rounds_waiting
 from server.wears.rendering import report_file, report_for_page
 from server.wears.selectors import wear_for_owner, wears_of
 from server.web.drafts import length, told
@@ -113,14 +113,14 @@ def _line(wear: Any, lives: dict[str, float], origin: str) -> Line:
 @for_members
 @require_safe
 def wears(request: HttpRequest) -> HttpResponse:
-    found = wears_of(request.user)
+    found, kept = wears_of(request.user), kept_by(request.user)
     context = {
-        "places": _places(found, registered_with(found, account=request.user)),
+        "places": _places(found, registered_with(found, kept=kept)),
         "n_wears": len(found),
         "can_compare": len(found) >= FEWEST_BESIDE,
         "waiting": [
             {"place": place, "title": place_title(place), "sites": [word_for(site) for site in left]}
-            for place, left in rounds_waiting(found, account=request.user)
+            for place, left in rounds_waiting(found, kept=kept)
         ],
     }
     return show(request, "web/wears.html", context)
@@ -130,7 +130,7 @@ def wears(request: HttpRequest) -> HttpResponse:
 @require_safe
 def wear(request: HttpRequest, wear_id: UUID) -> HttpResponse:
     found = wear_for_owner(wear_id, account=request.user)
-    registered = registered_with([found], account=request.user).get(found.pk)
+    registered = registered_with([found], kept=kept_by(request.user)).get(found.pk)
     context = {
         "wear": found,
         "label": word_for(found.header["site"]),

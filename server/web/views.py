@@ -13,8 +13,7 @@ from server.accounts.throttles import count_try
 from server.core import clock
 from server.core.addresses import client_address
 from server.core.errors import TooMany
-from server.editions.selectors import editions_list, next_cut_off
-from server.groups.selectors import public_groups
+from server.editions.selectors import next_cut_off, public_groups_with_newest
 from server.web import typed
 from server.web.saying import said
 from server.web.showing import show
@@ -25,9 +24,8 @@ LOG_SHEET_LINES = 24
 
 @require_safe
 def home(request: HttpRequest) -> HttpResponse:
-    lines = {group: editions_list(group.slug, None) for group in public_groups()}
-    groups = [(group, [line for line in own if line.retracted is None]) for group, own in lines.items()]
-    return show(request, "web/home.html", {"groups": groups, "next_cut_off": next_cut_off(clock.today())})
+    context = {"groups": public_groups_with_newest(), "next_cut_off": next_cut_off(clock.today())}
+    return show(request, "web/home.html", context)
 
 
 @require_POST

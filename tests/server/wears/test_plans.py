@@ -8,7 +8,7 @@ from server.accounts.plans import drop_plan, register_plan
 from server.accounts.selectors import wearer_of
 from server.curation.selectors import queue_for_moderator
 from server.wears.corrections import correct
-from server.wears.plans import Registered, registered_with
+from server.wears.plans import Registered, kept_by, registered_with
 from server.wears.previews import preview_of_record
 from server.wears.selectors import report_for_owner
 from tests.server.records import raw
@@ -79,8 +79,8 @@ def test_correcting_the_site_takes_the_lot_with_it(plan, contributor, upload):
 def test_a_wear_knows_its_plan_as_long_as_that_is_kept(plan, contributor, stranger, upload):
     wear = upload(contributor, site="thigh.front", assignment="randomised", plan=plan.token)
     without = upload(contributor, seed=2, plan=None)
-    found = registered_with([wear, without], account=contributor.account)
+    found = registered_with([wear, without], kept=kept_by(contributor.account))
     assert found == {wear.pk: Registered(plan=plan)}
-    assert registered_with([wear], account=stranger.account) == {wear.pk: Registered()}
+    assert registered_with([wear], kept=kept_by(stranger.account)) == {wear.pk: Registered()}
     drop_plan(plan.pk, account=contributor.account)
-    assert registered_with([wear], account=contributor.account) == {wear.pk: Registered()}
+    assert registered_with([wear], kept=kept_by(contributor.account)) == {wear.pk: Registered()}
