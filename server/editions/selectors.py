@@ -206,8 +206,7 @@ def editions_list(slug: str, account: "Account | None") -> list[EditionLine]:
 def public_groups_with_newest() -> QuerySet[Group]:
     """The groups that anybody may read, each with the cut-off date of its newest edition as `newest_cut_off`."""
     standing = Edition.objects.filter(group=OuterRef("pk")).exclude(retraction__retracted_month__isnull=False)
-    newest = standing.order_by("-slot").values("slot__cut_off")[:1]
-    return public_groups().annotate(newest_cut_off=Subquery(newest))
+    return public_groups().annotate(newest_cut_off=Subquery(standing.order_by("-slot").values("slot__cut_off")[:1]))
 
 
 def public_sha256(slug: str, number: int | Literal["latest"]) -> str | None:

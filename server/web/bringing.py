@@ -130,6 +130,7 @@ def _about_page(
         "form": form,
         "draft": waiting[0],
         "n_more": len(waiting) - 1,
+        "is_length_odd": "worn_min" in waiting[0].record and drafts.minutes_worn(waiting[0].record) is None,
         "drafts": drafts.held(waiting),
         "drawing": outline.to_choose(),
         "site": form["site"].value() or "",

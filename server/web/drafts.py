@@ -13,6 +13,7 @@ from server.web.saying import localised, skin_grades, word_for
 Content = dict[str, Any]
 MOST_DRAFTS: Final = 50
 MINUTES_A_DAY: Final = 24 * 60
+LONGEST_DAYS: Final = 30
 STORED_STEP_MIN: Final = 5
 
 
@@ -47,6 +48,16 @@ def held(drafts: Sequence[Draft]) -> str:
 
 def drafts_of(preview: Mapping[str, Any]) -> tuple[Draft, ...]:
     return tuple(Draft(wear["label"], wear["record"]) for wear in preview["wears"])
+
+
+def minutes_worn(record: Mapping[str, Any]) -> int | None:
+    """How long the wear lasted, where the record says it in minutes that a wear can last; a form asks for it else."""
+    return minutes if is_minutes(minutes := record.get("worn_min")) and minutes > 0 else None
+
+
+def is_minutes(value: Any) -> bool:
+    """Whether a value that a page sent back is a number of minutes within a wear."""
+    return type(value) is int and 0 <= value <= LONGEST_DAYS * MINUTES_A_DAY
 
 
 def as_stored(record: Content) -> Content:

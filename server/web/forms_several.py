@@ -8,12 +8,11 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from server.core.selectors import sensor_models, vocabulary
-from server.web.drafts import MINUTES_A_DAY, Content, Draft
+from server.web.drafts import LONGEST_DAYS, MINUTES_A_DAY, Content, Draft, minutes_worn
 from server.web.forms import PageForm
 from server.web.saying import site_labels, word_for
 
 OF_EACH: Final = ("site", "end_reason", "worn_days")
-LONGEST_DAYS: Final = 30
 OF_ALL: Final = ("sensor_model", "assignment", "meter_class", "calibrated")
 
 
@@ -67,7 +66,7 @@ class SeveralForm(PageForm):
         for n, draft in enumerate(waiting):
             self.fields[f"site-{n}"] = _of_each(_("Where it sat"), sites)
             self.fields[f"end_reason-{n}"] = _of_each(_("How it ended"), ends)
-            if "worn_min" not in draft.record:
+            if minutes_worn(draft.record) is None:
                 self.fields[f"worn_days-{n}"] = _days()
 
     def _choose(self, name: str, choices: Any) -> None:

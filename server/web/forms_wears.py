@@ -8,7 +8,7 @@ from django.utils.translation import gettext_lazy as _
 
 from server.core.errors import ServiceError
 from server.core.selectors import sensor_models, vocabulary
-from server.web.drafts import MINUTES_A_DAY, Content
+from server.web.drafts import LONGEST_DAYS, MINUTES_A_DAY, Content, is_minutes, minutes_worn
 from server.web.forms import ABOVE, PageForm, missing
 from server.web.saying import said, site_labels, skin_grades, word_for
 
@@ -16,7 +16,6 @@ NOT_ASKED: Final = ("", _("not asked"))
 YES_NO: Final = (NOT_ASKED, ("yes", _("yes")), ("no", _("no")))
 RATINGS: Final = ("ease", "comfort", "discretion")
 N_EVENTS: Final = 3
-LONGEST_DAYS: Final = 30
 KNOWN_BEFORE: Final = ("site", "sensor_model", "meter_class", "end_reason")
 # Where a fault of the record stands on the page, by the end of its pointer.
 FIELD_OF: Final = {"worn_min": "worn_days", "grade": "skin_grade", "signs": "skin_signs"}
@@ -156,7 +155,7 @@ class WearForm(PageForm):
             "ratings": self._ratings(),
         }
         # The exports know to the minute how long it was worn; the form asks for hours.
-        exact = draft.get("worn_min")
+        exact = minutes_worn(draft)
         if exact is not None and exact // 60 == of_the_form["worn_min"] // 60:
             of_the_form["worn_min"] = exact
         return {"format": "wear-record/1", "glucose_unit": "mg/dL", "pairs": []} | draft | of_the_form
@@ -207,19 +206,20 @@ def _yes(answer: str) -> bool | None:
 
 def initial_of(draft: Content) -> Content:
     """What the form is filled with of a draft that exports or a notebook were read into."""
-    known = {name: draft[name] for name in KNOWN_BEFORE if draft.get(name)}
-    if draft.get("calibrated"):
+    known = {name: draft[name] for name in KNOWN_BEFORE if isinstance(draft.get(name), str)}
+    if draft.get("calibrated") is True:
         known["calibrated"] = "yes"
-    if draft.get("worn_min"):
-        days, rest = divmod(draft["worn_min"], MINUTES_A_DAY)
+    if (minutes := minutes_worn(draft)) is not None:
+        days, rest = divmod(minutes, MINUTES_A_DAY)
         known |= {"worn_days": days, "worn_hours": rest // 60}
     return known | _initial_skin(draft.get("skin")) | _initial_events(draft.get("events"))
 
 
 def _initial_skin(skin: Any) -> Content:
-    if not isinstance(skin, dict) or not isinstance(skin.get("grade"), int):
+    if not isinstance(skin, dict) or skin.get("grade") not in range(len(skin_grades())):
         return {}
-    return {"skin_grade": str(skin["grade"]), "skin_signs": skin.get("signs") or []}
+    signs = skin.get("signs")
+    return {"skin_grade": str(int(skin["grade"])), "skin_signs": signs if isinstance(signs, list) else []}
 
 
 def _initial_events(events: Any) -> Content:
@@ -227,6 +227,6 @@ def _initial_events(events: Any) -> Content:
     told = [one for one in events if isinstance(one, dict)] if isinstance(events, list) else []
     for n, event in enumerate(told[:N_EVENTS], start=1):
         minutes = event.get("elapsed_min")
-        day = minutes // MINUTES_A_DAY + 1 if isinstance(minutes, int) else 1
+        day = minutes // MINUTES_A_DAY + 1 if is_minutes(minutes) else 1
         filled |= {f"event-{n}": event.get("kind"), f"event_day-{n}": day}
     return filled

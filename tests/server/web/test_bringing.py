@@ -134,6 +134,21 @@ def test_drafts_that_were_tampered_with_are_refused(browser, sent):
     assert browser.post("/wears/new/about/", {"drafts": sent}).status_code == 422
 
 
+@pytest.mark.parametrize("length", ["abc", 1e400, [3], -1, 10**200, 2899.5])
+def test_a_length_that_came_back_odd_is_asked_for_and_nothing_else_is_lost(browser, about, length):
+    waiting = held({"worn_min": length, "end_reason": "fell_off"}, {})
+    form = browser.post("/wears/new/about/", {"drafts": waiting})
+    page = words(form)
+    assert "How long it was worn did not come as minutes of a wear" in page
+    assert f"It has {len(PAIRS)} pairs" in page
+    assert "One more wear waits after it" in page
+    assert '<option value="fell_off" selected>' in form.content.decode()
+    again = browser.post("/wears/new/about/", about | {"drafts": hidden(form)["drafts"], "worn_days": ""})
+    assert (again.status_code, "Type how many days" in words(again)) == (422, True)
+    checked = browser.post("/wears/new/about/", about | {"drafts": hidden(again)["drafts"]})
+    assert (checked.status_code, "14 days, 2 h 0 min" in words(checked)) == (200, True)
+
+
 def test_what_is_wrong_stands_beside_its_field_and_answers_are_kept(browser, about):
     wrong = about | {
         "drafts": held({}),

@@ -82,6 +82,28 @@ def test_what_a_notebook_noted_fills_the_form():
     }
 
 
-@pytest.mark.parametrize("odd", [{"skin": "x"}, {"skin": {"grade": "x"}}, {"events": 3}, {"events": ["x"]}])
+NO_LENGTHS = ["x", "2899", [2899], {}, 2899.5, True, -5, 0, 43_201, 10**300, float("inf"), float("nan"), None]
+
+
+@pytest.mark.parametrize("odd", NO_LENGTHS)
+def test_a_length_that_no_wear_has_is_asked_for_again(filled, odd):
+    assert initial_of({"worn_min": odd, "site": "calf"}) == {"site": "calf"}
+    assert filled().record({"worn_min": odd, "pairs": []})["worn_min"] == 2880
+
+
+ODD_DRAFTS = [
+    {"skin": "x"},
+    {"skin": {"grade": "x"}},
+    {"skin": {"grade": 10**300}},
+    {"skin": {"grade": []}},
+    {"events": 3},
+    {"events": ["x"]},
+    {"site": ["calf"]},
+    {"end_reason": 3},
+    {"calibrated": "no"},
+]
+
+
+@pytest.mark.parametrize("odd", ODD_DRAFTS)
 def test_what_no_notebook_wrote_fills_nothing(odd):
     assert initial_of(odd) == {}
