@@ -82,15 +82,16 @@ def consents_due(account: Account) -> list[str]:
 def objection(account: Account, scope: Scope, *, wearer: Wearer) -> str:
     """Why nothing new may be done under this switch for this wearer; "" when it may."""
     asked = [scope, Scope.GUARDIAN] if wearer.age_class == AgeClass.CHILD else [scope]
-    due = consents_due(account)
+    switches = switches_of(account)
     for each in asked:
-        if each in due:
+        last = switches.get(each)
+        if last is None or not last.given:
+            return f"You have not agreed to this: {each.label}. Turn on the switch {each.value} first."
+        if last.text_version < CONSENT_VERSION:
             return (
                 f"The text that you agreed to has changed. Read version {CONSENT_VERSION} of it at GET "
                 f"/api/v1/me/consents/ and turn on the switch {each.value} again."
             )
-        if not has_consented(account, each):
-            return f"You have not agreed to this: {each.label}. Turn on the switch {each.value} first."
     if has_come_of_age(wearer, today=clock.today()):
         return "This wearer has come of age and decides alone now. Let them join, or add them as an adult who agrees."
     return ""

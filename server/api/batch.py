@@ -12,7 +12,7 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from server.api.problems import problem_of
-from server.api.wears import WEARER, RawJSONParser, UploadedSerializer, upload_once
+from server.api.wears import WEARER, KeptSerializer, RawJSONParser, upload_once
 from server.core.decoding import decoded
 from server.core.errors import Fault, Invalid, ServiceError
 from server.core.idempotency import LONGEST_KEY
@@ -48,7 +48,7 @@ class VerdictSerializer(serializers.Serializer[Any]):
     pointer = serializers.CharField(help_text="Which item of the request this is about.")
     verdict = serializers.ChoiceField(choices=VERDICTS)
     status = serializers.IntegerField(help_text="The status that the item would have had alone.")
-    wear = UploadedSerializer(required=False, help_text="The wear and its report, unless it was refused.")
+    wear = KeptSerializer(required=False, help_text="The wear and its findings, unless it was refused.")
     problem = serializers.DictField(required=False, help_text="Why it was refused; faults point into the request.")
 
 

@@ -11,6 +11,7 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from server.api.members import StrictSerializer, checked
+from server.api.wears import FindingSerializer
 from server.core.errors import Invalid
 from server.core.outcomes import Family
 from server.curation import selectors, services
@@ -29,14 +30,6 @@ class QueuedSerializer(serializers.Serializer[Any]):
 
 class QueueSerializer(serializers.Serializer[Any]):
     wears = QueuedSerializer(many=True, help_text="What needs a look most comes first; nothing tells who came first.")
-
-
-class FindingSerializer(serializers.Serializer[Any]):
-    code = serializers.CharField()
-    severity = serializers.CharField()
-    seen = serializers.CharField()
-    why = serializers.CharField()
-    do = serializers.CharField()
 
 
 class BesideSerializer(serializers.Serializer[Any]):

@@ -1,13 +1,15 @@
 """Wears: upload, the owner's list and report, giving and taking back; the catalogue and the record's schema."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 from uuid import UUID
 
 from django.http import HttpResponse
-from django.urls import URLPattern, path
+from django.urls import URLPattern, path, reverse
 from drf_spectacular.types import OpenApiTypes
-from drf_spectacular.utils import OpenApiParameter, extend_schema
+from drf_spectacular.utils import OpenApiParameter, PolymorphicProxySerializer, extend_schema
+from msgspec import to_builtins
 from rest_framework import serializers, status
 from rest_framework.parsers import BaseParser
 from rest_framework.permissions import AllowAny
@@ -17,6 +19,7 @@ from rest_framework.views import APIView
 
 from server.accounts.selectors import wearer_of
 from server.api.members import StrictSerializer, checked
+from server.api.preferring import MINIMAL, prefers
 from server.api.rendering import FormatInAddress
 from server.core.errors import Invalid
 from server.core.glucose import UNITS
@@ -27,6 +30,7 @@ from server.curation.standing import standing_of
 from server.groups.selectors import group_for_giving
 from server.held import ended_early_of
 from server.wears import rendering, selectors, services
+from server.wears.copies import copies_told
 from server.wears.transitions import STATES
 
 IDEMPOTENCY_KEY = OpenApiParameter(
@@ -42,6 +46,12 @@ WEARER = OpenApiParameter(
     UUID,
     OpenApiParameter.HEADER,
     description="Whose wear it is, by the id that GET /me/wearers/ gives; your own self if you leave it out.",
+)
+PREFER = OpenApiParameter(
+    "Prefer",
+    str,
+    OpenApiParameter.HEADER,
+    description="With return=minimal (RFC 7240) the answer names the findings and leaves the report to be read later.",
 )
 
 UNIT = OpenApiParameter(
@@ -110,6 +120,22 @@ class UploadedSerializer(WearSerializer):
     report = serializers.DictField(help_text="What the wear says, its findings, and what one wear cannot say.")
 
 
+class FindingSerializer(serializers.Serializer[Any]):
+    code = serializers.CharField()
+    severity = serializers.CharField()
+    seen = serializers.CharField()
+    why = serializers.CharField()
+    do = serializers.CharField()
+
+
+class KeptSerializer(WearSerializer):
+    findings = FindingSerializer(many=True, help_text="What is worth a look, as the report has it.")
+    report_at = serializers.CharField(help_text="Where to read the report, which is worked out when it is read.")
+
+
+UPLOADED = PolymorphicProxySerializer("UploadAnswer", (UploadedSerializer, KeptSerializer), None)
+
+
 class GiveSerializer(StrictSerializer):
     group = serializers.SlugField(help_text="The short name of a group you belong to, or everyone.")
 
@@ -141,9 +167,9 @@ class Wears(APIView):
 
     @extend_schema(
         operation_id="wear_upload",
-        parameters=[IDEMPOTENCY_KEY, WEARER],
+        parameters=[IDEMPOTENCY_KEY, WEARER, PREFER],
         request=OpenApiTypes.OBJECT,
-        responses={201: UploadedSerializer},
+        responses={201: UPLOADED},
     )
     def post(self, request: Request) -> Response:
         """Upload one finished wear as a wear-record/1 (its schema: /api/v1/wear-record.schema.json)."""
@@ -153,7 +179,9 @@ class Wears(APIView):
             key=request.headers.get("Idempotency-Key", ""),
             wearer=request.headers.get("Wearer", ""),
         )
-        return Response(uploaded.content, uploaded.status)
+        if prefers(request, MINIMAL):
+            return Response(uploaded.content, uploaded.status, headers={"Preference-Applied": MINIMAL})
+        return Response(with_report(uploaded.content, account=request.user), uploaded.status)
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,10 +201,22 @@ def upload_once(raw: bytes, *, account: Any, key: str, wearer: str) -> Uploaded:
         nonlocal acted
         acted = True
         uploaded = services.accept_upload(raw, account=account, wearer=named_wearer(account, wearer))
-        return status.HTTP_201_CREATED, {**WearSerializer(uploaded.wear).data, "report": uploaded.report}
+        findings = (*uploaded.findings, *copies_told(uploaded.wear, account=account))
+        return status.HTTP_201_CREATED, {
+            **WearSerializer(uploaded.wear).data,
+            "findings": to_builtins(findings),
+            "report_at": reverse("wear-report", args=[uploaded.wear.pk]),
+        }
 
     answered, content = answer_once(key, account_id=account.id, body=f"{wearer}\n".encode() + raw, act=accept)
     return Uploaded(answered, content, is_new=acted)
+
+
+def with_report(kept: Mapping[str, Any], *, account: Any) -> dict[str, Any]:
+    """The answer with the report in it, worked out anew; its findings are those of the upload however often it is."""
+    report = selectors.report_for_owner(UUID(str(kept["id"])), account=account)
+    own = {name: value for name, value in kept.items() if name not in ("findings", "report_at")}
+    return own | {"report": report | {"findings": kept["findings"]}}
 
 
 def named_wearer(account: Any, named: str) -> Any:

@@ -83,4 +83,14 @@ def is_behind(stored: bytes) -> bool:
 
 
 def _cipher(purpose: str, version: int, word: bytes) -> AESGCM:
-    return AESGCM(hmac.digest(derived_key(purpose, version=version), word, hashlib.sha256))
+    derived = derived_key(purpose, version=version)
+    return _cipher_with(derived, word) if word else _cipher_without(derived)
+
+
+def _cipher_with(derived: bytes, word: bytes) -> AESGCM:
+    return AESGCM(hmac.digest(derived, word, hashlib.sha256))
+
+
+@lru_cache(maxsize=256)
+def _cipher_without(derived: bytes) -> AESGCM:
+    return _cipher_with(derived, b"")

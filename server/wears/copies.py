@@ -6,17 +6,18 @@ and no copy of the database tells that there are two.
 
 import struct
 from collections.abc import Iterable, Iterator, Mapping
+from itertools import chain
 from typing import Any, Final
 from uuid import UUID
 
 from django.db import transaction
+from django.db.models import QuerySet
 
 from pooling.checks import Finding
 from pooling.columns import PairColumns
 from pooling.likeness import alike, bands
 from pooling.record import WearRecord, header_of
-from server.accounts.models import Account
-from server.accounts.selectors import wears_held_by
+from server.accounts.models import Account, Holding
 from server.core import keys
 from server.core.chunks import IDS_A_QUERY, chunks
 from server.core.locks import hold_rows
@@ -81,35 +82,38 @@ def carry_likeness() -> int:
     return len(behind)
 
 
-def is_own_copy(wear: Wear, *, account: Account) -> bool:
-    """Whether the account holds the same readings twice. Nobody else's are looked at: the answer would tell of them.
+def copies_told(wear: Wear, *, account: Account) -> list[Finding]:
+    """The finding, if the account holds the same readings twice. Nobody else's are looked at: it would tell of them.
 
     Wears with too few pairs to be told apart are the same when their descriptions are.
     """
-    own = bands_in(bytes(wear.likeness), wear_id=wear.id)
-    return _is_held(own, wear.header, among=set(wears_held_by(account)) - {wear.id})
+    others = _held_by(account).exclude(id=wear.id)
+    is_copy = _is_among(others, bands_in(bytes(wear.likeness), wear_id=wear.id), wear.header)
+    return [OWN_DUPLICATE] if is_copy else []
 
 
 def would_be_own_copy(columns: PairColumns, record: WearRecord | None, *, account: Account) -> bool:
     """The same of a wear that is not uploaded, and perhaps not yet described."""
-    header = None if record is None else header_of(record)
-    return _is_held(_bands_of(columns), header, among=wears_held_by(account))
+    return _is_among(_held_by(account), _bands_of(columns), None if record is None else header_of(record))
 
 
-def _is_held(own: Bands, header: Header | None, *, among: Iterable[UUID]) -> bool:
-    return any(
-        _same(own, header, other)
-        for chunk in chunks(among)
-        for other in Wear.objects.filter(id__in=chunk).only("id", "header", "likeness")
-    )
+def _held_by(account: Account) -> "QuerySet[Wear]":
+    return Wear.objects.filter(id__in=Holding.objects.filter(account=account).values("wear_id"))
 
 
-def _same(own: Bands, header: Header | None, other: Wear) -> bool:
-    others = bands_in(bytes(other.likeness), wear_id=other.id)
-    if own or others:
-        return alike(own, others)
+def _is_among(others: "QuerySet[Wear]", own: Bands, header: Header | None) -> bool:
+    found = {
+        wear_id: bands_in(bytes(stored), wear_id=wear_id) for wear_id, stored in others.values_list("id", "likeness")
+    }
+    if own:
+        return alike(own, chain.from_iterable(found.values()))
+    unmarked = [wear_id for wear_id, bands in found.items() if not bands]
     # The mark of a plan is of its wear alone, and so tells nothing here.
-    return header is not None and {**header, "plan": None} == {**other.header, "plan": None}
+    return header is not None and any(
+        {**header, "plan": None} == {**other, "plan": None}
+        for chunk in chunks(unmarked)
+        for other in Wear.objects.filter(id__in=chunk).values_list("header", flat=True)
+    )
 
 
 def look_for_copies() -> int:

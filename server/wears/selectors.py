@@ -23,7 +23,7 @@ from server.core.outcomes import Family
 from server.core.selectors import licensed_sites
 from server.groups.models import EVERYONE
 from server.groups.selectors import RulesInForce, months_between_editions, rules_of_versions
-from server.wears.copies import OWN_DUPLICATE, is_own_copy
+from server.wears.copies import copies_told
 from server.wears.models import Awaited, Wear, WearPairs, WearSummary
 from server.wears.plans import told_again
 
@@ -75,8 +75,8 @@ def report_of(wear: Wear, columns: PairColumns, *, account: Account, unit: str |
         licensed=[LicensedSite(site, ages) for site, ages in licensed_sites(wear.header["sensor_model"])],
         ages=None if holding is None else holding.wearer.age_class,
     )
-    copied = [OWN_DUPLICATE] if is_own_copy(wear, account=account) else []
-    report["findings"] = [*report["findings"], *msgspec.to_builtins([*told_again(wear.findings), *copied])]
+    told = [*told_again(wear.findings), *copies_told(wear, account=account)]
+    report["findings"] = [*report["findings"], *msgspec.to_builtins(told)]
     return report
 
 

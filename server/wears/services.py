@@ -10,7 +10,7 @@ from django.db.models import Q
 from msgspec.structs import replace
 
 from pooling import summary as summaries
-from pooling.checks import find
+from pooling.checks import Finding, find
 from pooling.columns import PairColumns, columns_from, pack
 from pooling.record import WearRecord, from_header, header_of
 from pooling.summary import SummaryRules
@@ -28,7 +28,6 @@ from server.wears.copies import likeness_of
 from server.wears.models import Awaited, Wear, WearPairs, WearSummary
 from server.wears.plans import believed, plan_mark
 from server.wears.records import read_record
-from server.wears.selectors import report_of
 from server.wears.steps import has_readings, own, step
 from server.wears.transitions import GIVEN, State
 
@@ -42,10 +41,10 @@ UPLOAD_RULES: Final = SummaryRules(
 
 @dataclass(frozen=True, slots=True, repr=False)
 class UploadResult:
-    """A wear that has been kept, and what it says."""
+    """A wear that has been kept, and what was remarked about it by itself."""
 
     wear: Wear
-    report: dict[str, Any]
+    findings: tuple[Finding, ...]
 
 
 # Upload
@@ -59,8 +58,9 @@ def accept_upload(raw: bytes, *, account: Account, wearer: Wearer) -> UploadResu
     require_kept(record, account=account)
     record, told = believed(record, account=account, wearer=wearer)
     columns = columns_from(record)
+    findings = (*find(columns, record), *told)
     wear = Wear(
-        findings=[finding.code for finding in (*find(columns, record), *told)],
+        findings=[finding.code for finding in findings],
         uploaded_month=clock.today().replace(day=1),
     )
     wear.header = _header_at_rest(record, wear.id)
@@ -69,7 +69,7 @@ def accept_upload(raw: bytes, *, account: Account, wearer: Wearer) -> UploadResu
     WearPairs.objects.create(wear=wear, block=pack(columns), erase_on=month_after(wear.uploaded_month, MONTHS_KEPT))
     summary_of(wear, columns, UPLOAD_RULES).save(force_insert=True)
     Holding.objects.create(account=account, wearer=wearer, wear_id=wear.id)
-    return UploadResult(wear=wear, report=report_of(wear, columns, account=account))
+    return UploadResult(wear, findings)
 
 
 def _require_consent(account: Account, scope: Scope, wearer: Wearer) -> None:
@@ -205,7 +205,7 @@ def erase_wear(wear_id: UUID, *, account: Account) -> None:
 def _erase(wear: Wear, holding: Holding) -> None:
     journal.note(ERASED_WEAR, wear.pk.bytes)
     wear.delete()
-    # The answer to the upload, kept for a day, repeats the report.
+    # The answer to the upload, kept for a day, tells of it.
     forget_answers(holding.account_id)
     holding.delete()
 

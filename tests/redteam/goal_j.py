@@ -243,7 +243,7 @@ def logs(effort: Effort) -> Line:
     )
 
 
-STEPS = ("columns_from", "pack", "find", "report_of", "header_of")
+STEPS = ("columns_from", "pack", "find", "likeness_of", "header_of")
 
 
 def _logged(form: logging.Formatter, values: list[float]) -> int:

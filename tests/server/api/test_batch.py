@@ -32,12 +32,13 @@ def n_stored():
     return {model.objects.count() for model in (Wear, WearPairs, WearSummary, Holding)}
 
 
-def test_each_wear_is_stored_with_its_report(contributor, catalogue):
+def test_each_wear_is_stored_and_names_its_findings_and_its_report(contributor, catalogue):
     answer = post(contributor, item("1"), item("2", seed=2))
     assert verdicts(answer) == ["stored", "stored"]
     first, second = answer.json()["verdicts"]
     assert (first["pointer"], first["status"], second["pointer"]) == ("#/wears/0", 201, "#/wears/1")
-    assert first["wear"]["report"]["n_pairs"] == 20
+    assert first["wear"]["findings"] == []
+    assert contributor.api.get(first["wear"]["report_at"]).json()["n_pairs"] == 20
     assert {each["wear"]["id"] for each in (first, second)} == {str(wear.id) for wear in Wear.objects.all()}
     assert answer.json()["caution"]["text"]
 

@@ -25,6 +25,9 @@ def _n_rows():
     }
 
 
+MINIMAL = {"Prefer": "return=minimal"}
+
+
 def _post(member, content, key="a key", **more):
     body = content if isinstance(content, bytes) else json.dumps(content)
     return member.api.generic("POST", WEARS, body, content_type="application/json", HTTP_IDEMPOTENCY_KEY=key, **more)
@@ -95,6 +98,39 @@ def test_one_key_is_for_one_body(contributor, catalogue):
     assert (answer.status_code, answer.json()["code"]) == (422, "key-used-otherwise")
 
 
+def _fails(*_, **__):
+    raise AssertionError
+
+
+def test_who_prefers_it_is_answered_without_the_report(contributor, catalogue, monkeypatch):
+    with monkeypatch.context() as meanwhile:
+        meanwhile.setattr("server.wears.selectors.wear_report", _fails)
+        answer = _post(contributor, record(n_pairs=3), headers=MINIMAL)
+    assert (answer.status_code, answer.headers["Preference-Applied"]) == (201, "return=minimal")
+    kept = answer.json()
+    assert "report" not in kept
+    report = contributor.api.get(kept["report_at"]).json()
+    assert report["findings"] == kept["findings"] != []
+
+
+def test_others_are_answered_with_it(contributor, catalogue):
+    answer = _post(contributor, record(), headers={"Prefer": "return=representation"})
+    assert answer.json()["report"]["n_pairs"] == 20
+    assert not {"findings", "report_at"} & set(answer.json())
+    assert "Preference-Applied" not in answer.headers
+
+
+def test_a_key_repeats_an_equal_answer_in_either_form_whatever_was_uploaded_since(contributor, catalogue):
+    first = _post(contributor, record(), key="1").json()
+    short = _post(contributor, record(), key="1", headers=MINIMAL).json()
+    assert short["findings"] == first["report"]["findings"] == []
+    _post(contributor, record(), key="2")
+    assert _post(contributor, record(), key="1").json() == first
+    assert _post(contributor, record(), key="1", headers=MINIMAL).json() == short
+    now = contributor.api.get(short["report_at"]).json()
+    assert [finding["code"] for finding in now["findings"]] == ["own_duplicate"]
+
+
 def test_a_key_is_needed(contributor, catalogue):
     answer = contributor.api.generic("POST", WEARS, json.dumps(record()), content_type="application/json")
     assert answer.status_code == 422
@@ -162,7 +198,7 @@ def test_taking_back_a_counted_wear_erases_it(contributor, catalogue):
     assert contributor.api.get(f"{WEARS}{wear}/").status_code == 404
     assert contributor.api.get(f"{WEARS}{wear}/report/").status_code == 404
     assert [line["id"] for line in contributor.api.get(WEARS).json()["wears"]] == [stays]
-    # The kept answer, which repeats the report, went as well: the same key is a new request now.
+    # The kept answer went as well: the same key is a new request now.
     assert _post(contributor, record(), key="1").json()["id"] != wear
 
 

@@ -96,7 +96,8 @@ def test_the_report_of_a_preview_says_it_as_that_of_the_upload(upload, contribut
     sent, wearer = raw(**nearly()), wearer_of(contributor.account, None)
     upload(contributor)
     (shown,) = preview_of_record(sent, account=contributor.account, wearer=wearer)["wears"]
-    assert shown["report"] == accept_upload(sent, account=contributor.account, wearer=wearer).report
+    kept = accept_upload(sent, account=contributor.account, wearer=wearer).wear
+    assert shown["report"] == report_for_owner(kept.pk, account=contributor.account)
 
 
 def test_wears_without_pairs_are_the_same_when_their_descriptions_are(upload, contributor):
