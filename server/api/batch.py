@@ -12,7 +12,7 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from server.api.problems import problem_of
-from server.api.wears import WEARER, KeptSerializer, RawJSONParser, upload_once
+from server.api.wears import WEARER, KeptSerializer, RawJSONParser, Upload, uploading
 from server.core.decoding import decoded
 from server.core.errors import Fault, Invalid, ServiceError
 from server.core.idempotency import LONGEST_KEY
@@ -68,8 +68,15 @@ class Batch(APIView):
     def post(self, request: Request) -> Response:
         """Upload many finished wears. One bad record does not stop the others; nothing is half stored."""
         named = request.headers.get("Wearer", "")
-        items = _items(request.data or b"")
-        return Response({"verdicts": [_verdict(index, raw, request.user, named) for index, raw in enumerate(items)]})
+        return Response({"verdicts": verdicts_on(request.data or b"", account=request.user, named=named)})
+
+
+def verdicts_on(body: bytes, *, account: Any, named: str = "") -> list[dict[str, Any]]:
+    """What becomes of each item; `named` is whose wears they are where an item does not say."""
+    read = [_read(raw) for raw in _items(body)]
+    keys = [item.key for item in read if isinstance(item, Item)]
+    with uploading(keys, account=account) as upload:
+        return [_verdict(f"#/wears/{index}", item, upload, named) for index, item in enumerate(read)]
 
 
 def _items(body: bytes) -> list[Raw]:
@@ -80,18 +87,28 @@ def _items(body: bytes) -> list[Raw]:
     return envelope.wears
 
 
-def _verdict(index: int, raw: Raw, account: Any, named: str) -> dict[str, Any]:
-    place = inside = f"#/wears/{index}"
+def _read(raw: Raw) -> Item | Invalid:
     try:
-        item = _item(raw)
-        inside = f"{place}/record"
-        uploaded = upload_once(bytes(item.record), account=account, key=item.key, wearer=item.wearer or named)
+        return _item(raw)
+    except Invalid as fault:
+        return fault
+
+
+def _verdict(place: str, item: Item | Invalid, upload: Upload, named: str) -> dict[str, Any]:
+    if isinstance(item, Invalid):
+        return _refused(item, place, inside=place)
+    try:
+        uploaded = upload(bytes(item.record), key=item.key, wearer=item.wearer or named)
     except ServiceError as error:
-        told = problem_of(error) | {"faults": list(_faults(error, place, inside))}
-        del told["caution"]  # it stands once, beside the verdicts
-        return {"pointer": place, "verdict": REFUSED, "status": error.status, "problem": told}
+        return _refused(error, place, inside=f"{place}/record")
     verdict = STORED if uploaded.is_new else ALREADY_STORED
     return {"pointer": place, "verdict": verdict, "status": uploaded.status, "wear": uploaded.content}
+
+
+def _refused(error: ServiceError, place: str, *, inside: str) -> dict[str, Any]:
+    told = problem_of(error) | {"faults": list(_faults(error, place, inside))}
+    del told["caution"]  # it stands once, beside the verdicts
+    return {"pointer": place, "verdict": REFUSED, "status": error.status, "problem": told}
 
 
 def _item(raw: Raw) -> Item:

@@ -1,8 +1,10 @@
 """Wears: upload, the owner's list and report, giving and taking back; the catalogue and the record's schema."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
-from typing import Any
+from functools import cache, partial
+from typing import Any, Protocol
 from uuid import UUID
 
 from django.http import HttpResponse
@@ -23,14 +25,14 @@ from server.api.preferring import MINIMAL, prefers
 from server.api.rendering import FormatInAddress
 from server.core.errors import Invalid
 from server.core.glucose import UNITS
-from server.core.idempotency import Answer, answer_once
+from server.core.idempotency import answering
 from server.core.selectors import sensor_models
 from server.curation.replies import answer_question, appeal
 from server.curation.standing import standing_of
 from server.groups.selectors import group_for_giving
 from server.held import ended_early_of
 from server.wears import rendering, selectors, services
-from server.wears.copies import copies_told
+from server.wears.intake import UploadResult, accepting
 from server.wears.transitions import STATES
 
 IDEMPOTENCY_KEY = OpenApiParameter(
@@ -173,12 +175,10 @@ class Wears(APIView):
     )
     def post(self, request: Request) -> Response:
         """Upload one finished wear as a wear-record/1 (its schema: /api/v1/wear-record.schema.json)."""
-        uploaded = upload_once(
-            request.data or b"",  # the framework makes an empty body an empty dict
-            account=request.user,
-            key=request.headers.get("Idempotency-Key", ""),
-            wearer=request.headers.get("Wearer", ""),
-        )
+        key, wearer = (request.headers.get(name, "") for name in ("Idempotency-Key", "Wearer"))
+        with uploading([key], account=request.user) as upload:
+            # The framework makes an empty body an empty dict.
+            uploaded = upload(request.data or b"", key=key, wearer=wearer)
         if prefers(request, MINIMAL):
             return Response(uploaded.content, uploaded.status, headers={"Preference-Applied": MINIMAL})
         return Response(with_report(uploaded.content, account=request.user), uploaded.status)
@@ -193,23 +193,34 @@ class Uploaded:
     is_new: bool
 
 
-def upload_once(raw: bytes, *, account: Any, key: str, wearer: str) -> Uploaded:
-    """Take one wear record as it came, once for each key; `wearer` is what the request named, empty for oneself."""
-    acted = False
+class Upload(Protocol):
+    """Takes one wear record as it came, once for each key; `wearer` is what the request named, empty for oneself."""
 
-    def accept() -> Answer:
-        nonlocal acted
-        acted = True
-        uploaded = services.accept_upload(raw, account=account, wearer=named_wearer(account, wearer))
-        findings = (*uploaded.findings, *copies_told(uploaded.wear, account=account))
-        return status.HTTP_201_CREATED, {
-            **WearSerializer(uploaded.wear).data,
-            "findings": to_builtins(findings),
-            "report_at": reverse("wear-report", args=[uploaded.wear.pk]),
-        }
+    def __call__(self, raw: bytes, *, key: str, wearer: str) -> Uploaded: ...
 
-    answered, content = answer_once(key, account_id=account.id, body=f"{wearer}\n".encode() + raw, act=accept)
-    return Uploaded(answered, content, is_new=acted)
+
+@contextmanager
+def uploading(sent: Iterable[str], *, account: Any) -> Iterator[Upload]:
+    """A transaction in which records with these keys are uploaded, each taken or refused by itself."""
+    named = cache(partial(named_wearer, account))
+    with answering(sent, account_id=account.id) as answers, accepting(account) as intake:
+
+        def upload(raw: bytes, *, key: str, wearer: str) -> Uploaded:
+            body = f"{wearer}\n".encode() + raw
+            if before := answers.given(key, body):
+                return Uploaded(*before, is_new=False)
+            taken = intake.take(raw, wearer=named(wearer))
+            return Uploaded(*answers.keep(key, body, (status.HTTP_201_CREATED, _kept(taken))), is_new=True)
+
+        yield upload
+
+
+def _kept(taken: UploadResult) -> dict[str, Any]:
+    return {
+        **WearSerializer(taken.wear).data,
+        "findings": to_builtins(taken.findings),
+        "report_at": reverse("wear-report", args=[taken.wear.pk]),
+    }
 
 
 def with_report(kept: Mapping[str, Any], *, account: Any) -> dict[str, Any]:

@@ -1,15 +1,15 @@
 """Locks that die with the process that holds them, whichever database is in use.
 
-`single_writer` is a transaction that runs alone; `held` marks a longer piece of work, across many transactions, that
-must not run twice at once; `hold_rows` keeps rows as they are until the transaction ends. None writes a row or a time,
-so nothing is left to clean up after a kill.
+`single_writer` is a transaction that runs alone; `transaction_holding` one that holds names until it ends; `held` marks
+a longer piece of work, across many transactions, that must not run twice at once; `hold_rows` keeps rows as they are
+until the transaction ends. None writes a row or a time, so nothing is left to clean up after a kill.
 """
 
 import fcntl
 import hashlib
 import os
-from collections.abc import Iterable, Iterator
-from contextlib import contextmanager
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import ExitStack, contextmanager, nullcontext
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -44,6 +44,27 @@ def held(name: str) -> Iterator[bool]:
     lock = _held_in_postgresql if connection.vendor == "postgresql" else held_here
     with lock(name) as mine:
         yield mine
+
+
+@contextmanager
+def transaction_holding(names: Iterable[str]) -> Iterator[frozenset[str]]:
+    """A transaction that holds, until it ends, those of `names` that nobody else holds; says which these are."""
+    if connection.vendor == "postgresql":
+        with transaction.atomic():
+            yield _held_by_transaction({_number(name): name for name in names})
+    else:
+        with ExitStack() as stack:
+            held = frozenset(name for name in set(names) if stack.enter_context(held_here(name)))
+            # Who holds nothing is told so at once, and does not wait for the writer who does.
+            with transaction.atomic() if held else nullcontext():
+                yield held
+
+
+def _held_by_transaction(names: Mapping[int, str]) -> frozenset[str]:
+    tried = "SELECT number FROM unnest(%s::bigint[]) AS number WHERE pg_try_advisory_xact_lock(number)"
+    with connection.cursor() as cursor:
+        cursor.execute(tried, [list(names)])
+        return frozenset(names[number] for (number,) in cursor.fetchall())
 
 
 @contextmanager

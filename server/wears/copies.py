@@ -6,17 +6,14 @@ and no copy of the database tells that there are two.
 
 import struct
 from collections.abc import Iterable, Iterator, Mapping
-from itertools import chain
 from typing import Any, Final
 from uuid import UUID
 
 from django.db import transaction
-from django.db.models import QuerySet
 
 from pooling.checks import Finding
 from pooling.columns import PairColumns
-from pooling.likeness import alike, bands
-from pooling.record import WearRecord, header_of
+from pooling.likeness import bands
 from server.accounts.models import Account, Holding
 from server.core import keys
 from server.core.chunks import IDS_A_QUERY, chunks
@@ -45,13 +42,18 @@ GIVEN_TWICE: Final = Finding(
 
 
 def likeness_of(columns: PairColumns, *, wear_id: UUID) -> bytes:
-    """What is stored to know these readings again. The hashes are chosen by the first key, so that they last."""
-    found = _bands_of(columns)
-    return keys.encrypt(PURPOSE, struct.pack(f"<{len(found)}q", *found), about=wear_id.bytes)
+    """What is stored to know these readings again."""
+    return hidden(bands_of(columns), wear_id=wear_id)
 
 
-def _bands_of(columns: PairColumns) -> Bands:
+def bands_of(columns: PairColumns) -> Bands:
+    """The numbers by which these readings are known again, chosen by the first key, so that they last."""
     return tuple(bands(columns, key=keys.derived_key(PURPOSE, version=1)))
+
+
+def hidden(found: Bands, *, wear_id: UUID) -> bytes:
+    """Such numbers as they are stored."""
+    return keys.encrypt(PURPOSE, struct.pack(f"<{len(found)}q", *found), about=wear_id.bytes)
 
 
 def bands_in(stored: bytes, *, wear_id: UUID) -> Bands:
@@ -83,37 +85,41 @@ def carry_likeness() -> int:
 
 
 def copies_told(wear: Wear, *, account: Account) -> list[Finding]:
-    """The finding, if the account holds the same readings twice. Nobody else's are looked at: it would tell of them.
-
-    Wears with too few pairs to be told apart are the same when their descriptions are.
-    """
-    others = _held_by(account).exclude(id=wear.id)
-    is_copy = _is_among(others, bands_in(bytes(wear.likeness), wear_id=wear.id), wear.header)
-    return [OWN_DUPLICATE] if is_copy else []
+    """The finding, if the account holds the readings of this wear twice."""
+    return OwnWears(account, but=wear.id).told_of(bands_in(bytes(wear.likeness), wear_id=wear.id), wear.header)
 
 
-def would_be_own_copy(columns: PairColumns, record: WearRecord | None, *, account: Account) -> bool:
-    """The same of a wear that is not uploaded, and perhaps not yet described."""
-    return _is_among(_held_by(account), _bands_of(columns), None if record is None else header_of(record))
+class OwnWears:
+    """What the wears of one account are known by. Nobody else's are looked at: the answer would tell of them."""
 
+    def __init__(self, account: Account, *, but: UUID | None = None) -> None:
+        held = Holding.objects.filter(account=account).exclude(wear_id=but).values("wear_id")
+        self._bands: set[int] = set()
+        self._with_few_pairs: list[UUID] = []
+        self._headers: list[Header] = []
+        for wear_id, stored in Wear.objects.filter(id__in=held).values_list("id", "likeness"):
+            found = bands_in(bytes(stored), wear_id=wear_id)
+            self._bands.update(found)
+            if not found:
+                self._with_few_pairs.append(wear_id)
 
-def _held_by(account: Account) -> "QuerySet[Wear]":
-    return Wear.objects.filter(id__in=Holding.objects.filter(account=account).values("wear_id"))
+    def add(self, own: Bands, header: Header) -> None:
+        """Hold another one."""
+        self._bands.update(own)
+        if not own:
+            self._headers.append(header)
 
+    def told_of(self, own: Bands, header: Header | None) -> list[Finding]:
+        """The finding, if a wear with these bands is held; one with few pairs is the same when its description is."""
+        is_held = not self._bands.isdisjoint(own) if own else header is not None and self._is_described(header)
+        return [OWN_DUPLICATE] if is_held else []
 
-def _is_among(others: "QuerySet[Wear]", own: Bands, header: Header | None) -> bool:
-    found = {
-        wear_id: bands_in(bytes(stored), wear_id=wear_id) for wear_id, stored in others.values_list("id", "likeness")
-    }
-    if own:
-        return alike(own, chain.from_iterable(found.values()))
-    unmarked = [wear_id for wear_id, bands in found.items() if not bands]
-    # The mark of a plan is of its wear alone, and so tells nothing here.
-    return header is not None and any(
-        {**header, "plan": None} == {**other, "plan": None}
-        for chunk in chunks(unmarked)
-        for other in Wear.objects.filter(id__in=chunk).values_list("header", flat=True)
-    )
+    def _is_described(self, header: Header) -> bool:
+        for chunk in chunks(self._with_few_pairs):
+            self._headers.extend(Wear.objects.filter(id__in=chunk).values_list("header", flat=True))
+        self._with_few_pairs = []
+        # The mark of a plan is of its wear alone, and so tells nothing here.
+        return any({**header, "plan": None} == {**other, "plan": None} for other in self._headers)
 
 
 def look_for_copies() -> int:

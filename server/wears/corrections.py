@@ -10,11 +10,11 @@ from server.core.errors import Conflict, Fault, Invalid
 from server.groups.selectors import rules_in_force
 from server.wears.copies import likeness_of
 from server.wears.holdings import pairs_of
+from server.wears.intake import UPLOAD_RULES, summary_of
 from server.wears.models import Wear, WearPairs
 from server.wears.plans import NOT_BELIEVED, RANDOMISED, told_again
 from server.wears.records import read_record
 from server.wears.selectors import columns_of
-from server.wears.services import UPLOAD_RULES, summary_of
 
 TAGS: Final = ("site", "side", "sensor_model", "glucose_unit", "end_reason")
 

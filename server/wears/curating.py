@@ -9,9 +9,9 @@ from server.core.errors import Conflict
 from server.groups.models import Group
 from server.groups.selectors import rules_in_force
 from server.wears.corrections import correct
+from server.wears.intake import summary_of
 from server.wears.models import Wear
 from server.wears.selectors import columns_of
-from server.wears.services import summary_of
 from server.wears.steps import given_to, own, step
 from server.wears.transitions import State
 

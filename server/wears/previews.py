@@ -14,7 +14,7 @@ from pooling.errors import FileInvalid, InvalidInput, RecordInvalid
 from pooling.importing import ColumnMapping, Proposal, open_file, propose
 from pooling.pairing import REASONS
 from pooling.preparation import Answers, Export, Prepared, PreparedWear, draft_record, prepare
-from pooling.record import WearRecord, record_from
+from pooling.record import WearRecord, header_of, record_from
 from pooling.report import LicensedSite, wear_report
 from server.accounts.models import Account, Wearer
 from server.accounts.selectors import mapping_for_words, mappings_of
@@ -22,7 +22,7 @@ from server.core.decoding import converted, decoded
 from server.core.errors import Fault, Invalid
 from server.core.selectors import licensed_sites
 from server.groups.rounds import require_kept
-from server.wears.copies import OWN_DUPLICATE, would_be_own_copy
+from server.wears.copies import OwnWears, bands_of
 from server.wears.plans import believed
 from server.wears.records import faults_of, faults_of_model, read_record
 
@@ -226,7 +226,8 @@ def _clocks(wear: PreparedWear) -> Content | None:
 
 def _copied(columns: PairColumns, record: WearRecord | None, account: Account) -> list[Content]:
     """The finding that an upload would make, if the account holds these readings already."""
-    return [msgspec.to_builtins(OWN_DUPLICATE)] if would_be_own_copy(columns, record, account=account) else []
+    header = None if record is None else header_of(record)
+    return msgspec.to_builtins(OwnWears(account).told_of(bands_of(columns), header))
 
 
 def _report(record: WearRecord, columns: PairColumns, copied: Sequence[Content], wearer: Wearer) -> Content:

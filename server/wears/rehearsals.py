@@ -10,9 +10,9 @@ from server.groups.permissions import Permission
 from server.groups.previews import Counted, told_once
 from server.groups.selectors import RulesInForce, require, rules_with
 from server.groups.services import protocol_with
+from server.wears.intake import summary_of
 from server.wears.models import Awaited, Wear
 from server.wears.selectors import columns_of
-from server.wears.services import summary_of
 
 
 def rehearse_rules(group: Group, *, by: Account, **fields: Any) -> ProtocolPreview:

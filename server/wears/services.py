@@ -1,50 +1,28 @@
 """Writes of wears: upload, giving and taking back, and erasure."""
 
-from dataclasses import dataclass
 from datetime import date
-from typing import Any, Final
+from typing import Final
 from uuid import UUID
 
 from django.db import transaction
 from django.db.models import Q
-from msgspec.structs import replace
 
-from pooling import summary as summaries
-from pooling.checks import Finding, find
-from pooling.columns import PairColumns, columns_from, pack
-from pooling.record import WearRecord, from_header, header_of
-from pooling.summary import SummaryRules
 from server.accounts.models import Account, AgeClass, Holding, Scope, Wearer
-from server.accounts.selectors import objection, wears_held_by
-from server.core import clock, journal
+from server.accounts.selectors import wears_held_by
+from server.core import journal
 from server.core.chunks import chunks
 from server.core.errors import Conflict, NotFound
 from server.core.idempotency import forget_answers
 from server.core.locks import hold_rows
-from server.groups.models import WIDEST_GAP_CEILING_MIN, Group, Wearers
-from server.groups.rounds import require_kept
+from server.groups.models import Group, Wearers
 from server.groups.selectors import is_member, rules_in_force
-from server.wears.copies import likeness_of
-from server.wears.models import Awaited, Wear, WearPairs, WearSummary
-from server.wears.plans import believed, plan_mark
-from server.wears.records import read_record
+from server.wears.intake import UploadResult, accepting, require_consent
+from server.wears.models import Awaited, Wear, WearPairs
 from server.wears.steps import has_readings, own, step
 from server.wears.transitions import GIVEN, State
 
-MONTHS_KEPT: Final = 12
 ERASED_WEAR: Final = "erased-wear"  # what the erasure journal says of wears
 TAKEN_BACK: Final = "taken-back"
-UPLOAD_RULES: Final = SummaryRules(
-    version=0, widest_gap_min=WIDEST_GAP_CEILING_MIN, highest_rate_mg_dl_min=None, first_day="keep"
-)
-
-
-@dataclass(frozen=True, slots=True, repr=False)
-class UploadResult:
-    """A wear that has been kept, and what was remarked about it by itself."""
-
-    wear: Wear
-    findings: tuple[Finding, ...]
 
 
 # Upload
@@ -53,59 +31,8 @@ class UploadResult:
 @transaction.atomic
 def accept_upload(raw: bytes, *, account: Account, wearer: Wearer) -> UploadResult:
     """Take a wear record as it came, or refuse it with every fault in it; of a refused one nothing is kept."""
-    _require_consent(account, Scope.KEEP, wearer)
-    record = read_record(raw)
-    require_kept(record, account=account)
-    record, told = believed(record, account=account, wearer=wearer)
-    columns = columns_from(record)
-    findings = (*find(columns, record), *told)
-    wear = Wear(
-        findings=[finding.code for finding in findings],
-        uploaded_month=clock.today().replace(day=1),
-    )
-    wear.header = _header_at_rest(record, wear.id)
-    wear.likeness = likeness_of(columns, wear_id=wear.id)
-    wear.save(force_insert=True)
-    WearPairs.objects.create(wear=wear, block=pack(columns), erase_on=month_after(wear.uploaded_month, MONTHS_KEPT))
-    summary_of(wear, columns, UPLOAD_RULES).save(force_insert=True)
-    Holding.objects.create(account=account, wearer=wearer, wear_id=wear.id)
-    return UploadResult(wear, findings)
-
-
-def _require_consent(account: Account, scope: Scope, wearer: Wearer) -> None:
-    if refusal := objection(account, scope, wearer=wearer):
-        raise Conflict(refusal)
-
-
-def _header_at_rest(record: WearRecord, wear_id: UUID) -> dict[str, Any]:
-    """The record without its pairs. One plan covers several wears, so its token becomes a mark of this wear alone."""
-    plan = None if record.plan is None else plan_mark(wear_id, record.plan)
-    return header_of(replace(record, plan=plan))
-
-
-def month_after(month: date, n_months: int) -> date:
-    """The first of the month that lies so many whole months later."""
-    year, index = divmod(month.year * 12 + month.month - 1 + n_months, 12)
-    return date(year, index + 1, 1)
-
-
-def summary_of(wear: Wear, columns: PairColumns, rules: SummaryRules, *, everyone_version: int = 0) -> WearSummary:
-    record = from_header(wear.header)
-    summary = summaries.summarise(
-        columns,
-        worn_min=record.worn_min,
-        end_reason=record.end_reason,
-        skin_grade=None if record.skin is None else record.skin.grade,
-        ratings=record.ratings,
-        rules=rules,
-    )
-    return WearSummary(
-        wear=wear,
-        protocol_version=rules.version,
-        everyone_version=everyone_version,
-        n_pairs=summary.strata["all"].n_pairs,
-        payload=summaries.to_bytes(summary),
-    )
+    with accepting(account) as intake:
+        return intake.take(raw, wearer=wearer)
 
 
 # Owners: give, take back, erase
@@ -120,7 +47,7 @@ def give_to_group(wear_id: UUID, *, account: Account, group: Group) -> Wear:
         raise Conflict("This wear is counted already and can enter no group again.")
     if wear.group_id == group.id:
         return wear
-    _require_consent(account, Scope.POOL, holding.wearer)
+    require_consent(account, Scope.POOL, holding.wearer)
     _check_welcome(wear, holding, group)
     if wear.state != State.PRIVATE:
         back_to_private(wear)

@@ -132,19 +132,19 @@ def refusing_what_is_there() -> Iterator[None]:
     from pooling.columns import unpack
     from server.accounts.selectors import wears_held_by
     from server.core.errors import Conflict
-    from server.wears import services
+    from server.wears.intake import Intake
     from server.wears.models import WearPairs
 
-    accept = services.accept_upload
+    take = Intake.take
 
-    def once(body: bytes, *, account: Any, wearer: Any) -> Any:
+    def once(intake: Any, body: bytes, *, wearer: Any) -> Any:
         own = [100 * pair["reference"] for pair in json.loads(body)["pairs"]][:7]
-        for held in WearPairs.objects.exclude(wear_id__in=wears_held_by(account)):
+        for held in WearPairs.objects.exclude(wear_id__in=wears_held_by(wearer.account)):
             if unpack(bytes(held.block)).reference_hundredths[:7].tolist() == own:
                 raise Conflict("This wear is there already.")
-        return accept(body, account=account, wearer=wearer)
+        return take(intake, body, wearer=wearer)
 
-    with patch.object(services, "accept_upload", once):
+    with patch.object(Intake, "take", once):
         yield
 
 
@@ -243,12 +243,12 @@ def logs(effort: Effort) -> Line:
     )
 
 
-STEPS = ("columns_from", "pack", "find", "likeness_of", "header_of")
+STEPS = ("columns_from", "pack", "find", "bands_of", "header_of")
 
 
 def _logged(form: logging.Formatter, values: list[float]) -> int:
     """How many of the readings stand in the log afterwards."""
-    from server.wears import services
+    from server.wears import intake
 
     client, stream = new_member(), io.StringIO()
     client.raise_request_exception = False
@@ -263,7 +263,7 @@ def _logged(form: logging.Formatter, values: list[float]) -> int:
             def fails(*_: Any, value: float = value, **__: Any) -> Any:
                 raise ValueError(f"cannot take {value:.2f}")
 
-            with patch.object(services, STEPS[number % len(STEPS)], fails):
+            with patch.object(intake, STEPS[number % len(STEPS)], fails):
                 assert post(client, body).status_code == 500
     finally:
         root.handlers = before

@@ -11,8 +11,9 @@ from pooling.record import parse_record
 from server.curation.services import exclude_wear
 from server.editions.models import Place, SealedRecord
 from server.editions.services import publish_draft
+from server.wears.intake import UPLOAD_RULES, summary_of
 from server.wears.models import Wear, WearPairs, WearSummary
-from server.wears.services import UPLOAD_RULES, summary_of, take_back
+from server.wears.services import take_back
 from server.wears.transitions import State
 from tests.server.editions.conftest import FLANK, THIGH
 from tests.server.records import raw

@@ -18,6 +18,7 @@ from server.groups.models import Group
 from server.groups.selectors import everyone
 from server.groups.services import found_group, leave_group
 from server.wears import cutoff, services
+from server.wears.intake import month_after
 from server.wears.models import Wear, WearPairs, WearSummary
 from server.wears.selectors import report_for_owner
 from server.wears.transitions import State
@@ -348,7 +349,7 @@ def test_readings_are_erased_on_their_date_and_the_summary_stays(approve, contri
     ],
 )
 def test_months_are_counted_whole(month, n_months, later):
-    assert services.month_after(month, n_months) == later
+    assert month_after(month, n_months) == later
 
 
 def test_leaving_a_group_takes_back_what_waits_there_and_nothing_else(approve, give, contributor, group):

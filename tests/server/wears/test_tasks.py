@@ -6,8 +6,8 @@ from pooling.ledger import end_bucket
 from server.core import jobs
 from server.editions.calendar import cut_off_of
 from server.wears import tasks
+from server.wears.intake import MONTHS_KEPT, month_after
 from server.wears.models import Wear, WearPairs
-from server.wears.services import MONTHS_KEPT, month_after
 
 pytestmark = pytest.mark.django_db
 
