@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from uuid import UUID
 
 from django.conf import settings
-from django.db.models import OuterRef, QuerySet, Subquery
+from django.db.models import QuerySet
 
 from pooling.edition.preview import changes_since, withheld_in
 from pooling.ledger import CellKey, end_bucket
@@ -33,7 +33,7 @@ from server.editions.models import (
 )
 from server.editions.permissions import Permission, require
 from server.groups.models import Group
-from server.groups.selectors import everyone, group_for_reader, months_between_editions, public_groups
+from server.groups.selectors import everyone, group_for_reader, months_between_editions
 
 if TYPE_CHECKING:
     from server.accounts.models import Account
@@ -201,21 +201,6 @@ def editions_list(slug: str, account: "Account | None") -> list[EditionLine]:
         EditionLine(edition.number, edition.slot.cut_off, edition.published_month, edition.sha256, _in_effect(edition))
         for edition in lines
     ]
-
-
-def public_groups_with_newest() -> QuerySet[Group]:
-    """The groups that anybody may read, each with the cut-off date of its newest edition as `newest_cut_off`."""
-    standing = Edition.objects.filter(group=OuterRef("pk")).exclude(retraction__retracted_month__isnull=False)
-    return public_groups().annotate(newest_cut_off=Subquery(standing.order_by("-slot").values("slot__cut_off")[:1]))
-
-
-def public_sha256(slug: str, number: int | Literal["latest"]) -> str | None:
-    """The identity of an edition that anybody may read and that stands."""
-    public = Edition.objects.filter(group__slug=slug, group__public=True)
-    editions = public.exclude(retraction__retracted_month__isnull=False)
-    if number != "latest":
-        editions = editions.filter(slot__number=number)
-    return editions.order_by("-slot").values_list("sha256", flat=True).first()
 
 
 def newest_editions(slug: str, account: "Account | None", *, most: int) -> list[EditionView]:

@@ -20,6 +20,7 @@ from server.groups.permissions import Permission
 from server.groups.signals import member_left
 
 LEFT_GROUP: Final = "left-group"
+NAME_OF_EVERYONE: Final = "Everyone"
 PROTOCOL_FIELDS: Final = (
     "k",
     "fewest_pairs",
@@ -122,7 +123,7 @@ def see_to_everyone() -> Group:
     group, is_new = Group.objects.get_or_create(
         slug=EVERYONE,
         defaults={
-            "name": "Everyone",
+            "name": NAME_OF_EVERYONE,
             "description": "All groups that feed it, counted together.",
             "public": True,
             "feeds_everyone": True,

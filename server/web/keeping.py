@@ -22,7 +22,7 @@ from django.utils.translation import get_language
 
 from server.core.notices import standing_notices
 from server.core.selectors import catalogue_state
-from server.editions.selectors import public_sha256
+from server.editions.public import public_sha256
 from server.web.units import unit_of
 
 View = Callable[..., HttpResponse]

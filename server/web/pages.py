@@ -63,11 +63,14 @@ class ContrastLine:
     """Two sites set against each other."""
 
     sentence: str
-    pair: str
+    sensor_model: str | None
+    nearer: str
+    farther: str
     is_settled: bool
     difference: Figure
     chance: str
     people: str
+    people_at_least: int
     basis: str
 
 
@@ -166,11 +169,14 @@ def contrast_line(row: Row) -> ContrastLine:
     sentence = _difference_in_words(row, *sites)
     return ContrastLine(
         sentence=sentence[0].upper() + sentence[1:],
-        pair=_("%(nearer)s before %(farther)s") % {"nearer": sites[0], "farther": sites[1]},
+        sensor_model=row.get("sensor_model"),
+        nearer=sites[0],
+        farther=sites[1],
         is_settled=not row["difference_points"]["lower"] <= 0 <= row["difference_points"]["upper"],
         difference=figure(row["difference_points"]),
         chance=f"{sites[0]}: {_chance(row['p_a_better_frac'], of_the_first=first_is_nearer)}",
         people=people_text(row["people"]),
+        people_at_least=row["people"]["at_least"],
         basis=said(row["basis"]),
     )
 

@@ -50,12 +50,12 @@ def _about(view: EditionView) -> dict[str, Any]:
     return {"view": view, "document": document, **dates}
 
 
-def _site_address(view: EditionView) -> Callable[[str], str]:
+def site_address(view: EditionView) -> Callable[[str], str]:
     return lambda site: reverse("web:site", args=(view.group_slug, view.number, site))
 
 
 def _drawing(request: HttpRequest, view: EditionView) -> dict[str, Any]:
-    return colouring.drawing(view.document, request.GET.get("colour"), _site_address(view))
+    return colouring.drawing(view.document, request.GET.get("colour"), site_address(view))
 
 
 @require_safe
@@ -114,11 +114,14 @@ def site(request: HttpRequest, slug: str, number: int, site: str) -> HttpRespons
     lines = pages.site_lines(document, "sites", unit, site=site)
     if not lines:
         return _site_without_row(request, view, site)
+    contrasts = pages.contrast_lines(document, site=site)
     context = {
         **_about(view),
         "line": lines[0],
         "by_model": pages.site_lines(document, "sites_by_model", unit, site=site),
-        "contrasts": pages.contrast_lines(document, site=site),
+        **_drawing(request, view),
+        "contrasts": [line for line in contrasts if line.sensor_model is None],
+        "contrasts_by_model": [line for line in contrasts if line.sensor_model is not None],
         "stays": wearing.stay_lines(document, site=site),
         "stays_by_model": wearing.stay_lines(document, site=site, by_model=True),
         "skin": wearing.skin_lines(document, site=site),

@@ -14,9 +14,11 @@ from typing import Any, Final
 from babel.messages.mofile import read_mo
 from django.utils import formats
 from django.utils.translation import get_language, to_locale
+from django.utils.translation import gettext as _
 
 from server.core import glucose, selectors
 from server.core.texts import FROM_BELOW, LOCALE
+from server.groups.services import NAME_OF_EVERYONE
 
 _HOLE: Final = re.compile(r"%\((\w+)\)s")
 _NUMBER: Final = re.compile(r"(?<![\w.,/-])(?:\d{1,3}(?:,\d{3})+|\d+)(?:\.\d+)?(?![\w/]|[.,]\w)")
@@ -90,6 +92,11 @@ def said(text: Any) -> str:
     if language is None or language.startswith("en"):
         return str(text)
     return _lexicon(to_locale(language)).said(str(text)) if text else ""
+
+
+def group_name(name: str) -> str:
+    """What a group is called: by the name that its founder gave it; the one without a founder in the reader's words."""
+    return _("Everyone") if name == NAME_OF_EVERYONE else name
 
 
 def word_for(slug: str) -> str:

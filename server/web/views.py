@@ -13,8 +13,10 @@ from server.accounts.throttles import count_try
 from server.core import clock
 from server.core.addresses import client_address
 from server.core.errors import TooMany
-from server.editions.selectors import next_cut_off, public_groups_with_newest
-from server.web import typed
+from server.editions.public import newest_public_edition, public_groups_with_newest
+from server.editions.selectors import next_cut_off
+from server.web import colouring, typed
+from server.web.reading import site_address
 from server.web.saying import said
 from server.web.showing import show
 from server.web.units import remember_unit, unit_of
@@ -25,6 +27,9 @@ LOG_SHEET_LINES = 24
 @require_safe
 def home(request: HttpRequest) -> HttpResponse:
     context = {"groups": public_groups_with_newest(), "next_cut_off": next_cut_off(clock.today())}
+    view = newest_public_edition("everyone")
+    if view is not None and view.document["tables"]["sites"]:
+        context |= {"view": view, **colouring.drawing(view.document, None, site_address(view))}
     return show(request, "web/home.html", context)
 
 

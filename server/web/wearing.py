@@ -36,6 +36,7 @@ class Named:
     name: str
     figure: Figure
     people: str = ""
+    people_at_least: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +56,7 @@ class StayLine:
     label: str
     sensor_model: str | None
     people: str
+    people_at_least: int
     days: tuple[Named, ...]
     rated: Figure
     ends: tuple[Named, ...]
@@ -77,7 +79,12 @@ def rating_lines(document: Row, *, site: str) -> tuple[Named, ...]:
     """The mean ratings of a site, each with the people who gave it."""
     rows = {row["rating"]: row for row in _rows(document, "ratings", site, by_model=False)}
     return tuple(
-        Named(str(words), figure(rows[rating]["mean_points"]), people_text(rows[rating]["people"]))
+        Named(
+            str(words),
+            figure(rows[rating]["mean_points"]),
+            people_text(rows[rating]["people"]),
+            rows[rating]["people"]["at_least"],
+        )
         for rating, words in RATINGS.items()
         if rating in rows
     )
@@ -116,6 +123,7 @@ def _stay_line(row: Row) -> StayLine:
         label=said(row["label"]),
         sensor_model=row["sensor_model"],
         people=people_text(row["people"]),
+        people_at_least=row["people"]["at_least"],
         days=tuple(Named(_("day %(day)s") % {"day": day}, figure(row[f"on_day_{day}_pct"])) for day in DAYS),
         rated=figure(row["on_rated_pct"]),
         ends=tuple(Named(str(words), figure(row[end])) for end, words in ENDS.items() if row[end]),

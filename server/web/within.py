@@ -38,7 +38,7 @@ class PartLine:
 
     part: str
     name: str
-    people: str
+    people_at_least: int
     mard_pct: Figure
     against_all: Figure
     within_15_15_pct: Figure
@@ -61,6 +61,7 @@ class LowLine:
     site: str | None
     label: str
     people: str
+    people_at_least: int
     missed: Figure
     false: Figure
 
@@ -71,7 +72,7 @@ class SaysLine:
 
     site: str
     label: str
-    people: str
+    people_at_least: int
     ranges: tuple[Range, ...]
 
 
@@ -97,6 +98,7 @@ def low_lines(document: Row, *, site: str | None = None) -> tuple[LowLine, ...]:
             row["site"] or row["region"],
             said(row["label"]),
             people_text(row["people"]),
+            row["people"]["at_least"],
             figure(row["lows_missed_pct"]),
             figure(row["false_lows_pct"]),
         )
@@ -114,7 +116,7 @@ def says_lines(
         SaysLine(
             place_of(row),
             said(row["label"]),
-            people_text(row["people"]),
+            row["people"]["at_least"],
             tuple(
                 Range(*(glucose_text(one[key], unit) for key in keys))
                 for one in row["says"]
@@ -172,7 +174,7 @@ def _part_line(row: Row, table: str, unit: str) -> PartLine:
     return PartLine(
         part=part,
         name=part_name(part, unit),
-        people=people_text(row["people"]),
+        people_at_least=row["people"]["at_least"],
         mard_pct=figure(row["mard_pct"]),
         against_all=figure(row["against_all_points"]),
         within_15_15_pct=figure(row["within_15_15_pct"]),

@@ -2,8 +2,9 @@
 
 from django import template
 
-from server.web.saying import localised, said
+from server.web.saying import group_name, localised, said
 
 register = template.Library()
 register.filter("said", said)
+register.filter("group_name", group_name)
 register.filter("localised", lambda text: localised(str(text)))

@@ -4,7 +4,7 @@ import pytest
 from django.utils import translation
 
 from server.web import saying
-from server.web.saying import Lexicon, localised, said
+from server.web.saying import Lexicon, group_name, localised, said
 
 LEXICON = {
     "calf": "Wade",
@@ -78,3 +78,9 @@ def test_numbers_are_written_as_the_language_writes_them(english, german):
 def test_a_language_without_a_catalogue_leaves_all_as_it_is():
     with translation.override("cy"):
         assert said("calf") == "calf"
+
+
+def test_the_group_without_a_founder_is_called_in_the_readers_words():
+    assert (group_name("Everyone"), group_name("Hill walkers")) == ("Everyone", "Hill walkers")
+    with translation.override("de"):
+        assert (group_name("Everyone"), group_name("Hill walkers")) == ("Alle zusammen", "Hill walkers")

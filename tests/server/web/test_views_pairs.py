@@ -97,5 +97,5 @@ def test_the_sheet_has_both_units_both_reasons_and_the_caution(client):
 
 def test_both_pages_are_reached_from_the_first_one(client):
     page = client.get("/").content.decode()
-    assert page.count('href="/pairs/"') == 2
+    assert page.count('href="/pairs/"') == 3
     assert page.count('href="/log-sheet/"') == 2

@@ -90,7 +90,7 @@ def test_asides_tell_days_set_times_and_the_meter(document, bare):
 @pytest.mark.django_db
 def test_the_pages_show_them(client, edition):
     site, whole = words(client.get(SITE)), words(client.get(EDITION))
-    assert "When a sensor here says 70, the fingerstick mostly is" in site
+    assert "When a sensor here says the fingerstick mostly is 60 mg/dL" in site
     assert "the sensor showed no low" in site
     assert "Day by day of wear" in site
     assert "Within a wear, all sites together" in whole
