@@ -1,14 +1,14 @@
 """What parts say of each place: nearness by phase, range and prompt, lows missed, false lows, fingersticks by range."""
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from pooling.crossing import PARTITIONS
 from pooling.hierarchy import FitRules, PooledFit
 from pooling.hierarchy.noise import seen_factors
-from pooling.hierarchy.pool import Counts, count, holding
+from pooling.hierarchy.pool import Counts, channel_pool, count, holding
 from pooling.hierarchy.results import Estimate
 from pooling.outcomes import Survival
 from pooling.parts.contrasts import Measured, Scatter, against_whole, between, mean_of, share_of_first
@@ -22,6 +22,7 @@ DAYS_ALIKE = "all_days_alike"
 SHOWN_PROMPTS = ("scheduled", "doubt")
 _SCALES = {"direct": 0.01, "rate15": 0.03, "rate20": 0.03}
 _LOW_SCALE = 0.08
+_LEAST_MEAN = 0.01
 Place = str | None
 """A place, or None: all places together."""
 
@@ -71,7 +72,8 @@ class _Pool:
 
     records: SealedRecords
     counts: Counts
-    scatter: Scatter
+    scatter: Mapping[str, Scatter]
+    """By channel."""
     fit: PooledFit
     rules: FitRules
     rng: np.random.Generator
@@ -122,7 +124,7 @@ def estimate(
     pool = _Pool(
         merged,
         count(holding(merged, "direct")),
-        _scatter(merged, rules),
+        scatter_by_channel(merged, rules),
         fit,
         rules,
         rng,
@@ -137,19 +139,25 @@ def estimate(
     )
 
 
-def _scatter(records: SealedRecords, rules: FitRules) -> Scatter:
-    """Scatter of single readings as the pool tells it."""
+def scatter_by_channel(records: SealedRecords, rules: FitRules) -> dict[str, Scatter]:
+    """By channel, scatter of readings as the pool tells it, and of people as the newest seal version assumes it."""
     blocks = holding(records, "direct").blocks
     number = max(block.seal_version for block in blocks)
     version = rules.versions[number]
     bundles = [one for one in records.bundles if one.kind == "between" and one.family == "accuracy"]
     factor = seen_factors(bundles, "direct")
     constants = version.channels["direct"]
-    return Scatter(
+    mean = max(channel_pool(records, "direct", rules.versions).scale, _LEAST_MEAN)
+    common = Scatter(
         pairs_per_person=sum(block.n_pairs for block in blocks) / sum(block.n_wearers for block in blocks),
-        relative_variance=factor.get(number, 1.0) * constants.noise / constants.reference**2,
+        # What the pool's readings scatter is of the pool's own mean, whatever the version took that to be.
+        relative_variance=factor.get(number, 1.0) * constants.noise / mean**2,
         person_variance=constants.person_variance,
     )
+    rates = {
+        name: replace(common, person_variance=version.channels[name].person_variance) for name in ("rate15", "rate20")
+    }
+    return {"direct": common, "shown_low": common} | rates
 
 
 Measure = Callable[[str, PartSums, Place], Measured | None]
@@ -189,7 +197,7 @@ def _moved(
     def measure(sums: PartSums, place: Place, channel: str) -> Measured | None:
         wanted = weights(place)
         yes_no = channel != "direct"
-        return against_whole(sums, wanted, pool.scatter, yes_no=yes_no) if wanted else None
+        return against_whole(sums, wanted, pool.scatter[channel], yes_no=yes_no) if wanted else None
 
     return {
         channel: _drawn(
@@ -204,7 +212,7 @@ def _moved(
 
 def _less_scheduled(pool: _Pool) -> Callable[[PartSums, Place], Measured | None]:
     def measure(sums: PartSums, _place: Place) -> Measured | None:
-        return between(sums, "doubt", "scheduled", pool.scatter, yes_no=False)
+        return between(sums, "doubt", "scheduled", pool.scatter["direct"], yes_no=False)
 
     return measure
 
@@ -298,10 +306,10 @@ def _lows(pool: _Pool, found: Mapping[Place, PartSums]) -> Iterator[LowRow]:
     low = PARTITIONS["range"][0]
 
     def seen(sums: PartSums, _place: Place) -> Measured | None:
-        return mean_of(sums, low, pool.scatter, yes_no=True)
+        return mean_of(sums, low, pool.scatter["shown_low"], yes_no=True)
 
     def false(sums: PartSums, _place: Place) -> Measured | None:
-        return share_of_first(sums, low, pool.scatter)
+        return share_of_first(sums, low, pool.scatter["shown_low"])
 
     missed = {place: 1 - draws for place, draws in _drawn(pool, found, _LOW_SCALE, seen).items()}
     not_low = _drawn(pool, found, _LOW_SCALE, false)

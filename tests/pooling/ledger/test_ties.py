@@ -9,6 +9,7 @@ import pytest
 
 from pooling.ledger import PlannedTie, plan_ties, uncovered
 from pooling.ledger.ties import smallest_cut
+from tests.calibration.pools import simulate, ties_between
 
 A, B, C, D = "abcd"
 
@@ -224,3 +225,15 @@ def test_a_catalogue_of_a_thousand_models_is_searched_too():
     """A chain of neighbours: whatever is taken in, two linkers at most are left, and the search goes on to its end."""
     chain = {f"p{i:04d}": (i, i + 1) for i in range(1_005)}
     assert uncovered(range(1_006), chain, [], 3) == frozenset(range(1_006))
+
+
+@pytest.mark.parametrize(("n_people", "fewest", "most"), [(30, 0.5, 0.75), (45, 0.9, 0.99), (60, 0.98, 1.0)])
+def test_holding_back_costs_much_in_small_pools_alone(n_people, fewest, most):
+    """Share of linkers that stay, at 7 places."""
+    stay = linkers = 0
+    for seed in range(12):
+        blocks = simulate(np.random.default_rng([seed, n_people]), n_people=n_people, n_cells=7).blocks()
+        people = [member.person for _, members in blocks for member in {one.person: one for one in members}.values()]
+        linkers += sum(people.count(person) > 1 for person in set(people))
+        stay += sum(len(tie.linkers) for tie in ties_between(blocks))
+    assert fewest <= stay / linkers <= most

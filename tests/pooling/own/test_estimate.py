@@ -8,6 +8,7 @@ import pytest
 from pooling.edition import site_row
 from pooling.own import OwnWear, predict, prior_of
 from pooling.own.estimate import usable
+from pooling.planning.precision import VARIANCE_RATIO
 from tests.pooling.own.documents import document
 
 ARM, THIGH = "upper_arm.back", "thigh.front"
@@ -46,6 +47,14 @@ def test_each_wear_more_settles_more_and_narrows_the_limits():
         before = width, found.own_share_frac[0]
     # A new wear always scatters more than the person's average does.
     assert np.ptp(np.quantile(found.wear_mard, (0.1, 0.9))) > np.ptp(np.quantile(found.person_mard, (0.1, 0.9)))
+
+
+@pytest.mark.parametrize(("n_wears", "more"), [(0, 1.11), (3, 1.32)])
+def test_what_thirty_fingersticks_add_to_the_range_of_a_new_wear(n_wears, more):
+    """Sd of the MARD seen over that of very many fingersticks; variance of a pair as seal version 1 assumes it."""
+    found = predict([wear(ARM)] * n_wears, prior_of(None), site=ARM, sensor_model="demo-a14").wear_mard
+    of_readings = (VARIANCE_RATIO * found**2).mean() / 30
+    assert (1 + of_readings / found.var()) ** 0.5 == pytest.approx(more, abs=0.06)
 
 
 def test_wears_at_another_site_tell_less_than_wears_here_and_more_than_none():

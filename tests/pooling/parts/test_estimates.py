@@ -7,7 +7,8 @@ import pytest
 
 from pooling.hierarchy import FitRules, fit
 from pooling.parts import DAYS_ALIKE, estimate
-from pooling.sealing import SealedRecords
+from pooling.parts.estimates import scatter_by_channel
+from pooling.sealing import SEAL_VERSION_1, SealedRecords
 from tests.calibration import parts as world
 
 RULES = FitRules(draws=200)
@@ -84,6 +85,22 @@ def test_no_parts_no_rows(pool):
 def test_the_same_records_and_numbers_give_the_same_rows(pool):
     _, records, fitted = pool
     assert told(records, fitted) == told(replace(records, parts=records.parts[::-1]), fitted)
+
+
+@pytest.mark.parametrize("times", [0.6, 1.0, 1.6])
+def test_scatter_of_readings_is_relative_to_the_pools_own_mean(times):
+    """Student's t with 5 degrees of freedom: 0.85 by its moments, and the same however near sensors are as a whole."""
+    rng = np.random.default_rng(5)
+    law = world.Law.drawn(3, rng)
+    records = world.sealed(replace(law, scatter=times * law.scatter), 90, rng)
+    assert scatter_by_channel(records, RULES)["direct"].relative_variance == pytest.approx(0.85, rel=0.35)
+
+
+def test_people_differ_in_every_channel_as_the_version_assumes(pool):
+    _, records, _ = pool
+    found = scatter_by_channel(records, RULES)
+    for channel in ("direct", "rate15", "rate20"):
+        assert found[channel].person_variance == SEAL_VERSION_1.channels[channel].person_variance
 
 
 def test_intervals_hold_the_truth_about_as_often_as_they_say():

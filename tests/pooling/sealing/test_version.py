@@ -57,6 +57,23 @@ def test_unmasked_version_keeps_the_weights_and_masks_nothing():
     assert bare.shape_mask_sd(9) == 0
 
 
+@pytest.mark.parametrize("channel", ["location", "direct", "rate15"])
+@pytest.mark.parametrize("wrong", [(2, 2), (0.5, 0.5), (2, 0.5), (0.5, 2)], ids=str)
+def test_weights_of_constants_that_are_wrong_by_two_cost_a_few_percent(channel, wrong):
+    """Standard error of a cell mean under the frozen weights, over the best: spreads of people and wears are off."""
+    rng, own = np.random.default_rng(1), SEAL_VERSION_1.channels[channel]
+    weights, variances, best = [], [], []
+    for _ in range(1_000):
+        noise = own.noise / np.clip(np.exp(rng.normal(3.4, 0.7, 1 + rng.poisson(1))), 8, 200)
+        frozen, truth = 1 / (own.wear_sd**2 + noise), 1 / ((wrong[1] * own.wear_sd) ** 2 + noise)
+        share, people = frozen / frozen.sum(), wrong[0] ** 2 * own.person_variance
+        weights.append(own.person_variance / (own.person_variance + 1 / frozen.sum()))
+        variances.append(people + share**2 @ (1 / truth))
+        best.append(1 / (people + 1 / truth.sum()))
+    used = np.square(weights) @ np.array(variances) / np.sum(weights) ** 2
+    assert 1 <= (used * np.sum(best)) ** 0.5 < 1.045
+
+
 def test_grid_holds_powers_of_two_exactly():
     assert SEAL_VERSION_1.from_grid(SEAL_VERSION_1.to_grid(0.125)) == 0.125
     assert SEAL_VERSION_1.to_grid(2.0**-41 * 0.99) == 0
