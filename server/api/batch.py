@@ -11,11 +11,12 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from server.api.problems import problem_of
-from server.api.wears import WEARER, KeptSerializer, RawJSONParser, Upload, uploading
+from server.api.parsing import RawJSONParser
+from server.api.wears import WEARER, KeptSerializer, Upload, uploading
 from server.core.decoding import decoded
 from server.core.errors import Fault, Invalid, ServiceError
 from server.core.idempotency import LONGEST_KEY
+from server.core.problems import problem_of
 
 MOST_AT_ONCE: Final = 50
 STORED, ALREADY_STORED, REFUSED = VERDICTS = ("stored", "already_stored", "refused")

@@ -11,6 +11,8 @@ from rest_framework.views import APIView
 
 from server.accounts.proposals import propose_model
 from server.api.members import StrictSerializer, checked
+from server.api.schema import refuses
+from server.core.errors import Conflict, TooMany
 
 
 class LicenceSerializer(StrictSerializer):
@@ -33,6 +35,7 @@ class ProposedSerializer(serializers.Serializer[Any]):
 
 class Proposals(APIView):
     @extend_schema(operation_id="sensor_model_propose", request=ProposalSerializer, responses={201: ProposedSerializer})
+    @refuses(Conflict, TooMany)
     def post(self, request: Request) -> Response:
         """Propose an entry of the catalogue, from the sensor's own instructions; the operator decides."""
         facts = checked(ProposalSerializer, request)

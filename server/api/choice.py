@@ -11,6 +11,8 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from server.api.members import StrictSerializer, checked
+from server.api.schema import refuses
+from server.core.errors import Gone
 from server.editions.weighing import CRITERIA, LARGEST_WEIGHT, N_DRAWS, weigh_sites
 
 
@@ -62,6 +64,7 @@ class SiteChoice(APIView):
         description="Weigh the sites of an edition by what matters to you. Nothing of the weights is stored. "
         f"{N_DRAWS:,} draws from the published figures; the same edition and weights get the same answer.",
     )
+    @refuses(Gone)
     def post(self, request: Request, slug: str) -> Response:
         """Weigh the sites of an edition by what matters to you."""
         told = checked(WeightsSerializer, request)

@@ -11,8 +11,9 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from server.api.members import StrictSerializer, checked
+from server.api.schema import refuses
 from server.api.wears import FindingSerializer
-from server.core.errors import Invalid
+from server.core.errors import Conflict, Forbidden, Invalid, TooMany
 from server.core.outcomes import Family
 from server.curation import selectors, services
 from server.editions import closing
@@ -147,6 +148,7 @@ class ToldClosingSerializer(serializers.Serializer[Any]):
 
 class Queue(APIView):
     @extend_schema(operation_id="curation_queue", responses=QueueSerializer)
+    @refuses(Forbidden)
     def get(self, request: Request, slug: str) -> Response:
         """List the wears to decide about (moderators)."""
         group = group_for_member(slug, request.user)
@@ -155,6 +157,7 @@ class Queue(APIView):
 
 class QueuedWear(APIView):
     @extend_schema(operation_id="curation_wear", responses=CuratedWearSerializer)
+    @refuses(Forbidden, TooMany)
     def get(self, request: Request, slug: str, wear_id: UUID) -> Response:
         """Look at one wear without its owner (moderators)."""
         group = group_for_member(slug, request.user)
@@ -163,6 +166,7 @@ class QueuedWear(APIView):
 
 class QueuedWearDecision(APIView):
     @extend_schema(operation_id="curation_decide", request=DecideSerializer, responses={201: DecisionSerializer})
+    @refuses(Forbidden, Conflict)
     def post(self, request: Request, slug: str, wear_id: UUID) -> Response:
         """Approve a wear, leave it out for a listed reason, or undo that before an edition date (moderators)."""
         group = group_for_member(slug, request.user)
@@ -173,6 +177,7 @@ class QueuedWearDecision(APIView):
 
 class QueuedWearQuestion(APIView):
     @extend_schema(operation_id="curation_ask", request=AskSerializer, responses={201: DecisionSerializer})
+    @refuses(Forbidden, Conflict)
     def post(self, request: Request, slug: str, wear_id: UUID) -> Response:
         """Have the owner asked something of the list, each thing once (moderators)."""
         group = group_for_member(slug, request.user)
@@ -183,6 +188,7 @@ class QueuedWearQuestion(APIView):
 
 class CleanWears(APIView):
     @extend_schema(operation_id="curation_approve_clean", request=BulkSerializer, responses=BulkDoneSerializer)
+    @refuses(Forbidden)
     def post(self, request: Request, slug: str) -> Response:
         """Approve wears in which nothing at all was found, each with its own entry in the record (moderators)."""
         group = group_for_member(slug, request.user)
@@ -196,6 +202,7 @@ class Record(APIView):
         parameters=[OpenApiParameter("after", int, description="The number of the last entry read; 0 without it.")],
         responses=RecordSerializer,
     )
+    @refuses(Forbidden, Invalid)
     def get(self, request: Request, slug: str) -> Response:
         """Read the group's record, a page of 100 entries at a time; each is chained to the one before (moderators)."""
         group = group_for_member(slug, request.user)
@@ -209,6 +216,7 @@ class Record(APIView):
 
 class Closings(APIView):
     @extend_schema(operation_id="closings", responses=ClosingsSerializer)
+    @refuses(Forbidden)
     def get(self, request: Request, slug: str) -> Response:
         """Read at which dates sums end, and what moderators end early at the next one (moderators)."""
         group = group_for_member(slug, request.user)
@@ -217,6 +225,7 @@ class Closings(APIView):
     @extend_schema(
         operation_id="close", request=CloseSerializer, responses={200: ToldClosingSerializer, 201: DecisionSerializer}
     )
+    @refuses(Forbidden, Conflict)
     def post(self, request: Request, slug: str) -> Response:
         """End what was counted of a site and sensor model early: first read what that means, then confirm (moderators).
 

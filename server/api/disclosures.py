@@ -12,6 +12,8 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from server.api.members import StrictSerializer, checked
+from server.api.schema import refuses
+from server.core.errors import Conflict, TooMany
 from server.editions.selectors import date_of, has_published, next_to_seal
 from server.groups.odds import odds_for
 from server.wears.disclosures import disclosure_for_owner
@@ -60,6 +62,7 @@ class DisclosureSerializer(serializers.Serializer[Any]):
 
 class WearDisclosure(APIView):
     @extend_schema(operation_id="wear_disclosure", parameters=[GROUP], responses=DisclosureSerializer)
+    @refuses(Conflict)
     def get(self, request: Request, wear_id: UUID) -> Response:
         """Read what anybody could learn about you if you gave this wear to a group. Nothing is given by asking."""
         slug = request.query_params.get("group", "")
@@ -92,6 +95,7 @@ class OddsSerializer(serializers.Serializer[Any]):
 
 class GroupOdds(APIView):
     @extend_schema(operation_id="group_odds", request=TypedSerializer, responses=OddsSerializer)
+    @refuses(TooMany)
     def post(self, request: Request) -> Response:
         """Work out how likely a group shows rows of its own, from numbers that you type and nothing else."""
         return Response(OddsSerializer(odds_for(account=request.user, **checked(TypedSerializer, request))).data)

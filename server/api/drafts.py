@@ -10,6 +10,8 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
+from server.api.schema import refuses
+from server.core.errors import Conflict, Forbidden
 from server.editions import selectors, services
 from server.groups.selectors import group_for_reader
 
@@ -62,12 +64,14 @@ class PublishedSerializer(serializers.Serializer[Any]):
 
 class DraftList(APIView):
     @extend_schema(operation_id="drafts_list", responses=DraftListSerializer)
+    @refuses(Forbidden)
     def get(self, request: Request, slug: str) -> Response:
         """List a group's drafts (moderators)."""
         lines = selectors.drafts_list(_group(request, slug), account=request.user)
         return Response(DraftListSerializer({"drafts": lines}).data)
 
     @extend_schema(operation_id="draft_start", request=None, responses={202: DraftSerializer})
+    @refuses(Forbidden, Conflict)
     def post(self, request: Request, slug: str) -> Response:
         """Start the draft of the edition that belongs to the latest cut-off (moderators)."""
         group = _group(request, slug)
@@ -79,12 +83,14 @@ class DraftList(APIView):
 
 class DraftDetail(APIView):
     @extend_schema(operation_id="draft_read", responses=DraftSerializer)
+    @refuses(Forbidden)
     def get(self, request: Request, slug: str, draft_id: UUID) -> Response:
         """See how far a draft is, and what it would publish (moderators)."""
         view = selectors.draft_for_moderator(_group(request, slug), draft_id, account=request.user)
         return Response(DraftSerializer(view).data)
 
     @extend_schema(operation_id="draft_discard", responses={204: None})
+    @refuses(Forbidden, Conflict)
     def delete(self, request: Request, slug: str, draft_id: UUID) -> Response:
         """Discard a draft (moderators)."""
         services.discard_draft(_group(request, slug), draft_id, by=request.user)
@@ -95,6 +101,7 @@ class DraftPublication(APIView):
     @extend_schema(
         operation_id="draft_publish", request=None, responses={201: PublishedSerializer, 202: DraftSerializer}
     )
+    @refuses(Forbidden, Conflict)
     def post(self, request: Request, slug: str, draft_id: UUID) -> Response:
         """Publish a draft that is ready, or propose it where two moderators are asked for (moderators)."""
         group = _group(request, slug)

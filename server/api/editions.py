@@ -17,8 +17,9 @@ from rest_framework.views import APIView
 
 from server.api.members import StrictSerializer, checked
 from server.api.rendering import FormatInAddress
+from server.api.schema import refuses
 from server.core import clock
-from server.core.errors import NotFound
+from server.core.errors import Conflict, Forbidden, Gone, NotFound
 from server.editions import rendering, retracting, selectors, signing
 from server.editions.selectors import EditionView
 from server.groups.selectors import group_for_reader
@@ -28,7 +29,18 @@ PUBLIC_NUMBERED = "public, max-age=60"
 PUBLIC_LATEST = "public, no-cache"
 MEMBERS_ONLY = "private, no-cache"
 DOCUMENT = OpenApiResponse(
-    OpenApiTypes.OBJECT,
+    {
+        "type": "object",
+        "properties": {
+            "caution": {
+                "type": "object",
+                "properties": {"version": {"type": "integer"}, "text": {"type": "string"}, "short": {"type": "string"}},
+                "required": ["version", "text", "short"],
+                "additionalProperties": False,
+            }
+        },
+        "required": ["caution"],
+    },
     description="The edition as canonical JSON (format edition/1): exactly the bytes whose SHA-256 is its entity tag.",
 )
 
@@ -82,6 +94,7 @@ class EditionDetail(ReaderView):
     content_negotiation_class = FormatInAddress
 
     @extend_schema(operation_id="edition_read", responses={200: DOCUMENT, 304: None})
+    @refuses(Gone)
     def get(self, request: Request, slug: str, number: int) -> HttpResponseBase:
         """Read one edition."""
         view = selectors.edition_for_reader(slug, number, _account(request))
@@ -106,6 +119,7 @@ class TableFile(ReaderView):
         parameters=[OpenApiParameter("table", enum=rendering.TABLES, location="path")],
         responses={(200, "text/csv"): OpenApiTypes.STR, 304: None},
     )
+    @refuses(Gone)
     def get(self, request: Request, slug: str, number: int, table: str) -> HttpResponseBase:
         """Download one table of an edition as CSV; the caution stands in the file."""
         view = selectors.edition_for_reader(slug, number, _account(request))
@@ -128,6 +142,7 @@ class ChartFile(ReaderView):
             304: None,
         },
     )
+    @refuses(Gone)
     def get(self, request: Request, slug: str, number: int, chart: str, file_format: str) -> HttpResponseBase:
         """Download one chart of an edition as SVG, PNG, or the specification both are drawn from."""
         view = selectors.edition_for_reader(slug, number, _account(request))
@@ -138,6 +153,7 @@ class PackageFile(ReaderView):
     content_negotiation_class = FormatInAddress
 
     @extend_schema(operation_id="edition_package", responses={(200, "application/zip"): OpenApiTypes.BINARY, 304: None})
+    @refuses(Gone)
     def get(self, request: Request, slug: str, number: int) -> HttpResponseBase:
         """Download an edition with all that follows from it as one archive; `commonwear verify` checks it."""
         view = selectors.edition_for_reader(slug, number, _account(request))
@@ -148,6 +164,7 @@ class PackageFile(ReaderView):
 
 class RetractionDetail(APIView):
     @extend_schema(operation_id="retraction_read", responses=RetractionSerializer)
+    @refuses(Forbidden)
     def get(self, request: Request, slug: str, number: int) -> Response:
         """See what was done, or proposed, about taking an edition back (moderators)."""
         group = group_for_reader(slug, request.user)
@@ -159,6 +176,7 @@ class RetractionDetail(APIView):
         request=RetractSerializer,
         responses={201: RetractionSerializer, 202: RetractionSerializer},
     )
+    @refuses(Forbidden, Conflict)
     def post(self, request: Request, slug: str, number: int) -> Response:
         """Take an edition back for good, or propose it where two moderators are asked for (moderators)."""
         group = group_for_reader(slug, request.user)
@@ -170,6 +188,7 @@ class RetractionDetail(APIView):
         return Response(RetractionSerializer(view).data, answered)
 
     @extend_schema(operation_id="retraction_withdraw", responses={204: None})
+    @refuses(Forbidden, Conflict)
     def delete(self, request: Request, slug: str, number: int) -> Response:
         """Withdraw a proposal to take an edition back (moderators)."""
         retracting.withdraw_retraction(group_for_reader(slug, request.user), number, by=request.user)
@@ -178,6 +197,7 @@ class RetractionDetail(APIView):
 
 class SigningKey(ReaderView):
     @extend_schema(operation_id="signing_key", responses=SigningKeySerializer)
+    @refuses(NotFound)
     def get(self, request: Request) -> Response:
         """Read the public key that this server signs editions with."""
         key = signing.public_key()

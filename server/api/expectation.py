@@ -10,7 +10,9 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
+from server.api.schema import refuses
 from server.api.wears import WEARER, named_wearer
+from server.core.errors import Invalid
 from server.editions.expecting import SITES, expectation_in
 from server.wears.own import own_wears
 
@@ -61,6 +63,7 @@ class OwnExpectation(APIView):
     @extend_schema(
         operation_id="own_expectation", parameters=[SITE, SENSOR_MODEL, WEARER], responses=ExpectationSerializer
     )
+    @refuses(Invalid)
     def get(self, request: Request, slug: str) -> Response:
         """Read what you can expect of a new wear at a site."""
         account: Any = request.user

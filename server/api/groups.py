@@ -13,6 +13,8 @@ from rest_framework.views import APIView
 
 from server.api.disclosures import OddsSerializer, TypedSerializer
 from server.api.members import StrictSerializer, checked
+from server.api.schema import refuses
+from server.core.errors import Conflict, Forbidden
 from server.groups import selectors, services
 from server.groups.founding import found_as_expected
 from server.groups.invitations import MOST_USES, make_invitation, open_invitations, revoke_invitation
@@ -161,6 +163,7 @@ class Groups(APIView):
         return Response(GroupsSerializer({"public": selectors.public_groups(), "yours": yours}).data)
 
     @extend_schema(operation_id="group_found", request=FoundSerializer, responses={201: FoundedSerializer})
+    @refuses(Conflict)
     def post(self, request: Request) -> Response:
         """Found a group; you are its first moderator."""
         founded = found_as_expected(founder=request.user, **checked(FoundSerializer, request))
@@ -179,6 +182,7 @@ class GroupDetail(APIView):
         return Response(_detail(selectors.group_for_reader(slug, _account(request))))
 
     @extend_schema(operation_id="group_describe", request=DescribeSerializer, responses=GroupDetailSerializer)
+    @refuses(Forbidden)
     def put(self, request: Request, slug: str) -> Response:
         """Change a group's name or description (moderators); what you leave out stays."""
         group = selectors.group_for_member(slug, request.user)
@@ -198,6 +202,7 @@ class GroupProtocol(APIView):
         return Response(ProtocolSerializer(selectors.protocol_of(group)).data)
 
     @extend_schema(operation_id="protocol_change", request=ProtocolSerializer, responses=ProtocolSerializer)
+    @refuses(Forbidden)
     def put(self, request: Request, slug: str) -> Response:
         """Write a new version of the rules (moderators). It binds what is looked at from now on."""
         group = selectors.group_for_member(slug, request.user)
@@ -207,6 +212,7 @@ class GroupProtocol(APIView):
 
 class ProtocolPreview(APIView):
     @extend_schema(operation_id="protocol_preview", request=ProtocolSerializer, responses=ProtocolPreviewSerializer)
+    @refuses(Forbidden, Conflict)
     def post(self, request: Request, slug: str) -> Response:
         """See of how many people something that waits would count under other rules (moderators). Once a day."""
         group = selectors.group_for_member(slug, request.user)
@@ -216,6 +222,7 @@ class ProtocolPreview(APIView):
 
 class GroupMembership(APIView):
     @extend_schema(operation_id="group_join", request=JoinSerializer, responses=MembershipSerializer)
+    @refuses(Conflict)
     def put(self, request: Request, slug: str) -> Response:
         """Join a group."""
         invitation = checked(JoinSerializer, request).get("invitation")
@@ -223,6 +230,7 @@ class GroupMembership(APIView):
         return Response(MembershipSerializer(membership).data)
 
     @extend_schema(operation_id="group_leave", responses={204: None})
+    @refuses(Conflict)
     def delete(self, request: Request, slug: str) -> Response:
         """Leave a group; what of yours waits there becomes private again."""
         services.leave_group(selectors.group_for_member(slug, request.user), account=request.user)
@@ -231,6 +239,7 @@ class GroupMembership(APIView):
 
 class Members(APIView):
     @extend_schema(operation_id="group_members", responses=MembersSerializer)
+    @refuses(Forbidden)
     def get(self, request: Request, slug: str) -> Response:
         """List the members under their pseudonyms (moderators)."""
         group = selectors.group_for_member(slug, request.user)
@@ -239,6 +248,7 @@ class Members(APIView):
 
 class Invitations(APIView):
     @extend_schema(operation_id="group_invitations", responses=OpenInvitationsSerializer)
+    @refuses(Forbidden)
     def get(self, request: Request, slug: str) -> Response:
         """List the invitations that still serve, without their codes (moderators)."""
         group = selectors.group_for_member(slug, request.user)
@@ -246,6 +256,7 @@ class Invitations(APIView):
         return Response(OpenInvitationsSerializer({"invitations": invitations}).data)
 
     @extend_schema(operation_id="group_invite", request=InviteSerializer, responses={201: InvitationSerializer})
+    @refuses(Forbidden, Conflict)
     def post(self, request: Request, slug: str) -> Response:
         """Make an invitation that one account, or a few, can use for a while (moderators)."""
         group = selectors.group_for_member(slug, request.user)
@@ -255,6 +266,7 @@ class Invitations(APIView):
 
 class InvitationDetail(APIView):
     @extend_schema(operation_id="group_invitation_revoke", responses={204: None})
+    @refuses(Forbidden)
     def delete(self, request: Request, slug: str, invitation: UUID) -> Response:
         """Revoke an invitation (moderators); who has joined with it stays."""
         group = selectors.group_for_member(slug, request.user)
@@ -264,6 +276,7 @@ class InvitationDetail(APIView):
 
 class MemberRole(APIView):
     @extend_schema(operation_id="group_set_role", request=RoleSerializer, responses=MembershipSerializer)
+    @refuses(Forbidden, Conflict)
     def put(self, request: Request, slug: str, member: UUID) -> Response:
         """Give a member another role (moderators)."""
         group = selectors.group_for_member(slug, request.user)

@@ -11,6 +11,8 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from server.accounts import selectors, services
+from server.api.schema import refuses
+from server.core.errors import Conflict
 
 
 class RememberedSerializer(serializers.Serializer[Any]):
@@ -48,6 +50,7 @@ class Mappings(APIView):
         return Response(RememberedListSerializer({"mappings": selectors.mappings_of(request.user)}).data)
 
     @extend_schema(operation_id="mapping_remember", request=ProposedMappingSerializer, responses=RememberedSerializer)
+    @refuses(Conflict)
     def put(self, request: Request) -> Response:
         """Remember a mapping that you have confirmed; the next preview of the same layout proposes it first."""
         return Response(RememberedSerializer(services.remember_mapping(request.user, request.data)).data)

@@ -14,7 +14,9 @@ from rest_framework.views import APIView
 from server.accounts import selectors, services
 from server.accounts.agreements import record_consent
 from server.accounts.consents import CONSENT_TEXT, CONSENT_VERSION
+from server.api.schema import refuses
 from server.core.addresses import client_address
+from server.core.errors import TooMany, Unauthorised
 from server.core.notices import all_notices, standing_notices
 from server.core.selectors import vocabulary
 
@@ -129,6 +131,7 @@ class Members(APIView):
     authentication_classes = ()
 
     @extend_schema(operation_id="member_join", request=NewMemberSerializer, responses={201: JoinedSerializer}, auth=[])
+    @refuses(TooMany)
     def post(self, request: Request) -> Response:
         """Join. The service makes up a sign-in name; no e-mail and no name is asked for."""
         joined = services.join(**checked(NewMemberSerializer, request), address=client_address(request))
@@ -156,6 +159,7 @@ class Tokens(APIView):
     authentication_classes = ()
 
     @extend_schema(operation_id="token_make", request=SignInSerializer, responses={201: TokenSerializer}, auth=[])
+    @refuses(Unauthorised, TooMany)
     def post(self, request: Request) -> Response:
         """Sign in for a bearer token."""
         token = services.sign_in(**checked(SignInSerializer, request), address=client_address(request))
@@ -167,6 +171,7 @@ class Recovery(APIView):
     authentication_classes = ()
 
     @extend_schema(operation_id="token_recover", request=RecoverySerializer, responses={201: TokenSerializer}, auth=[])
+    @refuses(Unauthorised, TooMany)
     def post(self, request: Request) -> Response:
         """Set a new password with a recovery code, which is then used up."""
         token = services.recover(**checked(RecoverySerializer, request), address=client_address(request))

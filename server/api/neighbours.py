@@ -13,7 +13,8 @@ from rest_framework.views import APIView
 
 from server.accounts.throttles import count_try
 from server.api.parsing import FilesParser
-from server.core.errors import Fault, Invalid
+from server.api.schema import refuses
+from server.core.errors import Conflict, Fault, Forbidden, Invalid, TooMany
 from server.editions import neighbours
 from server.groups.selectors import group_for_reader
 
@@ -69,6 +70,7 @@ class NeighbourList(BesideView):
         request={"multipart/form-data": NewNeighbourSerializer},
         responses={201: NeighbourSerializer},
     )
+    @refuses(Forbidden, Conflict, TooMany)
     def post(self, request: Request, slug: str) -> Response:
         """Show a signed edition of another server (moderators). Nothing is fetched: hand in its package."""
         group = group_for_reader(slug, request.user)
@@ -90,6 +92,7 @@ class NeighbourDetail(BesideView):
         return Response(WholeNeighbourSerializer(view).data)
 
     @extend_schema(operation_id="neighbour_remove", responses={204: None})
+    @refuses(Forbidden)
     def delete(self, request: Request, slug: str, neighbour_id: UUID) -> Response:
         """Take another server's edition off (moderators)."""
         neighbours.remove_neighbour(group_for_reader(slug, request.user), neighbour_id, by=request.user)

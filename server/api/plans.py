@@ -15,7 +15,9 @@ from rest_framework.views import APIView
 from server.accounts import plans
 from server.api.members import StrictSerializer, checked
 from server.api.rendering import FormatInAddress
+from server.api.schema import refuses
 from server.api.wears import WEARER, named_wearer
+from server.core.errors import Conflict, NotFound
 from server.editions.expecting import document_of_everyone
 
 
@@ -80,6 +82,7 @@ class Plans(APIView):
         request=PlanRequestSerializer,
         responses={201: PlanSerializer},
     )
+    @refuses(NotFound, Conflict)
     def post(self, request: Request) -> Response:
         """Draw a fair test and register it. Asked again in the same month for the same sites, the order is the same."""
         account: Any = request.user

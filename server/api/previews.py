@@ -11,9 +11,10 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from server.accounts.throttles import count_try
-from server.api.parsing import FilesParser
-from server.api.wears import WEARER, RawJSONParser, named_wearer
-from server.core.errors import Fault, Invalid
+from server.api.parsing import FilesParser, RawJSONParser
+from server.api.schema import refuses
+from server.api.wears import WEARER, named_wearer
+from server.core.errors import Fault, Invalid, NotFound, TooMany
 from server.wears import previews
 
 PARTS = ("file", "told")
@@ -74,6 +75,7 @@ class Preview(APIView):
         request={"multipart/form-data": ExportsSerializer, "application/json": OpenApiTypes.OBJECT},
         responses=PreviewSerializer,
     )
+    @refuses(NotFound, TooMany)
     def post(self, request: Request) -> Response:
         """See what exports, or a record, would become: nothing is stored.
 

@@ -1,6 +1,6 @@
 """Problem details (RFC 9457) for every error of the API, with JSON pointers to the fields at fault."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from http import HTTPStatus
 from typing import Any, NoReturn
 
@@ -12,28 +12,9 @@ from rest_framework.permissions import AllowAny
 from rest_framework.response import Response
 from rest_framework.views import APIView, set_rollback
 
-from server.core.errors import Fault, Gone, NotFound, ServiceError, TooMany
-from server.core.selectors import caution, caution_paragraphs
-
-MEDIA_TYPE = "application/problem+json"
-
-
-def problem(status: int, code: str, title: str, detail: str, faults: Sequence[Fault] = ()) -> dict[str, Any]:
-    body: dict[str, Any] = {
-        "type": f"/problems/{code}",
-        "title": title,
-        "status": status,
-        "detail": detail,
-        "code": code,
-    }
-    if faults:
-        body["faults"] = list(faults)
-    return body | {"caution": caution()}
-
-
-def problem_of(error: ServiceError) -> dict[str, Any]:
-    body = problem(error.status, error.code, error.title, error.detail, error.faults)
-    return body | {"reason": error.reason} if isinstance(error, Gone) else body
+from server.core.errors import Fault, NotFound, ServiceError
+from server.core.problems import MEDIA_TYPE, headers_of, problem, problem_of
+from server.core.selectors import caution_paragraphs
 
 
 def answer_problem(error: Exception, _context: Mapping[str, Any]) -> Response | None:
@@ -42,9 +23,9 @@ def answer_problem(error: Exception, _context: Mapping[str, Any]) -> Response | 
     if body is None:
         return None
     set_rollback()
-    headers = {"WWW-Authenticate": "Bearer"} if body["status"] == HTTPStatus.UNAUTHORIZED else {}
-    if isinstance(error, TooMany):
-        headers["Retry-After"] = str(error.retry_after_s)
+    headers = headers_of(error)
+    if body["status"] == HTTPStatus.UNAUTHORIZED:
+        headers["WWW-Authenticate"] = "Bearer"
     return Response(body, status=body["status"], headers=headers, content_type=MEDIA_TYPE)
 
 

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Any
 
-from rest_framework.negotiation import BaseContentNegotiation
+from rest_framework.negotiation import DefaultContentNegotiation
 from rest_framework.renderers import JSONRenderer
 from rest_framework.request import Request
 
@@ -23,11 +23,8 @@ class ResultRenderer(JSONRenderer):
         return super().render(data, accepted_media_type, renderer_context)
 
 
-class FormatInAddress(BaseContentNegotiation):
+class FormatInAddress(DefaultContentNegotiation):
     """The address says which format is meant, so the Accept header decides nothing."""
-
-    def select_parser(self, request: Request, parsers: Any) -> Any:
-        return parsers[0]
 
     def select_renderer(self, request: Request, renderers: Any, format_suffix: str | None = None) -> Any:
         return renderers[0], renderers[0].media_type

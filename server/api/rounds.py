@@ -11,6 +11,8 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from server.api.members import StrictSerializer, checked
+from server.api.schema import refuses
+from server.core.errors import Conflict, Forbidden
 from server.groups.rounds import join_round, open_round, rounds_for_member
 from server.groups.selectors import group_for_member
 
@@ -47,6 +49,7 @@ class Rounds(APIView):
         return Response(RoundsSerializer({"rounds": rounds_for_member(group, account=request.user)}).data)
 
     @extend_schema(operation_id="round_open", request=OpenSerializer, responses={201: RoundSerializer})
+    @refuses(Forbidden, Conflict)
     def post(self, request: Request, slug: str) -> Response:
         """Open a round of one sensor model at two sites (moderators)."""
         group = group_for_member(slug, request.user)
@@ -56,6 +59,7 @@ class Rounds(APIView):
 
 class RoundPlace(APIView):
     @extend_schema(operation_id="round_join", request=None, responses=RoundSerializer)
+    @refuses(Conflict)
     def put(self, request: Request, slug: str, round_id: UUID) -> Response:
         """Take part in a round and get your order; asked again, the same one."""
         group = group_for_member(slug, request.user)

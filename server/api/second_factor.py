@@ -11,6 +11,8 @@ from rest_framework.views import APIView
 
 from server.accounts import second_factor
 from server.api.members import StrictSerializer, checked
+from server.api.schema import refuses, takes
+from server.core.errors import Conflict, TooMany
 
 
 class SecondFactorSerializer(serializers.Serializer[Any]):
@@ -33,6 +35,7 @@ class SecondFactor(APIView):
         return _state(request)
 
     @extend_schema(operation_id="second_factor_begin", request=None, responses={201: SetupSerializer})
+    @refuses(Conflict)
     def post(self, request: Request) -> Response:
         """Have a secret made for an authenticator app. It asks for nothing until it is confirmed."""
         return Response(SetupSerializer(second_factor.begin(request.user)).data, status.HTTP_201_CREATED)
@@ -40,12 +43,15 @@ class SecondFactor(APIView):
     @extend_schema(
         operation_id="second_factor_confirm", request=OneTimeCodeSerializer, responses=SecondFactorSerializer
     )
+    @refuses(Conflict, TooMany)
     def put(self, request: Request) -> Response:
         """Switch it on, with a code that the app shows now."""
         second_factor.confirm(request.user, **checked(OneTimeCodeSerializer, request))
         return _state(request)
 
-    @extend_schema(operation_id="second_factor_end", request=OneTimeCodeSerializer, responses=SecondFactorSerializer)
+    @extend_schema(operation_id="second_factor_end", responses={200: SecondFactorSerializer})
+    @takes(OneTimeCodeSerializer)
+    @refuses(Conflict, TooMany)
     def delete(self, request: Request) -> Response:
         """Switch it off, with a code of the app or a recovery code."""
         second_factor.end(request.user, **checked(OneTimeCodeSerializer, request))

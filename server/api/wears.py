@@ -13,7 +13,6 @@ from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, PolymorphicProxySerializer, extend_schema
 from msgspec import to_builtins
 from rest_framework import serializers, status
-from rest_framework.parsers import BaseParser
 from rest_framework.permissions import AllowAny
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -21,9 +20,11 @@ from rest_framework.views import APIView
 
 from server.accounts.selectors import wearer_of
 from server.api.members import StrictSerializer, checked
+from server.api.parsing import RawJSONParser
 from server.api.preferring import MINIMAL, prefers
 from server.api.rendering import FormatInAddress
-from server.core.errors import Invalid
+from server.api.schema import refuses
+from server.core.errors import Conflict, Invalid, NotFound
 from server.core.glucose import UNITS
 from server.core.idempotency import answering
 from server.core.selectors import sensor_models
@@ -59,15 +60,6 @@ PREFER = OpenApiParameter(
 UNIT = OpenApiParameter(
     "unit", str, OpenApiParameter.QUERY, enum=UNITS, description="Of the words and charts; that of the record without."
 )
-
-
-class RawJSONParser(BaseParser):
-    """Hands on the body as it came: the record has a reader of its own, which names every fault."""
-
-    media_type = "application/json"
-
-    def parse(self, stream: Any, media_type: str | None = None, parser_context: Any = None) -> bytes:
-        return bytes(stream.read())
 
 
 class WearSerializer(serializers.Serializer[Any]):
@@ -173,6 +165,7 @@ class Wears(APIView):
         request=OpenApiTypes.OBJECT,
         responses={201: UPLOADED},
     )
+    @refuses(NotFound, Conflict)
     def post(self, request: Request) -> Response:
         """Upload one finished wear as a wear-record/1 (its schema: /api/v1/wear-record.schema.json)."""
         key, wearer = (request.headers.get(name, "") for name in ("Idempotency-Key", "Wearer"))
@@ -264,6 +257,7 @@ def answered_wear(wear: Any, account: Any) -> Response:
 
 class WearAnswer(APIView):
     @extend_schema(operation_id="wear_answer", request=AnswerSerializer, responses=WearWithStandingSerializer)
+    @refuses(Conflict)
     def post(self, request: Request, wear_id: UUID) -> Response:
         """Answer what moderators ask about one of your wears; a tag that was wrong is put right."""
         sent = checked(AnswerSerializer, request)
@@ -273,6 +267,7 @@ class WearAnswer(APIView):
 
 class WearAppeal(APIView):
     @extend_schema(operation_id="wear_appeal", request=AppealSerializer, responses=WearWithStandingSerializer)
+    @refuses(Conflict)
     def post(self, request: Request, wear_id: UUID) -> Response:
         """Have a wear that was left out looked at again, once. What was counted of it stays as it is either way."""
         appeal(wear_id, account=request.user, ground=checked(AppealSerializer, request)["ground"])
@@ -281,6 +276,7 @@ class WearAppeal(APIView):
 
 class WearReport(APIView):
     @extend_schema(operation_id="wear_report", parameters=[UNIT], responses=OpenApiTypes.OBJECT)
+    @refuses(Invalid)
     def get(self, request: Request, wear_id: UUID) -> Response:
         """Read what a wear says and what it cannot say. Figures are in mg/dL, words in the unit you name."""
         return Response(selectors.report_for_owner(wear_id, account=request.user, unit=_unit(request)))
@@ -297,6 +293,7 @@ class WearReportFile(APIView):
         ],
         responses={(200, "text/html"): OpenApiTypes.STR, (200, "image/png"): OpenApiTypes.BINARY},
     )
+    @refuses(Invalid)
     def get(self, request: Request, wear_id: UUID, file_format: str) -> HttpResponse:
         """Download the report as a page that needs nothing else, or as one picture."""
         file = rendering.report_file(wear_id, account=request.user, file_format=file_format, unit=_unit(request))
@@ -315,6 +312,7 @@ def _unit(request: Request) -> str | None:
 
 class WearGroup(APIView):
     @extend_schema(operation_id="wear_give", request=GiveSerializer, responses=WearSerializer)
+    @refuses(Conflict)
     def put(self, request: Request, wear_id: UUID) -> Response:
         """Give a wear to a group."""
         group = group_for_giving(checked(GiveSerializer, request)["group"], request.user)

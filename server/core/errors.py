@@ -8,7 +8,8 @@ ServiceError
 ├── Conflict      409  not in this state, or somebody else is at it
 ├── Gone          410  it was here and was taken back; `reason` says why
 ├── TooLarge      413
-└── TooMany       429  `retry_after_s` says when to come back
+├── TooMany       429  `retry_after_s` says when to come back
+└── Busy          503  the same; more is under way than can be answered
 """
 
 from collections.abc import Sequence
@@ -84,6 +85,16 @@ class TooMany(ServiceError):
     status = 429
     code = "too-many"
     title = "Too many tries; wait a while"
+
+    def __init__(self, detail: str | None = None, *, retry_after_s: int) -> None:
+        super().__init__(detail)
+        self.retry_after_s = retry_after_s
+
+
+class Busy(ServiceError):
+    status = 503
+    code = "busy"
+    title = "Too much is going on just now"
 
     def __init__(self, detail: str | None = None, *, retry_after_s: int) -> None:
         super().__init__(detail)

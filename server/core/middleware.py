@@ -3,9 +3,11 @@
 from collections.abc import Callable
 
 from django.conf import settings
-from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.http import HttpRequest, HttpResponse
 
 from server.core import logs, metrics
+from server.core.errors import TooLarge
+from server.core.problems import answer_of
 
 REQUEST_ID = "X-Request-ID"
 View = Callable[[HttpRequest], HttpResponse]
@@ -35,14 +37,8 @@ def limit_body(get_response: View) -> View:
         length = request.META.get("CONTENT_LENGTH") or "0"
         if length.isdecimal() and int(length) <= settings.LARGEST_BODY_BYTES:
             return get_response(request)
-        problem = {
-            "type": "about:blank",
-            "title": "What was sent is too large",
-            "status": 413,
-            "code": "too-large",
-            "detail": f"A body may hold at most {settings.LARGEST_BODY_BYTES // 1024**2} MiB. Send less at once.",
-        }
-        return JsonResponse(problem, status=413, content_type="application/problem+json")
+        most = f"A body may hold at most {settings.LARGEST_BODY_BYTES // 1024**2} MiB. Send less at once."
+        return answer_of(TooLarge(most))
 
     return middleware
 

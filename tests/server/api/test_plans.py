@@ -40,6 +40,11 @@ def test_the_calendar_file_is_one(contributor, plan):
     assert b"DTSTART:20310503T074500" in answer.content
 
 
+def test_what_a_calendar_is_made_of_comes_as_json(contributor, plan):
+    answer = contributor.api.post(f"{PLANS}{plan['id']}.ics", json.dumps(CALENDAR), content_type="text/plain")
+    assert answer.status_code == 415
+
+
 @pytest.mark.parametrize(
     ("body", "pointer"),
     [({}, "#/first_day"), (CALENDAR | {"wakes_at": "early"}, "#/wakes_at"), (CALENDAR | {"zone": "UTC"}, "#/zone")],

@@ -12,6 +12,7 @@ def test_a_long_body_is_refused_before_it_is_read(client, length):
     assert answer.status_code == 413
     assert answer["Content-Type"] == "application/problem+json"
     assert answer.json()["status"] == 413
+    assert answer.json()["caution"]["text"]
 
 
 def test_answers_are_kept_by_nobody_and_pages_may_do_little(client):
