@@ -2,6 +2,7 @@
 
 from pooling.sealing.outcomes import has_value
 from pooling.sealing.parts import SealedParts
+from pooling.sealing.places import Place
 from pooling.sealing.record import Cell
 from pooling.sealing.records import (
     SealedBlock,
@@ -12,7 +13,7 @@ from pooling.sealing.records import (
     SealedTie,
     record_from_payload,
 )
-from pooling.sealing.slot import Place, SlotSeal, seal_slot
+from pooling.sealing.slot import SlotSeal, seal_slot
 from pooling.sealing.unit import Member
 from pooling.sealing.version import (
     CHANNELS,

@@ -5,13 +5,12 @@ stored, so afterwards nobody can.
 """
 
 import hmac
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Mapping
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
-from pooling.sealing.unit import Unit
 from pooling.sealing.version import FAMILIES, SealVersion
 
 _BYTES, _BITS = 8, 53
@@ -36,12 +35,12 @@ class Masks:
         plain = np.array([self._deviate(*name, channel) for channel in channels])
         return dict(zip(channels, (self._root @ plain).tolist(), strict=True))
 
-    def draw_for(self, units: Iterable[Unit], *name: str) -> Mapping[str, float]:
-        """The same for a sum of units; the last day of all their sensors' life has the deviate of the rated life.
+    def draw_for(self, lives: Collection[int], *name: str) -> Mapping[str, float]:
+        """The same for a sum over sensors of these rated lives; the last day of a common life has that life's deviate.
 
         The two are one number under two names, which two deviates would tell twice.
         """
-        found, lives = dict(self.draw(*name)), frozenset().union(*(unit.lives_days for unit in units))
+        found = dict(self.draw(*name))
         if self._family == "survival" and len(lives) == 1:
             found |= {f"on{life}": found["on_rated"] for life in lives if f"on{life}" in found}
         return found

@@ -1,11 +1,15 @@
-"""What a wear says in each family of outcomes: the values that sealing adds up."""
+"""What wears say in each family of outcomes: who has a value there, and the values that sealing adds up."""
 
-from collections.abc import Mapping
+from collections.abc import Container, Mapping, Sequence
 from typing import Protocol
 
+import numpy as np
+from numpy.typing import NDArray
+
 from pooling.crossing import Crossed
+from pooling.sealing.grid import Floats, Ints
 from pooling.sealing.version import DAYS_ON, FAMILIES, SealVersion
-from pooling.sealing.wear import StratumLike, WearValue, has_accuracy, wear_values
+from pooling.sealing.wear import StratumLike, WearValues, has_accuracy, weights
 
 MINUTES_A_DAY = 1_440
 WORST_MILD_GRADE = 1
@@ -16,6 +20,7 @@ OFF = {
 }
 """Ends before the rated life, by what brought them about; what is named in none is off_other."""
 _NAMED = frozenset(reason for reasons in OFF.values() for reason in reasons)
+_DAYS = {f"on{day}": day for day in DAYS_ON}
 
 
 class RatingsLike(Protocol):
@@ -60,43 +65,56 @@ def has_value(summary: SummaryLike, family: str) -> bool:
     return family == "survival" or getattr(summary.ratings, family) is not None
 
 
-def values_of(summary: SummaryLike, family: str, version: SealVersion, *, rated_life_days: int) -> dict[str, WearValue]:
-    """Value, sampling variance and weight of one wear in each channel of a family.
+def values_of(summaries: Sequence[SummaryLike], family: str, version: SealVersion, *, lives_days: Ints) -> WearValues:
+    """Values, sampling variances and weights of wears in each channel of a family other than accuracy.
 
-    Outside accuracy a wear gives one value a channel: whether it was still on at a day (asked of sensors rated to last
+    A wear gives one value a channel: whether it was still on at a day (asked of sensors rated to last
     so long, and counting every end, whatever brought it about), how it ended early, whether the skin reacted (grade 2
     and above), a rating. Weights are constants of the version.
 
-    Raises
-    ------
-    InvalidInput
-        The wear has too few pairs for accuracy.
+    Parameters
+    ----------
+    summaries : sequence of SummaryLike, n_wears long
+        Each has a value in the family.
+    family, version
+        One of FAMILIES, and the frozen constants.
+    lives_days : ndarray of int, shape (n_wears,)
+        How long each sensor is rated to last.
     """
-    if family == "accuracy":
-        return wear_values(summary.strata["all"], sum(summary.zones[2:]), version)
-    found = _plain_values(summary, family, rated_life_days)
-    return {
-        channel: WearValue(
-            found[channel] - version.channels[channel].reference,
-            version.channels[channel].noise,
-            1.0 / (version.channels[channel].wear_sd ** 2 + version.channels[channel].noise),
-        )
-        for channel in FAMILIES[family]
-        if channel in found
-    }
+    plain, n_wears = _plain_values(summaries, family, lives_days), len(summaries)
+    constants = [version.channels[channel] for channel in FAMILIES[family]]
+    assumed = np.array([np.full(n_wears, own.noise) for own in constants])
+    return WearValues(
+        np.array([plain[channel] - version.channels[channel].reference for channel in FAMILIES[family]]),
+        assumed,
+        assumed,
+        np.array([weights(noise, own) for noise, own in zip(assumed, constants, strict=True)]),
+        np.array([_is_asked(channel, lives_days) for channel in FAMILIES[family]]),
+    )
 
 
-def _plain_values(summary: SummaryLike, family: str, rated_life_days: int) -> dict[str, float]:
+def _is_asked(channel: str, lives_days: Ints) -> NDArray[np.bool_]:
+    """Whether wears have a value: a day beyond a sensor's rated life is not asked of it."""
+    return lives_days >= _DAYS.get(channel, 0)
+
+
+def _plain_values(summaries: Sequence[SummaryLike], family: str, lives_days: Ints) -> dict[str, Floats]:
     if family == "skin":
-        return {"reaction": float((summary.skin_grade or 0) > WORST_MILD_GRADE)}
+        return {"reaction": np.array([float((one.skin_grade or 0) > WORST_MILD_GRADE) for one in summaries])}
     if family != "survival":
-        return {family: float(getattr(summary.ratings, family))}
+        return {family: np.array([float(getattr(one.ratings, family)) for one in summaries])}
     # A sensor that ended as meant was on all its life, though it may have stopped some minutes before the day was full.
-    days = rated_life_days if summary.end_reason == "completed" else summary.worn_min / MINUTES_A_DAY
-    early = days < rated_life_days
+    reasons = [one.end_reason for one in summaries]
+    worn_days = np.array([one.worn_min for one in summaries]) / MINUTES_A_DAY
+    days = np.where(_among(reasons, {"completed"}), lives_days, worn_days)
+    early = days < lives_days
     return {
-        **{f"on{day}": float(days >= day) for day in DAYS_ON if day <= rated_life_days},
-        "on_rated": float(not early),
-        **{channel: float(early and summary.end_reason in reasons) for channel, reasons in OFF.items()},
-        "off_other": float(early and summary.end_reason not in _NAMED),
+        **{channel: (days >= day).astype(float) for channel, day in _DAYS.items()},
+        "on_rated": (~early).astype(float),
+        **{channel: (early & _among(reasons, named)).astype(float) for channel, named in OFF.items()},
+        "off_other": (early & ~_among(reasons, _NAMED)).astype(float),
     }
+
+
+def _among(reasons: Sequence[str], named: Container[str]) -> NDArray[np.bool_]:
+    return np.array([reason in named for reason in reasons], dtype=bool)

@@ -3,15 +3,19 @@
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from math import fsum
+from operator import attrgetter
 from types import MappingProxyType
 from typing import Any
 
+import numpy as np
+
 from pooling.crossing import CROSSED, PARTITIONS, Crossed
 from pooling.errors import InvalidInput, TooFewPeople
+from pooling.sealing.grid import Floats, Ints, exact_sums, grid_sums
 from pooling.sealing.masking import Masks
 from pooling.sealing.record import Cell, Record, read_common
-from pooling.sealing.unit import Member, Unit
-from pooling.sealing.version import MASK_SDS, SealVersion
+from pooling.sealing.unit import Member, Units
+from pooling.sealing.version import CHANNELS, MASK_SDS, SealVersion
 
 PART_SUMS = (
     "first",  # s - reference w, with s the weighted sum over pairs in the part and w their weight, and masking noise
@@ -60,7 +64,9 @@ class SealedParts(Record):
 
 
 def seal_parts(
-    blocks: Sequence[tuple[Cell, Sequence[Member], Sequence[Unit]]],
+    blocks: Sequence[tuple[Cell, slice]],
+    units: Units,
+    members: Sequence[Member],
     partitions: Iterable[int],
     *,
     scope: str,
@@ -78,8 +84,10 @@ def seal_parts(
 
     Parameters
     ----------
-    blocks : sequence of (cell, members, units)
-        All wears of each block, and the same gathered by wearer.
+    blocks : sequence of (cell, slice)
+        Each block of the bundle, and where its units stand.
+    units, members
+        All of the slot, gathered by wearer and as they came.
     partitions : iterable of int
         Places in PARTITIONS of those that are safe.
     scope, place : str
@@ -95,111 +103,128 @@ def seal_parts(
     InvalidInput
         A wear was summarised without its crossed table.
     """
-    accounts = {member.account for _, members, _ in blocks for member in members}
+    accounts = {account for _, inside in blocks for account in units.accounts[inside]}
     if len(accounts) < k:
         raise TooFewPeople(f"parts need {k} accounts and have {len(accounts)}")
-    weights = _wear_weights([(members, units) for _, members, units in blocks])
-    bundle = tuple(part for cell, _, _ in blocks for part in (cell.scope, cell.place, cell.model))
-    of_blocks = _masks_of_blocks(blocks, bundle, version, masks)
+    wears = _Wears.of([inside for _, inside in blocks], units, members)
+    bundle = tuple(part for cell, _ in blocks for part in (cell.scope, cell.place, cell.model))
+    of_blocks = _masks_of_blocks(blocks, units, bundle, version, masks)
     names = tuple(PARTITIONS)
     sums: dict[str, tuple[int, ...]] = {}
     for name in (names[place_of] for place_of in sorted(partitions)):
-        inside = {part: found for part in PARTITIONS[name] if _has_number(found := _inside(weights, part))}
+        inside = {part: found for part in PARTITIONS[name] if (found := wears.inside(part))["n_pairs"].any()}
+        sums_of = {part: _part_sums(wears, found, version) for part, found in inside.items()}
         for channel in _VALUE:
-            if channel not in _COUNT_OF or _marks_stand_by_numbers(weights, name):
-                exact = {part: _part_sums(found, channel, version) for part, found in inside.items()}
+            if channel not in _COUNT_OF or wears.marks_stand_by_numbers(name):
+                exact = {part: found[channel] for part, found in sums_of.items()}
                 masked = _masked(exact, channel, of_blocks[channel], (name, *bundle), version, masks)
                 sums |= {f"{name}.{part}.{channel}": numbers for part, numbers in masked.items()}
     return SealedParts(end_bucket, version.number, len(accounts), dict(sorted(sums.items())), scope=scope, place=place)
 
 
 def _masks_of_blocks(
-    blocks: Sequence[tuple[Cell, Sequence[Member], Sequence[Unit]]],
+    blocks: Sequence[tuple[Cell, slice]],
+    units: Units,
     bundle: tuple[str, ...],
     version: SealVersion,
     masks: Masks,
 ) -> dict[str, float]:
     """Per channel the masking noise of the blocks together; of what blocks do not hold, noise of the bundle's own."""
     found = dict.fromkeys(_VALUE, 0.0)
-    for cell, _, units in blocks:
+    for cell, inside in blocks:
         deviates = masks.draw("block", cell.scope, cell.place, cell.model)
         own = masks.draw("parts", *bundle) if cell == blocks[0][0] else {}
         for channel in _VALUE:
             of = _WEIGHTS_OF.get(channel, channel)
-            sd = version.channels[of].sum_mask_sd(max(unit.channels[of].q1 for unit in units))
+            sd = version.channels[of].sum_mask_sd(units.values.q1[CHANNELS.index(of), inside].max().item())
             found[channel] += sd * (own.get(of, 0.0) if channel in _COUNT_OF else deviates[of])
     return found
 
 
+_NUMBERS = ("n_pairs", "y", "d", "k15", "k20", "n_shown", "shown_low")
+_read = attrgetter(*_NUMBERS)
+
+
 @dataclass(frozen=True, slots=True, repr=False)
-class _Weighted:
-    """One wear, and the weight of one of its pairs in each channel."""
+class _Wears:
+    """The wears of a bundle, those of one wearer side by side."""
 
-    member: Member
-    crossed: Mapping[int, Crossed]
-    weight: Mapping[str, float]
+    first_of_person: Ints
+    n_pairs: Ints
+    weight: Floats
+    """Of one pair, by channel of CHANNELS and wear."""
+    crossed: Floats
+    """By number of _NUMBERS, cell of CROSSED, and wear."""
+
+    @classmethod
+    def of(cls, blocks: Sequence[slice], units: Units, members: Sequence[Member]) -> "_Wears":
+        """Lay out the wears of blocks.
+
+        Raises
+        ------
+        InvalidInput
+            A wear was summarised without its crossed table.
+        """
+        chosen = sorted((unit for own in blocks for unit in range(own.start, own.stop)), key=units.people.__getitem__)
+        people = [units.people[unit] for unit in chosen]
+        new = [index == 0 or people[index - 1] != own for index, own in enumerate(people)]
+        n_wears = units.n_wears[chosen]
+        wears = units.wears_of(np.array(chosen))
+        n_pairs, values = units.wear_pairs[wears], units.values
+        tables = [members[index].summary.crossed for index in units.order[wears].tolist()]
+        found = _laid_out(tables)
+        if (found[0].sum(axis=0) != n_pairs).any():
+            raise InvalidInput("a wear whose crossed table does not hold all its pairs cannot be summed by parts")
+        weight = values.q1[:, np.repeat(chosen, n_wears)] * values.shares[:, wears] / n_pairs
+        return cls((np.cumsum(n_wears) - n_wears)[new], n_pairs, weight, found)
+
+    def inside(self, part: str) -> dict[str, Floats]:
+        """What each wear has in a part: the numbers of its crossed cells there, added up."""
+        cells = [index for index, crossing in enumerate(CROSSED) if part in crossing]
+        found = np.zeros((len(_NUMBERS), self.n_pairs.size))
+        for index in cells:
+            found += self.crossed[:, index]
+        return dict(zip(_NUMBERS, found, strict=True))
+
+    def marks_stand_by_numbers(self, name: str) -> bool:
+        """Whether every part that holds a pair with a mark holds one with a number, so that its straddle was planned.
+
+        Parts of marks alone are of anybody, and the other parts, less those of another partition, would tell them.
+        """
+        found = [self.inside(part) for part in PARTITIONS[name]]
+        return all(own["n_shown"].any() == own["n_pairs"].any() for own in found)
 
 
-def _wear_weights(blocks: Sequence[tuple[Sequence[Member], Sequence[Unit]]]) -> list[_Weighted]:
-    found = []
-    for members, units in blocks:
-        unit_of = {unit.person: unit for unit in units}
-        place_in_unit: dict[str, int] = {}
-        for member in members:
-            unit, index = unit_of[member.person], place_in_unit.get(member.person, 0)
-            place_in_unit[member.person] = index + 1
-            n_pairs = member.summary.strata["all"].n_pairs
-            if sum(own.n_pairs for own in member.summary.crossed.values()) != n_pairs:
-                raise InvalidInput("a wear whose crossed table does not hold all its pairs cannot be summed by parts")
-            weight = {channel: value.q1 * value.shares[index] / n_pairs for channel, value in unit.channels.items()}
-            found.append(_Weighted(member, member.summary.crossed, weight))
+def _laid_out(tables: Sequence[Mapping[int, Crossed]]) -> Floats:
+    found = np.zeros((len(_NUMBERS), len(CROSSED), len(tables)))
+    rows = [_read(crossed) for table in tables for crossed in table.values()]
+    if rows:
+        cell = [index for table in tables for index in table]
+        found[:, cell, np.repeat(np.arange(len(tables)), [len(table) for table in tables])] = np.array(rows).T
     return found
 
 
-def _marks_stand_by_numbers(wears: Iterable[_Weighted], name: str) -> bool:
-    """Whether every part that holds a pair with a mark holds one with a number, so that its straddle was planned.
-
-    Parts of marks alone are of anybody, and the other parts, less those of another partition, would tell them.
-    """
-    own = [(CROSSED[index], crossed) for wear in wears for index, crossed in wear.crossed.items()]
-    shown, numbered = (
-        {part for crossing, crossed in own for part in crossing if part in PARTITIONS[name] and has(crossed)}
-        for has in (lambda crossed: crossed.n_shown, lambda crossed: crossed.n_pairs)
-    )
-    return shown == numbered
-
-
-Inside = list[tuple[Member, Mapping[str, float], Crossed]]
 _Exact = tuple[int, int, float, float]
 """Sum, weight, and of the wearer with the most: weight in the part and weight in all."""
 
 
-def _has_number(inside: "Inside") -> bool:
-    return any(own.n_pairs for *_, own in inside)
+def _part_sums(wears: _Wears, inside: Mapping[str, Floats], version: SealVersion) -> dict[str, _Exact]:
+    """The channels of one part, without noise."""
+    rows = []
+    for channel in _VALUE:
+        of = _WEIGHTS_OF.get(channel, channel)
+        reference = 0.0 if channel in _COUNT_OF else version.channels[of].reference
+        weight = wears.weight[CHANNELS.index(of)]
+        n = weight * inside[_COUNT_OF.get(channel, "n_pairs")]
+        value = weight * inside[_VALUE[channel]] - reference * n
+        rows.append([value, n, weight * wears.n_pairs])
+    of_people = exact_sums(np.where(inside["n_shown"] > 0, np.array(rows), 0.0), wears.first_of_person)
+    return {channel: _of_people(own, version) for channel, own in zip(_VALUE, of_people, strict=True)}
 
 
-def _inside(wears: Iterable[_Weighted], part: str) -> Inside:
-    """What each wear has in a part, where it has any pair there."""
-    found = []
-    for wear in wears:
-        own = sum((crossed for index, crossed in wear.crossed.items() if part in CROSSED[index]), Crossed())
-        if own.n_shown:
-            found.append((wear.member, wear.weight, own))
-    return found
-
-
-def _part_sums(inside: Inside, channel: str, version: SealVersion) -> _Exact:
-    """One channel of one part, without noise."""
-    of = _WEIGHTS_OF.get(channel, channel)
-    reference = 0.0 if channel in _COUNT_OF else version.channels[of].reference
-    by_person: dict[str, list[tuple[float, float, float]]] = {}
-    for member, weights, own in inside:
-        n = weights[of] * getattr(own, _COUNT_OF.get(channel, "n_pairs"))
-        value = weights[of] * getattr(own, _VALUE[channel]) - reference * n
-        by_person.setdefault(member.person, []).append((value, n, weights[of] * member.summary.strata["all"].n_pairs))
-    rows = [tuple(map(fsum, zip(*by_person[person], strict=True))) for person in sorted(by_person)]
-    first, weight = (sum(version.to_grid(row[index]) for row in rows) for index in (0, 1))
-    return first, weight, max(row[1] for row in rows), max(row[2] for row in rows)
+def _of_people(own: Floats, version: SealVersion) -> _Exact:
+    (first,), (weight,) = grid_sums(own[:2], np.array([0]), version.grid_bits)
+    return first, weight, own[1].max().item(), own[2].max().item()
 
 
 def _masked(

@@ -2,42 +2,23 @@
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from itertools import combinations
 from typing import Any
+
+import numpy as np
 
 from pooling.errors import InvalidInput, TooFewPeople
 from pooling.ledger.parts import PlannedParts
 from pooling.ledger.ties import PlannedTie
 from pooling.sealing.bundles import seal_bundles
+from pooling.sealing.grid import grid_sums, squares
 from pooling.sealing.masking import Masks
 from pooling.sealing.parts import SealedParts, seal_parts
+from pooling.sealing.places import Place, places_of, seal_overlaps
 from pooling.sealing.record import Cell
 from pooling.sealing.records import SealedBlock, SealedBundle, SealedOverlap, SealedRecords, SealedTie
 from pooling.sealing.ties import seal_tie
-from pooling.sealing.unit import Member, Unit, UnitValue, channels_of_all, units_of
-from pooling.sealing.version import FAMILIES, SealVersion
-
-
-@dataclass(frozen=True, slots=True)
-class Place:
-    """One wearer in one block: what caps, overlaps and ties need later. It holds no value and no wear.
-
-    ``block`` is the index of the block within its slot; -1 for a place of an earlier slot.
-    """
-
-    person: str
-    scope: str
-    place: str
-    sensor_model: str | None
-    end_bucket: int
-    q1: tuple[float, ...]
-    q2: tuple[float, ...]
-    block: int = -1
-
-    @property
-    def cell(self) -> Cell:
-        """Cell of the place's block."""
-        return Cell.of(self)
+from pooling.sealing.unit import Member, Units, units_of
+from pooling.sealing.version import SealVersion
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,43 +100,43 @@ def seal_slot(
     cells = [Cell.of(cell) for cell, _ in blocks]
     if len(set(cells)) < len(cells):
         raise InvalidInput("all wears that enter a cell at one cut-off make one block")
-    units = [units_of(members, version, family) for _, members in blocks]
-    for cell, found in zip(cells, units, strict=True):
-        n_accounts = len({unit.account for unit in found})
-        if n_accounts < k_of(cell.scope):
+    units = units_of([members for _, members in blocks], version, family)
+    for cell, inside in zip(cells, units.ranges(), strict=True):
+        if (n_accounts := units.n_accounts(inside)) < k_of(cell.scope):
             raise TooFewPeople(f"a block needs {k_of(cell.scope)} accounts and has {n_accounts}")
     masks = Masks(key, version, family)
-    shared = {"end_bucket": end_bucket, "version": version, "masks": masks, "family": family}
-    sealed = tuple(_seal_block(cell, found, **shared) for cell, found in zip(cells, units, strict=True))
-    places = tuple(
-        _place(unit, cell, index, end_bucket, family)
-        for index, (cell, found) in enumerate(zip(cells, units, strict=True))
-        for unit in found
-    )
+    shared = {"end_bucket": end_bucket, "version": version, "masks": masks}
     bundles = seal_bundles(cells, units, k=k_of, **shared)
-    tied = [tuple(Cell.of(cell) for cell in tie.cells) for tie in ties]
     bundled = [_seal_parts(planned, blocks, units, k_of, end_bucket, version, masks) for planned in parts]
-    seat = {(place.person, place.cell): index for index, place in enumerate(places)}
     return SlotSeal(
-        blocks=sealed,
-        overlaps=_seal_overlaps(places, open_places, version, family),
+        blocks=_seal_blocks(cells, units, **shared),
+        overlaps=seal_overlaps(cells, units, open_places, end_bucket=end_bucket, version=version),
         bundles=tuple(bundle for bundle, _ in bundles),
-        ties=tuple(seal_tie(tie, dict(zip(cells, units, strict=True)), k=k_of, **shared) for tie in ties),
+        ties=tuple(seal_tie(tie, cells, units, k=k_of, **shared) for tie in ties),
         parts=tuple(record for record, _ in bundled),
         part_people=tuple(people for _, people in bundled),
-        places=places,
+        places=places_of(cells, units, end_bucket),
         bundle_people=tuple(people for _, people in bundles),
-        tie_places=tuple(
-            tuple(tuple(seat[person, cell] for cell in own if (person, cell) in seat) for person in tie.linkers)
-            for tie, own in zip(ties, tied, strict=True)
-        ),
+        tie_places=_tie_places(ties, cells, units),
+    )
+
+
+def _tie_places(
+    ties: Sequence[PlannedTie], cells: Sequence[Cell], units: Units
+) -> tuple[tuple[tuple[int, ...], ...], ...]:
+    block_of = {cell: number for number, cell in enumerate(cells)}
+    seat = {own: index for index, own in enumerate(zip(units.people, units.block.tolist(), strict=True))}
+    tied = [[block_of.get(Cell.of(cell), -1) for cell in tie.cells] for tie in ties]
+    return tuple(
+        tuple(tuple(seat[person, block] for block in own if (person, block) in seat) for person in tie.linkers)
+        for tie, own in zip(ties, tied, strict=True)
     )
 
 
 def _seal_parts(
     planned: PlannedParts,
     blocks: Sequence[tuple[Any, Sequence[Member]]],
-    units: Sequence[Sequence[Unit]],
+    units: Units,
     k_of: Callable[[str], int],
     end_bucket: int,
     version: SealVersion,
@@ -163,11 +144,14 @@ def _seal_parts(
 ) -> tuple[SealedParts, tuple[str, ...]]:
     """One bundle, and the wearers in it."""
     cells = {Cell.of(cell) for cell in planned.cells}
-    named = [(Cell.of(cell), members, found) for (cell, members), found in zip(blocks, units, strict=True)]
-    inside = sorted((block for block in named if block[0] in cells), key=lambda block: block[0])
+    members = [member for _, own in blocks for member in own]
+    named = [(Cell.of(cell), inside) for (cell, _), inside in zip(blocks, units.ranges(), strict=True)]
+    chosen = sorted((block for block in named if block[0] in cells), key=lambda block: block[0])
     (scope,), places = {cell.scope for cell in cells}, {cell.place for cell in cells}
     record = seal_parts(
-        inside,
+        chosen,
+        units,
+        members,
         planned.partitions,
         scope=scope,
         place=places.pop() if len(places) == 1 else "",
@@ -176,88 +160,44 @@ def _seal_parts(
         masks=masks,
         k=k_of(scope),
     )
-    return record, tuple(sorted({unit.person for *_, found in inside for unit in found}))
+    return record, tuple(sorted({person for _, inside in chosen for person in units.people[inside]}))
 
 
-def _seal_block(
-    cell: Cell, units: Sequence[Unit], *, end_bucket: int, version: SealVersion, masks: Masks, family: str
-) -> SealedBlock:
-    deviates = masks.draw_for(units, "block", cell.scope, cell.place, cell.model)
-    return SealedBlock(
-        end_bucket,
-        version.number,
-        n_people=len({unit.account for unit in units}),
-        sums={
-            channel: _block_sums([unit.channels[channel] for unit in units], deviates[channel], channel, version)
-            for channel in channels_of_all(units, family)
-        },
-        family=family,
-        cell=cell,
-        n_wearers=len(units),
-        n_wears=sum(unit.n_wears for unit in units),
-        n_pairs=sum(unit.n_pairs for unit in units),
-    )
+def _seal_blocks(
+    cells: Sequence[Cell], units: Units, *, end_bucket: int, version: SealVersion, masks: Masks
+) -> tuple[SealedBlock, ...]:
+    values, starts = units.values, units.starts
+    if not units.n:
+        return ()
+    q1_squares = squares(values.q1)
+    terms = (values.q1, q1_squares, values.q1 * values.value, q1_squares * values.share, q1_squares * values.assumed)
+    sums = [grid_sums(term, starts, version.grid_bits) for term in terms]
+    heaviest = np.maximum.reduceat(values.q1, starts, axis=1).tolist()
+    n_wears, n_pairs = (np.add.reduceat(count, starts).tolist() for count in (units.n_wears, units.n_pairs))
 
+    def block_sums(block: int, row: int, channel: str, deviate: float) -> tuple[int, ...]:
+        """The numbers of BLOCK_SUMS."""
+        mask_sd = version.channels[channel].sum_mask_sd(heaviest[row][block])
+        weight, weight_sq, first, *others = (own[row][block] for own in sums)
+        return (weight, weight_sq, first + version.to_grid(mask_sd * deviate), *others, version.to_grid(mask_sd**2))
 
-def _block_sums(units: Sequence[UnitValue], deviate: float, channel: str, version: SealVersion) -> tuple[int, ...]:
-    """The numbers of BLOCK_SUMS."""
-    mask_sd = version.channels[channel].sum_mask_sd(max(unit.q1 for unit in units))
-
-    def total(term: Callable[[UnitValue], float]) -> int:
-        return sum(version.to_grid(term(unit)) for unit in units)
-
-    return (
-        total(lambda unit: unit.q1),
-        total(lambda unit: unit.q1**2),
-        total(lambda unit: unit.q1 * unit.value) + version.to_grid(mask_sd * deviate),
-        total(lambda unit: unit.q1**2 * unit.share),
-        total(lambda unit: unit.q1**2 * unit.assumed),
-        version.to_grid(mask_sd**2),
-    )
-
-
-def _place(unit: Unit, cell: Cell, block: int, end_bucket: int, family: str) -> Place:
-    values = [unit.channels.get(channel) for channel in FAMILIES[family]]
-    return Place(
-        person=unit.person,
-        scope=cell.scope,
-        place=cell.place,
-        sensor_model=cell.sensor_model,
-        end_bucket=end_bucket,
-        q1=tuple(value.q1 if value else 0.0 for value in values),
-        q2=tuple(value.q2 if value else 0.0 for value in values),
-        block=block,
-    )
-
-
-def _seal_overlaps(
-    places: Sequence[Place], open_places: Iterable[Place], version: SealVersion, family: str
-) -> tuple[SealedOverlap, ...]:
-    """Write pairs of units of one wearer: new with new, and new with what is still open."""
-    new: dict[str, list[Place]] = {}
-    for place in places:
-        new.setdefault(place.person, []).append(place)
-    pairs = [pair for own in new.values() for pair in combinations(own, 2)]
-    pairs += [(mine, place) for place in open_places for mine in new.get(place.person, ())]
-
-    sums: dict[tuple[Cell, Cell, int], list[int]] = {}
-    counts: dict[tuple[Cell, Cell, int], int] = {}
-    for a, b in pairs:
-        first, second = sorted((a.cell, b.cell))
-        key = (first, second, min(a.end_bucket, b.end_bucket))
-        found = sums.setdefault(key, [0] * len(FAMILIES[family]))
-        counts[key] = counts.get(key, 0) + 1
-        for index in range(len(FAMILIES[family])):
-            found[index] += version.to_grid(a.q1[index] * b.q1[index])
-    return tuple(
-        SealedOverlap(
-            key[2],
-            version.number,
-            counts[key],
-            {channel: (sums[key][index],) for index, channel in enumerate(FAMILIES[family])},
-            family=family,
-            cell=key[0],
-            other=key[1],
+    sealed = []
+    for block, (cell, inside) in enumerate(zip(cells, units.ranges(), strict=True)):
+        deviates = masks.draw_for(units.lives_of(inside), "block", cell.scope, cell.place, cell.model)
+        sealed.append(
+            SealedBlock(
+                end_bucket,
+                version.number,
+                n_people=units.n_accounts(inside),
+                sums={
+                    channel: block_sums(block, row, channel, deviates[channel])
+                    for channel, row in units.rows_held_by(inside)
+                },
+                family=units.family,
+                cell=cell,
+                n_wearers=inside.stop - inside.start,
+                n_wears=n_wears[block],
+                n_pairs=n_pairs[block],
+            )
         )
-        for key in sorted(sums)
-    )
+    return tuple(sealed)

@@ -1,29 +1,29 @@
 """Ties: what the same wearers show at two or more cells, sealed as sums that lose nobody's cover."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pooling.errors import InvalidInput, TooFewPeople
 from pooling.ledger.ties import PlannedTie, smallest_cut, uncovered
+from pooling.sealing.grid import Floats, Ints, on_grid
 from pooling.sealing.masking import Masks
 from pooling.sealing.records import Cell, SealedTie
-from pooling.sealing.unit import Unit, UnitValue, channels_of_all
+from pooling.sealing.unit import Units, UnitValues
 from pooling.sealing.version import SealVersion
-
-Floats = NDArray[np.float64]
 
 
 def seal_tie(
     tie: PlannedTie,
-    units_at: Mapping[Cell, Sequence[Unit]],
+    blocks: Sequence[Cell],
+    units: Units,
     *,
     end_bucket: int,
     version: SealVersion,
     masks: Masks,
     k: Callable[[str], int],
-    family: str = "accuracy",
 ) -> SealedTie:
     """Reduce a tie's linkers to Laplacian sums.
 
@@ -34,9 +34,9 @@ def seal_tie(
     ----------
     tie : PlannedTie
         One of `pooling.ledger.plan`.
-    units_at : mapping from cell to units
-        Everybody in the slot's blocks.
-    end_bucket, version, k, family
+    blocks, units
+        Cells of the slot's blocks, and everybody in them.
+    end_bucket, version, k
         As for seal_slot.
     masks : Masks
         Masking noise of the family.
@@ -49,48 +49,55 @@ def seal_tie(
     InvalidInput
         The cells do not share one scope or have no block, a linker has a single cell, or two share an account.
     """
-    cells = tuple(sorted(Cell.of(cell) for cell in tie.cells))
-    if len({cell.scope for cell in cells}) != 1 or not set(cells) <= set(units_at):
+    cells, block_of = tuple(sorted(Cell.of(cell) for cell in tie.cells)), {cell: at for at, cell in enumerate(blocks)}
+    if len({cell.scope for cell in cells}) != 1 or not set(cells) <= set(blocks):
         raise InvalidInput("the cells of a tie lie in one scope, and each has a block of the same cut-off")
-    named = set(tie.linkers)
-    linkers: dict[str, dict[Cell, Unit]] = {person: {} for person in sorted(named)}
-    for cell in cells:
-        for unit in units_at[cell]:
-            if unit.person in named:
-                linkers[unit.person][cell] = unit
-    _check_cover(cells, linkers, units_at, k(cells[0].scope))
-    position = {cell: index for index, cell in enumerate(cells)}
-    rows = [sorted((position[cell], unit) for cell, unit in own.items()) for own in linkers.values()]
-    inside = [unit for own in linkers.values() for unit in own.values()]
-    channels = channels_of_all(inside, family)
+    ranges = units.ranges()
+    inside = [ranges[block_of[cell]] for cell in cells]
+    linkers: dict[str, dict[int, int]] = {person: {} for person in sorted(tie.linkers)}
+    for position, own in enumerate(inside):
+        for unit in range(own.start, own.stop):
+            if units.people[unit] in linkers:
+                linkers[units.people[unit]][position] = unit
+    _check_cover(linkers, [units.accounts[own] for own in inside], units.accounts, k(cells[0].scope))
+    linking = np.array(sorted(unit for own in linkers.values() for unit in own.values()))
+    lives = units.lives_of(linking)
     name = ("tie", *(part for cell in cells for part in (cell.scope, cell.place, cell.model)))
-    entries = [masks.draw_for(inside, *name, str(index)) for index in range(len(cells))]
-    total = masks.draw_for(inside, *name, "squares")
-    deviates = {channel: ([entry[channel] for entry in entries], total[channel]) for channel in channels}
+    entries = [masks.draw_for(lives, *name, str(index)) for index in range(len(cells))]
+    total = masks.draw_for(lives, *name, "squares")
+    channels = units.rows_held_by(linking)
+    exact = _exact_sums(linkers.values(), len(cells), [row for _, row in channels], units, version)
+    heaviest = units.values.q2[:, linking].max(axis=1).tolist()
     return SealedTie(
         end_bucket,
         version.number,
         n_people=len(linkers),
-        sums={channel: _tie_sums(rows, *deviates[channel], channel, version) for channel in channels},
-        family=family,
+        sums={
+            channel: _masked(
+                own, heaviest[row], ([entry[channel] for entry in entries], total[channel]), channel, version
+            )
+            for (channel, row), own in zip(channels, exact, strict=True)
+        },
+        family=units.family,
         cells=cells,
     )
 
 
 def _check_cover(
-    cells: Sequence[Cell],
-    linkers: Mapping[str, Mapping[Cell, Unit]],
-    units_at: Mapping[Cell, Sequence[Unit]],
+    linkers: Mapping[str, Mapping[int, int]],
+    accounts_at: Sequence[Sequence[str]],
+    account_of: Sequence[str],
     k: int,
 ) -> None:
-    accounts = {unit.account for own in linkers.values() for unit in own.values()}
+    accounts = {account_of[unit] for own in linkers.values() for unit in own.values()}
     if any(len(own) < 2 for own in linkers.values()) or len(accounts) < len(linkers):
         raise InvalidInput("each linker of a tie has wears at two or more of its cells, and an account of their own")
-    others: dict[str, set[Cell]] = {}
-    for cell in cells:
-        for unit in units_at[cell]:
-            if unit.account not in accounts:
-                others.setdefault(unit.account, set()).add(cell)
+    others: dict[str, set[int]] = {}
+    for position, own in enumerate(accounts_at):
+        for account in own:
+            if account not in accounts:
+                others.setdefault(account, set()).add(position)
+    cells = range(len(accounts_at))
     straddling, _ = smallest_cut(cells, [frozenset(own) for own in linkers.values()])
     if straddling < k:
         raise TooFewPeople(f"every split of a tie is straddled by {k} people; one here is by {straddling}")
@@ -100,52 +107,76 @@ def _check_cover(
         )
 
 
-def _tie_sums(
-    rows: Sequence[Sequence[tuple[int, Unit]]],
-    entry_deviates: Sequence[float],
-    squares_deviate: float,
-    channel: str,
-    version: SealVersion,
+_Exact = tuple[NDArray[Any], NDArray[Any], NDArray[Any]]
+"""Right-hand side; Laplacian, squared Laplacians and covariance pattern; the four single sums. Without noise."""
+
+
+def _exact_sums(
+    linkers: Iterable[Mapping[int, int]], n_cells: int, rows: Sequence[int], units: Units, version: SealVersion
+) -> list[_Exact]:
+    """Whole-number sums per channel: each linker's part meets the grid before adding. Linkers of as many cells at once.
+
+    Parameters
+    ----------
+    linkers : of each the units by the position of their cell
+    n_cells : int
+    rows : of the channels
+    """
+    n = len(rows)
+    right, every = np.zeros((n, n_cells), dtype=object), np.arange(n)[:, None, None]
+    squares, rest = np.zeros((3, n, n_cells, n_cells), dtype=object), np.zeros((n, 4), dtype=object)
+    alike: dict[int, list[list[tuple[int, int]]]] = {}
+    for own in linkers:
+        alike.setdefault(len(own), []).append(sorted(own.items()))
+    for own in alike.values():
+        position, unit = np.moveaxis(np.array(own), -1, 0)
+        own_right, own_squares, own_rest = _linker_parts(units.values, np.array(rows), unit)
+        np.add.at(right, (every, position), on_grid(own_right, version.grid_bits))
+        at = (every[..., None], position[:, :, None], position[:, None, :])
+        for total, own_square in zip(squares, own_squares, strict=True):
+            np.add.at(total, at, on_grid(own_square, version.grid_bits))
+        rest += on_grid(own_rest, version.grid_bits).sum(axis=1)
+    return [(right[row], squares[:, row], rest[row]) for row in range(n)]
+
+
+def _masked(
+    exact: _Exact, heaviest: float, deviates: tuple[Sequence[float], float], channel: str, version: SealVersion
 ) -> tuple[int, ...]:
-    """All numbers of one channel, in the order SealedTie states; each linker's part meets the grid before adding."""
-    n_cells = len(entry_deviates)
-    right = np.full(n_cells, 0, dtype=object)
-    squares = np.full((3, n_cells, n_cells), 0, dtype=object)
-    rest = np.full(4, 0, dtype=object)
-    heaviest = 0.0
-    for row in rows:
-        index = [cell for cell, _ in row]
-        values = [unit.channels[channel] for _, unit in row]
-        own_right, own_squares, own_rest = _linker_parts(values)
-        right[index] += _on_grid(own_right, version)
-        squares[np.ix_(range(3), index, index)] += _on_grid(own_squares, version)
-        rest += _on_grid(own_rest, version)
-        heaviest = max(heaviest, *(value.q2 for value in values))
-    constants = version.channels[channel]
+    """All numbers of one channel, in the order SealedTie states."""
+    constants, (right, squares, (first, *rest)) = version.channels[channel], exact
     sd = constants.tie_mask_sd(heaviest)
-    right += _on_grid(sd * np.array(entry_deviates), version)
     total_sd = constants.squares_mask_sd(heaviest, constants.person_cell_sd**2)
-    rest[0] += version.to_grid(total_sd * squares_deviate)
     return (
-        *map(int, right),
-        *[version.to_grid(sd**2)] * n_cells,
+        *(int(own) + version.to_grid(sd * deviate) for own, deviate in zip(right, deviates[0], strict=True)),
+        *[version.to_grid(sd**2)] * len(right),
         *map(int, squares.ravel()),
+        int(first) + version.to_grid(total_sd * deviates[1]),
         *map(int, rest),
         version.to_grid(total_sd**2),
     )
 
 
-def _on_grid(parts: Floats, version: SealVersion) -> NDArray[np.object_]:
-    whole = np.array([version.to_grid(float(part)) for part in parts.ravel()], dtype=object)
-    return whole.reshape(parts.shape)
+def _linker_parts(values: UnitValues, rows: Ints, unit: Ints) -> tuple[Floats, Floats, Floats]:
+    """Parts of linkers: right-hand side, three square matrices, four single sums; by channel and linker.
 
-
-def _linker_parts(values: Sequence[UnitValue]) -> tuple[Floats, Floats, Floats]:
-    """One linker's part: right-hand side, three square matrices, four single sums."""
-    weight = np.array([value.q2 for value in values])
-    x = np.array([value.value for value in values])
-    laplacian = np.diag(weight) - np.outer(weight, weight) / weight.sum()
-    squares = np.array([laplacian, laplacian @ laplacian, laplacian * np.array([value.q1 for value in values])])
-    kept = np.array([(value.share, value.assumed) for value in values])
-    rest = np.concatenate([[x @ laplacian @ x, len(values) - 1], np.diag(laplacian) @ kept])
-    return laplacian @ x, squares, rest
+    Parameters
+    ----------
+    values : UnitValues
+    rows : ndarray of int, shape (n_channels,)
+    unit : ndarray of int, shape (n_linkers, n_cells)
+        Of each linker the units, in the order of cells.
+    """
+    at = np.ix_(rows, unit.ravel())
+    q1, q2, x, share, assumed = (
+        own[at].reshape(len(rows), *unit.shape)
+        for own in (values.q1, values.q2, values.value, values.share, values.assumed)
+    )
+    column = q2[..., :, None]
+    laplacian = np.eye(unit.shape[1]) * column - column * q2[..., None, :] / q2.sum(axis=-1)[..., None, None]
+    squares = np.stack([laplacian, laplacian @ laplacian, laplacian * q1[..., None, :]])
+    right = (laplacian @ x[..., None])[..., 0]
+    whole = (x[..., None, :] @ laplacian @ x[..., None])[..., 0, 0]
+    diagonal = np.diagonal(laplacian, axis1=-2, axis2=-1)
+    kept = (diagonal[..., None, :] @ np.stack([share, assumed], axis=-1))[..., 0, :]
+    rest = np.stack([whole, np.full(whole.shape, unit.shape[1] - 1.0), kept[..., 0], kept[..., 1]], axis=-1)
+    return right, squares, rest

@@ -2,6 +2,8 @@
 
 import time
 from collections.abc import Sequence
+from dataclasses import replace
+from math import log
 
 import numpy as np
 
@@ -49,12 +51,26 @@ def sealing_of_a_wear() -> float:
     return 1e6 * _fastest(blocks) / n_wears
 
 
-@bench("sealing of about ten times as many wears: sealing of the fewer, for each wear", bound=1.2)
+@bench(
+    "sealing of 1,000 to 100,000 wears in ever more cells: the power of the number that its time grows with",
+    bound=1.1,
+)
 def growth_of_sealing() -> float:
-    """Ten times the wears must take ten times as long."""
-    few, many = _blocks(200), _blocks(2_000)
-    share = sum(len(members) for _, members in many) / sum(len(members) for _, members in few)
-    return ratio(lambda: _seal(many), lambda: _seal(few), rounds=ROUNDS) / share
+    """Slope of least squares through the logarithms. Cells grow in number as wears do."""
+    points = [_wears_and_seconds(n_pools) for n_pools in (5, 50, 500)]
+    wears, seconds = ([log(value) for value in values] for values in zip(*points, strict=True))
+    return float(np.polyfit(wears, seconds, 1)[0])
+
+
+def _wears_and_seconds(n_pools: int) -> tuple[int, float]:
+    """Pools of 50 people beside each other, each at sites of its own."""
+    rng = np.random.default_rng(1)
+    blocks = [
+        (replace(cell, model=f"model-{number}"), [replace(one, person=f"{number} {one.person}") for one in members])
+        for number in range(n_pools)
+        for cell, members in simulate(rng, n_people=50, n_cells=N_CELLS).blocks()
+    ]
+    return sum(len(members) for _, members in blocks), _fastest(blocks)
 
 
 def _fastest(blocks: Blocks) -> float:

@@ -56,9 +56,9 @@ def memory_of_the_referee() -> float:
     return tracemalloc.get_traced_memory()[1] / SIZES[-1]
 
 
-@bench("exact fit of 5,000 wears: statsmodels MixedLM on the same 150,000 readings", bound=1 / 400)
+@bench("exact fit of 5,000 wears: statsmodels MixedLM on the same 150,000 readings", bound=1 / 400, only_by_name=True)
 def referee_beside_other_software(n_wears: int = 5_000) -> float:
-    """By far the longest of these benches: the other software takes minutes, its time growing with people.
+    """Left for its name: the other software takes minutes, its time growing with people.
 
     Four levels as in `tests/pooling/hierarchy/test_reml.py`, by the optimiser that finds the optimum there.
     """

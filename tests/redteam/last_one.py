@@ -87,12 +87,14 @@ class People:
     @classmethod
     def of(cls, wears: Sequence[Sequence[Member]], family: str) -> "People":
         """Read the wears of people, one in each cell."""
-        units = [units_of(own, SEAL_VERSION_1, family) for own in zip(*wears, strict=True)]
-        values = [[[unit.channels[channel] for channel in channels_of(family)] for unit in own] for own in units]
-        fields = ("value", "q1", "q2", "noise")
-        x, q1, q2, noise = (np.array([[[getattr(v, f) for v in u] for u in own] for own in values]) for f in fields)
-        shape = np.array([[sum(n * cumulant for n, cumulant in unit.kurtosis) for unit in own] for own in units])
-        return cls(*(found.swapaxes(0, 1) for found in (x, q1, q2, noise, shape)))
+        cells = [units_of([own], SEAL_VERSION_1, family) for own in zip(*wears, strict=True)]
+        rows = [FAMILIES[family].index(channel) for channel in channels_of(family)]
+        x, q1, q2, noise = (
+            np.stack([getattr(units.values, name)[rows].T for units in cells], axis=1)
+            for name in ("value", "q1", "q2", "noise")
+        )
+        shapes = [units.wear_pairs * units.kurtosis if units.kurtosis.size else np.zeros(len(wears)) for units in cells]
+        return cls(x, q1, q2, noise, np.stack(shapes, axis=1))
 
     def sums(self) -> dict[str, Floats]:
         """Each person's part of every sum that is linear in people (people x channels or x 1)."""

@@ -5,8 +5,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from pooling.sealing import Cell, Member, SealVersion
-from pooling.sealing.wear import assumed_noise, wear_values
+from pooling.sealing import CHANNELS, Cell, Member, SealVersion
+from pooling.sealing.wear import Strata, assumed_noise, wear_values
 
 Floats = NDArray[np.float64]
 
@@ -32,33 +32,30 @@ class DenseWears:
         wears, unit_of, units = [], [], {}
         for number, (cell, members) in enumerate(blocks):
             for member in members:
-                wears.append((cell, member, wear_values(member.summary.strata["all"], 0, version)[channel]))
+                wears.append((cell, member))
                 unit_of.append(units.setdefault((number, cell, member.person), len(units)))
-        constants = version.channels[channel]
-        weight = np.array(
-            [
-                1 / (constants.wear_sd**2 + assumed_noise(channel, member.summary.strata["all"].n_pairs, version))
-                for _, member, _ in wears
-            ]
-        )
+        constants, row = version.channels[channel], CHANNELS.index(channel)
+        strata = Strata.of([member.summary.strata["all"] for _, member in wears])
+        values = wear_values(strata, np.zeros(len(wears), dtype=int), version)
+        weight = 1 / (constants.wear_sd**2 + assumed_noise(channel, strata.n_pairs, version))
         indicator = np.zeros((len(units), len(wears)))
         indicator[unit_of, np.arange(len(wears))] = 1
         total = indicator @ weight
         found = cls(
-            np.array([value.value for *_, value in wears]),
+            values.value[row],
             1 / weight - constants.wear_sd**2,
             indicator * weight / total[:, None],
             [cell for _, cell, _ in units],
             [number for number, *_ in units],
             [person for *_, person in units],
-            [member.person for _, member, _ in wears],
-            [cell for cell, *_ in wears],
+            [member.person for _, member in wears],
+            [cell for cell, _ in wears],
             total,
             weight,
         )
         # Sampling variances are the assumed ones, times what readings tell of all of them together.
         seen = found.q(constants.person_variance) @ found.to_units**2
-        return replace(found, noise=found.noise * (seen @ [value.noise for *_, value in wears]) / (seen @ found.noise))
+        return replace(found, noise=found.noise * (seen @ values.noise[row]) / (seen @ found.noise))
 
     def covariance(self, person: float, person_cell: float, wear: float) -> Floats:
         """Covariance of all wears for given variances."""

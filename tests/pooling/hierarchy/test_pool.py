@@ -137,7 +137,7 @@ def test_masking_noise_enters_the_known_variance_and_squares_lose_weight():
         for version in (SEAL_VERSION_1, FREE)
     )
     constants = SEAL_VERSION_1.channels["dispersion"]
-    weights = [[unit.channels["dispersion"].q1 for unit in units_of(members, FREE)] for _, members in blocks]
+    weights = [units_of([members], FREE).values.q1[CHANNELS.index("dispersion")] for _, members in blocks]
     sds = np.array([constants.sum_mask_sd(max(own)) / sum(own) for own in weights])
     np.testing.assert_allclose(np.diag(masked.fixed - exact.fixed), sds**2, rtol=1e-6)
     assert (np.abs(masked.y - exact.y) <= 4 * sds).all()

@@ -31,11 +31,9 @@ SEEN = (True, True, True, False, True, False, True, False, False, True, True, *[
 def shares_on(weeks, *, life: int = 40) -> dict[int, float]:
     """Mean over plain wears of what sealing sums up: the share on at each day."""
     wears = [Summary(worn_min=week * 1440, end_reason="fell_off") for week in weeks]
-    found = [values_of(wear, "survival", SEAL_VERSION_1, rated_life_days=life) for wear in wears]
-    return {
-        day: float(np.mean([wear[f"on{day}"].value for wear in found])) + SEAL_VERSION_1.channels[f"on{day}"].reference
-        for day in (3, 7, 10, 14)
-    }
+    found = values_of(wears, "survival", SEAL_VERSION_1, lives_days=np.full(len(wears), life)).value
+    days = zip((3, 7, 10, 14), found, strict=False)
+    return {day: float(own.mean()) + SEAL_VERSION_1.channels[f"on{day}"].reference for day, own in days}
 
 
 def kaplan_meier(weeks, seen=None):

@@ -21,11 +21,11 @@ def test_squares_are_those_about_the_mean_of_each_block(channel):
     own = between(seal(blocks, version=FREE), channel, FREE)
     squares = person = seen = 0.0
     for _, members in blocks:
-        units = [unit.channels[channel] for unit in units_of(members, FREE)]
-        q, x = np.array([unit.q1 for unit in units]), np.array([unit.value for unit in units])
+        values, row = units_of([members], FREE).values, CHANNELS.index(channel)
+        q, x = values.q1[row], values.value[row]
         squares += q @ (x - q @ x / q.sum()) ** 2
         person += q.sum() - (q**2).sum() / q.sum()
-        seen += sum(unit.q1 * unit.noise for unit in units)
+        seen += q @ values.noise[row]
     assert (own["squares"], own["person"], own["seen"]) == pytest.approx((squares, person, seen), rel=1e-9)
     assert (own["freedom"], own["mask"]) == (9, 0)
 

@@ -6,7 +6,6 @@ from scipy.stats import kstest
 
 from pooling.sealing import FAMILIES, SEAL_VERSION_1
 from pooling.sealing.masking import Masks, likeness
-from pooling.sealing.unit import Unit
 
 ACCURACY = Masks(b"slot", SEAL_VERSION_1, "accuracy")
 
@@ -39,11 +38,7 @@ def test_key_name_and_family_decide_and_nothing_else():
 
 def test_the_last_day_of_a_life_is_masked_as_the_rated_life_is():
     """They are one number under two names: two deviates would tell it twice."""
-
-    def unit(*lives):
-        return Unit("p", "a", 1, 0, frozenset(lives), {}, ())
-
     masks = Masks(b"slot", SEAL_VERSION_1, "survival")
-    alike, mixed = masks.draw_for([unit(10), unit(10)], "block"), masks.draw_for([unit(10), unit(14)], "block")
+    alike, mixed = masks.draw_for({10}, "block"), masks.draw_for({10, 14}, "block")
     assert alike["on10"] == alike["on_rated"] == mixed["on_rated"] != mixed["on10"]
     assert alike["on7"] == mixed["on7"]

@@ -1,5 +1,6 @@
 from dataclasses import dataclass, field
 
+import numpy as np
 import pytest
 
 from pooling.errors import InvalidInput
@@ -25,8 +26,12 @@ class Summary:
 
 
 def values(summary, family, *, rated_life_days=14):
-    found = values_of(summary, family, FREE, rated_life_days=rated_life_days)
-    return {channel: round(wear.value + FREE.channels[channel].reference, 12) for channel, wear in found.items()}
+    found = values_of([summary], family, FREE, lives_days=np.array([rated_life_days]))
+    return {
+        channel: round(value + FREE.channels[channel].reference, 12)
+        for channel, (value,), (held,) in zip(FAMILIES[family], found.value, found.held, strict=True)
+        if held
+    }
 
 
 def test_a_sensor_that_lasts_is_on_at_every_day():

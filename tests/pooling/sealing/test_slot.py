@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from pooling.errors import InvalidInput, TooFewPeople
-from pooling.sealing import CHANNELS, SEAL_VERSION_1, Cell, Member, seal_slot
+from pooling.sealing import CHANNELS, FAMILIES, SEAL_VERSION_1, Cell, Member, seal_slot
 from pooling.sealing.records import BLOCK_SUMS
 from pooling.sealing.unit import units_of
 from tests.calibration.pools import Stratum, Summary, simulate, ties_between
@@ -49,16 +49,22 @@ def test_short_wears_are_refused_not_dropped():
         seal([(CELL, [*people("abcde"), wear("f", 9, n_pairs=7)])])
 
 
+@pytest.mark.parametrize("family", FAMILIES)
+def test_a_slot_without_blocks_seals_nothing(family):
+    found = seal_slot([], open_places=(), end_bucket=4, version=SEAL_VERSION_1, key=b"slot", k=5, family=family)
+    assert (found.records.records, found.places) == ((), ())
+
+
 def test_block_sums_are_those_of_its_people():
     members = [*people("abcdef"), wear("a", 40, n_pairs=60), wear("b", 41, n_pairs=9)]
     (block,) = seal([(CELL, members)], version=FREE).blocks
     assert (block.n_people, block.n_wearers, block.n_wears, block.n_pairs) == (6, 6, 8, 120 + 69)
-    for channel in CHANNELS:
-        units = [unit.channels[channel] for unit in units_of(members, FREE)]
-        assert value(block, channel, "weight", FREE) == pytest.approx(sum(unit.q1 for unit in units), rel=1e-12)
-        first = sum(unit.q1 * unit.value for unit in units)
-        assert value(block, channel, "first", FREE) == pytest.approx(first, rel=1e-12, abs=1e-15)
-        noise = sum(unit.q1**2 * unit.assumed for unit in units)
+    values = units_of([members], FREE).values
+    for row, channel in enumerate(CHANNELS):
+        q1 = values.q1[row]
+        assert value(block, channel, "weight", FREE) == pytest.approx(q1.sum(), rel=1e-12)
+        assert value(block, channel, "first", FREE) == pytest.approx(q1 @ values.value[row], rel=1e-12, abs=1e-15)
+        noise = q1**2 @ values.assumed[row]
         assert value(block, channel, "weight_sq_noise", FREE) == pytest.approx(noise, rel=1e-12)
         assert value(block, channel, "mask", FREE) == 0
 
@@ -78,8 +84,8 @@ def test_whoever_knows_all_others_cannot_tell_two_last_ones_apart():
     """The noise is wider than what two people one sd apart would add: the same number may be of either."""
     (block,) = seal([(CELL, people("abcdefg"))]).blocks
     for channel in CHANNELS:
-        units = [unit.channels[channel] for unit in units_of(people("abcdefg"), SEAL_VERSION_1)]
-        apart = max(unit.q1 for unit in units) * SEAL_VERSION_1.channels[channel].person_variance ** 0.5
+        q1 = units_of([people("abcdefg")], SEAL_VERSION_1).values.q1[CHANNELS.index(channel)]
+        apart = q1.max() * SEAL_VERSION_1.channels[channel].person_variance ** 0.5
         assert value(block, channel, "mask") ** 0.5 > 2 * apart
 
 

@@ -38,14 +38,17 @@ def test_sums_are_those_of_the_linkers():
     blocks = worn(cells_of)
     (tie,) = seal(blocks, version=FREE)
     assert (tie.n_people, tie.cells, tie.scope) == (6, (A, B), "everyone")
-    units = {cell: {unit.person: unit for unit in units_of(members, FREE)} for cell, members in blocks}
-    for channel in CHANNELS:
+    units = {cell: units_of([members], FREE) for cell, members in blocks}
+    for row, channel in enumerate(CHANNELS):
         right, total = np.zeros(2), 0.0
         for person in (f"p{i}" for i in range(6)):
-            a, b = (units[cell][person].channels[channel] for cell in (A, B))
-            weight = a.q2 * b.q2 / (a.q2 + b.q2)
-            right += weight * (a.value - b.value) * np.array([1, -1])
-            total += weight * (a.value - b.value) ** 2
+            (qa, a), (qb, b) = (
+                (own.values.q2[row, own.people.index(person)], own.values.value[row, own.people.index(person)])
+                for own in (units[cell] for cell in (A, B))
+            )
+            weight = qa * qb / (qa + qb)
+            right += weight * (a - b) * np.array([1, -1])
+            total += weight * (a - b) ** 2
         numbers = [FREE.from_grid(unit) for unit in tie.sums[channel]]
         np.testing.assert_allclose(numbers[:2], right, rtol=1e-10, atol=1e-14)
         assert numbers[-5] == pytest.approx(total, rel=1e-10)

@@ -1,12 +1,12 @@
-from dataclasses import replace
+from dataclasses import fields, replace
 
 import numpy as np
 import pytest
 
 from pooling.errors import InvalidInput
-from pooling.sealing.unit import Member, units_of
+from pooling.sealing.unit import Member, UnitValues, units_of
 from pooling.sealing.version import CHANNELS, SEAL_VERSION_1
-from pooling.sealing.wear import wear_values
+from pooling.sealing.wear import Strata, wear_values
 from tests.calibration.pools import Stratum, Summary
 
 
@@ -17,41 +17,50 @@ def members(*sizes, person="ada", account="a1"):
 
 def test_wears_of_one_wearer_become_their_weighted_mean():
     wears = members(10, 60)
-    (unit,) = units_of(wears, SEAL_VERSION_1)
-    for channel in CHANNELS:
-        values = [wear_values(wear.summary.strata["all"], 0, SEAL_VERSION_1)[channel] for wear in wears]
-        weights = np.array([value.weight for value in values])
-        expected = weights @ [value.value for value in values] / weights.sum()
-        assert unit.channels[channel].value == pytest.approx(expected, rel=1e-12, abs=1e-15)
-        assert 0.5 <= unit.channels[channel].share < 1
-    assert (unit.n_wears, unit.n_pairs) == (2, 70)
+    found = wear_values(Strata.of([wear.summary.strata["all"] for wear in wears]), np.zeros(2, int), SEAL_VERSION_1)
+    unit = units_of([wears], SEAL_VERSION_1)
+    expected = (found.weight * found.value).sum(axis=1) / found.weight.sum(axis=1)
+    np.testing.assert_allclose(unit.values.value[:, 0], expected, rtol=1e-12, atol=1e-15)
+    assert ((unit.values.share >= 0.5) & (unit.values.share < 1)).all()
+    assert (unit.n, unit.n_wears.tolist(), unit.n_pairs.tolist()) == (1, [2], [70])
 
 
 def test_one_wear_has_share_one_and_nothing_within():
-    (unit,) = units_of(members(20), SEAL_VERSION_1)
-    for value in unit.channels.values():
-        assert (value.share, value.squares, value.wear_factor) == (1.0, 0.0, 0.0)
+    values = units_of([members(20)], SEAL_VERSION_1).values
+    assert (values.share == 1).all()
+    assert (values.squares == 0).all()
+    assert (values.wear_factor == 0).all()
 
 
 def test_more_wears_weigh_more_but_never_more_than_one():
-    weights = [units_of(members(*[30] * count), SEAL_VERSION_1)[0].channels["direct"].q1 for count in (1, 2, 20)]
+    row = CHANNELS.index("direct")
+    weights = [units_of([members(*[30] * count)], SEAL_VERSION_1).values.q1[row, 0] for count in (1, 2, 20)]
     assert weights == sorted(weights)
     assert weights[-1] < 1
 
 
 def test_order_of_wears_does_not_change_a_bit():
     wears = members(9, 17, 33, 81, 12)
-    one, other = (units_of(found, SEAL_VERSION_1)[0].channels for found in (wears, wears[::-1]))
-    turned = {channel: value._replace(shares=value.shares[::-1]) for channel, value in other.items()}
-    assert one == turned
+    one, other = (units_of([found], SEAL_VERSION_1).values for found in (wears, wears[::-1]))
+    for field in fields(UnitValues):
+        own, turned = getattr(one, field.name), getattr(other, field.name)
+        assert np.array_equal(own, turned[:, ::-1] if field.name == "shares" else turned)
 
 
-def test_units_come_in_order_of_names():
-    people = [units.person for units in units_of([*members(9, person="b"), *members(9, person="a")], SEAL_VERSION_1)]
-    assert people == ["a", "b"]
+def test_units_come_block_by_block_in_order_of_names():
+    blocks = [[*members(9, person="b"), *members(9, person="a")], members(10, 11, person="b"), members(12, person="b")]
+    units = units_of(blocks, SEAL_VERSION_1)
+    assert units.people == ("a", "b", "b", "b")
+    assert units.block.tolist() == [0, 0, 1, 2]
+    assert (units.first_wear.tolist(), units.order.tolist()) == ([0, 1, 2, 4], [1, 0, 2, 3, 4])
+    assert units.n_pairs.tolist() == [9, 9, 21, 12]
+
+
+def test_no_blocks_have_no_units():
+    assert units_of([], SEAL_VERSION_1).n == units_of([], SEAL_VERSION_1, "survival").n == 0
 
 
 def test_a_wearer_has_one_account():
     one, other = members(9, 10)
     with pytest.raises(InvalidInput, match="one account"):
-        units_of([one, replace(other, account="a2")], SEAL_VERSION_1)
+        units_of([[one, replace(other, account="a2")]], SEAL_VERSION_1)
