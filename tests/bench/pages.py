@@ -1,23 +1,30 @@
-"""What it costs to hand out a page of figures that is kept ready."""
+"""What it costs to hand out a page of figures that is kept ready, and how soon a browser shows it."""
 
 import os
 import tempfile
+from collections.abc import Callable
 from datetime import date
 from io import BytesIO
+from pathlib import Path
 
 from tests.bench.runner import bench, ratio
 
 N_REQUESTS, ROUNDS = 300, 7
-PAGE, BARE = "/groups/hill-walkers/editions/7/", "/bare/"
+EDITION, BARE = "/groups/hill-walkers/editions/7/", "/bare/"
+SITE = f"{EDITION}sites/upper_arm.back/"
 
 
-def _service(place: str):
-    """The service on an empty database of its own with one edition, and a bare view beside its own addresses."""
+def service(place: str, page: str, *, bare: Callable[[bytes], bytes] = bytes, gathered: bool = False):
+    """The service on an empty database of its own with one edition, and beside the page a bare view.
+
+    `bare` makes the bare view's body of that of the page. `gathered`: with style sheets and scripts, as they are handed out.
+    """
     os.environ |= {"DJANGO_SETTINGS_MODULE": "server.settings", "COMMONWEAR_DATA_DIR": place}
     os.environ.pop("DATABASE_URL", None)
     import django
 
     django.setup()
+    from django.conf import settings
     from django.core.handlers.wsgi import WSGIHandler
     from django.core.management import call_command
     from django.http import HttpResponse
@@ -27,10 +34,13 @@ def _service(place: str):
     from server.editions.models import Edition, Slot
     from server.groups.models import Group
     from server.web import urls
-    from tests.pooling.conftest import make_context, make_fit, make_outcomes
+    from tests.pooling.conftest import make_context, make_fit, make_outcomes, make_parts
 
     call_command("migrate", verbosity=0)
-    content = canonical_bytes(assemble(make_fit(), make_context(), make_outcomes()))
+    if gathered:
+        settings.STATIC_ROOT = Path(place) / "static"
+        call_command("collectstatic", interactive=False, verbosity=0)
+    content = canonical_bytes(assemble(make_fit(), make_context(), make_outcomes(), make_parts()))
     group = Group.objects.create(
         slug="hill-walkers",
         name="Hill",
@@ -46,16 +56,16 @@ def _service(place: str):
         sha256=sha256_hex(content),
         published_month=date(2026, 7, 1),
     )
-    service = WSGIHandler()
-    body = _asked(service, PAGE)
+    handler = WSGIHandler()
+    body = bare(_asked(handler, page))
     # Beside the page's own address, so that both are looked up for as long.
     beside = [pattern.name for pattern in urls.urlpatterns].index("edition")
     urls.urlpatterns.insert(beside, path(BARE.lstrip("/"), lambda _request: HttpResponse(body)))
-    assert _asked(service, BARE) == body
-    return service
+    assert _asked(handler, BARE) == body
+    return handler
 
 
-def _asked(service, address: str) -> bytes:
+def _asked(handler, address: str) -> bytes:
     """One request as a server of WSGI makes it."""
     statuses = []
     asked = {
@@ -67,25 +77,34 @@ def _asked(service, address: str) -> bytes:
         "wsgi.input": BytesIO(),
         "wsgi.url_scheme": "http",
     }
-    answer = service(asked, lambda status, _headers: statuses.append(status))
+    answer = handler(asked, lambda status, _headers: statuses.append(status))
     body = b"".join(answer)
     answer.close()
     assert statuses == ["200 OK"], statuses
     return body
 
 
-@bench("a page of figures: a bare view that answers with the same bytes (1 / 0.8 of its time)", bound=1.25)
-def page_of_figures() -> float:
+def _beside_bare(page: str) -> float:
     """Requests through the whole service, one after the other; the inverse is the share of a bare view's rate."""
     with tempfile.TemporaryDirectory() as place:
-        service = _service(place)
+        handler = service(place, page)
 
         def pages() -> None:
             for _ in range(N_REQUESTS):
-                _asked(service, PAGE)
+                _asked(handler, page)
 
         def bare() -> None:
             for _ in range(N_REQUESTS):
-                _asked(service, BARE)
+                _asked(handler, BARE)
 
         return ratio(pages, bare, rounds=ROUNDS)
+
+
+@bench("a page of figures: a bare view that answers with the same bytes (1 / 0.8 of its time)", bound=1.25)
+def page_of_figures() -> float:
+    return _beside_bare(EDITION)
+
+
+@bench("the page of a site: a bare view that answers with the same bytes (1 / 0.8 of its time)", bound=1.25)
+def page_of_a_site() -> float:
+    return _beside_bare(SITE)
