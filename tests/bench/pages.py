@@ -17,7 +17,7 @@ SITE = f"{EDITION}sites/upper_arm.back/"
 def service(place: str, page: str, *, bare: Callable[[bytes], bytes] = bytes, gathered: bool = False):
     """The service on an empty database of its own with one edition, and beside the page a bare view.
 
-    `bare` makes the bare view's body of that of the page. `gathered`: with style sheets and scripts, as they are handed out.
+    `bare` makes the bare view's body of that of the page. `gathered`: with style sheets and scripts, as handed out.
     """
     os.environ |= {"DJANGO_SETTINGS_MODULE": "server.settings", "COMMONWEAR_DATA_DIR": place}
     os.environ.pop("DATABASE_URL", None)
