@@ -1,6 +1,5 @@
 """A table of an edition as a sheet: CSV for people with spreadsheets and for programs alike."""
 
-import pandas as pd
 import rfc8785
 
 from pooling.cells import inert
@@ -26,6 +25,8 @@ def table_csv(document: dict, table: str) -> str:
     InvalidInput
         If there is no such table.
     """
+    import pandas as pd  # when it is first needed: a service that hands out no sheet does not carry it
+
     rows = table_rows(document, table)
     columns = _COLUMNS[table]
     about = {

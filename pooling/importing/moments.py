@@ -10,9 +10,9 @@ from dataclasses import dataclass, fields
 from typing import Any
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
+from pooling.importing.distinct import distinct
 from pooling.importing.words import MONTHS, plain
 
 ORDERS: tuple[str, ...] = ("day_first", "month_first", "year_first")
@@ -151,7 +151,7 @@ def _shapes(cells: Sequence[str]) -> Iterator[tuple[str, Places, NDArray[Any]]]:
     shapes = joined.translate(_DIGITS).split(_APART)
     if len(shapes) != len(cells):
         shapes = [cell.replace(_APART, " ").translate(_DIGITS) for cell in cells]
-    codes, found = pd.factorize(np.array(shapes, dtype=object))
+    codes, found = distinct(shapes)
     ends = np.cumsum(np.bincount(codes))
     for shape, where in zip(found, np.split(np.argsort(codes, kind="stable"), ends[:-1]), strict=True):
         if 0 < len(shape) <= _LONGEST_CELL:

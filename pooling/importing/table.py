@@ -8,11 +8,11 @@ from functools import cached_property
 from typing import Any
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
 from pooling.errors import InvalidInput
 from pooling.importing.clock import Running, in_utc
+from pooling.importing.distinct import distinct
 from pooling.importing.limits import at, named
 from pooling.importing.moments import NO_OFFSET, ORDERS, Parts, moments, orders_left, take_apart
 from pooling.importing.rows import Rows
@@ -164,8 +164,8 @@ class Table:
     def elapsed_s(self, column: int) -> NDArray[np.timedelta64]:
         """Time since insertion, timedelta64[s]; NaT where there is none."""
         per_unit = _unit_s(self.named(column)) or 60
-        codes, distinct = pd.factorize(np.array(self.cells(column), dtype=object))
-        seconds = np.array([_elapsed(cell, per_unit) for cell in distinct], dtype="timedelta64[s]")
+        codes, found = distinct(self.cells(column))
+        seconds = np.array([_elapsed(cell, per_unit) for cell in found], dtype="timedelta64[s]")
         return seconds[codes]
 
 

@@ -5,9 +5,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
+from pooling.importing.distinct import distinct
 from pooling.importing.types import ABOVE, BELOW, NUMBER
 from pooling.importing.words import ABOVE as ABOVE_WORDS
 from pooling.importing.words import BELOW as BELOW_WORDS
@@ -40,8 +40,8 @@ def values(cells: Sequence[str], decimal: str) -> Values:
     >>> read.number.tolist(), read.kind.tolist()
     ([5.4, nan, nan, nan, nan], [0, 1, 2, -1, -2])
     """
-    codes, distinct = pd.factorize(np.array(cells, dtype=object))
-    pairs = [_value(cell, decimal) for cell in distinct]
+    codes, found = distinct(cells)
+    pairs = [_value(cell, decimal) for cell in found]
     number = np.array([number for number, _ in pairs], dtype=np.float64)
     kind = np.array([kind for _, kind in pairs], dtype=np.int8)
     return Values(number[codes], kind[codes])

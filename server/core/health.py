@@ -27,11 +27,15 @@ def ready(_request: HttpRequest) -> JsonResponse:
 
 def answers(address: str) -> bool:
     """Whether the web process at this address says that it is ready."""
-    # The name a visitor would use: others are refused.
-    name = settings.ALLOWED_HOSTS[0].lstrip(".").replace("*", "localhost")
-    request = urllib.request.Request(f"{address}health/ready", headers={"Host": name})  # noqa: S310
+    request = urllib.request.Request(f"{address}health/ready", headers={"Host": name_of_a_visitor()})  # noqa: S310
     try:
         with urllib.request.urlopen(request, timeout=5) as answer:  # noqa: S310  (our own address)  # nosec B310
             return bool(answer.status == 200)
     except (urllib.error.URLError, TimeoutError, ConnectionError):
         return False
+
+
+def name_of_a_visitor() -> str:
+    """The host that somebody who comes by would ask for: others are refused."""
+    name: str = settings.ALLOWED_HOSTS[0]
+    return name.lstrip(".").replace("*", "localhost")

@@ -83,9 +83,7 @@ def _held_in_postgresql(name: str) -> Iterator[bool]:
 @contextmanager
 def held_here(name: str) -> Iterator[bool]:
     """Like `held`, among the processes of this machine alone."""
-    path = settings.DATA_DIR / "locks" / hashlib.sha256(name.encode()).hexdigest()[:32]
-    path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-    descriptor = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
+    descriptor, path = _opened(name)
     try:
         mine = _try_lock(descriptor, path)
         try:
@@ -95,6 +93,22 @@ def held_here(name: str) -> Iterator[bool]:
                 path.unlink(missing_ok=True)
     finally:
         os.close(descriptor)
+
+
+def hold_for_good(name: str) -> bool:
+    """Hold `name` on this machine until the process ends, whatever program it becomes; False when another holds it."""
+    descriptor, path = _opened(name)
+    if not _try_lock(descriptor, path):
+        os.close(descriptor)
+        return False
+    os.set_inheritable(descriptor, True)
+    return True
+
+
+def _opened(name: str) -> tuple[int, Path]:
+    path = settings.DATA_DIR / "locks" / hashlib.sha256(name.encode()).hexdigest()[:32]
+    path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+    return os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600), path
 
 
 def _try_lock(descriptor: int, path: Path) -> bool:

@@ -145,6 +145,8 @@ def main(word: str, *given: str) -> Any:
             return look()
         case "approve":
             return approve()
+        case "look and approve":
+            return look() + approve()
         case "state":
             return state()
         case "workers":

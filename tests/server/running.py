@@ -8,7 +8,7 @@ import sys
 import time
 import urllib.error
 import urllib.request
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from urllib.parse import urlsplit
@@ -54,8 +54,16 @@ def wait_until(condition: Callable[[], bool]) -> None:
 class Service:
     """Where the environment names a database and a broker, it runs on those; `database` names one of its own."""
 
-    def __init__(self, place: Path, database: dict[str, str], *, settings: str, **variables: str) -> None:
-        self.place = place
+    def __init__(
+        self,
+        place: Path,
+        database: dict[str, str],
+        *,
+        settings: str,
+        options: Sequence[str] = ("--processes", "2"),
+        **variables: str,
+    ) -> None:
+        self.place, self.options = place, options
         with socket.socket() as probe:
             probe.bind(("127.0.0.1", 0))
             self.port = probe.getsockname()[1]
@@ -69,7 +77,7 @@ class Service:
         return f"http://127.0.0.1:{self.port}"
 
     def start(self) -> None:
-        command = [sys.executable, "-m", "server", "up", "--port", str(self.port), "--processes", "2"]
+        command = [sys.executable, "-m", "server", "up", "--port", str(self.port), *self.options]
         with (self.place / LOG).open("ab") as log:
             self.process = subprocess.Popen(command, cwd=ROOT, env=self.environment, stdout=log, stderr=log)
 
@@ -94,10 +102,13 @@ class Service:
         commands = {int(child): Path(f"/proc/{child}/cmdline").read_bytes().decode() for child in children}
         return next(child for child, command in commands.items() if word in command)
 
-    def python(self, *words: str, **variables: str) -> str:
-        """What a process of the same environment prints."""
+    def python(self, *words: str, said: str = "", **variables: str) -> str:
+        """What a process of the same environment prints, given a line."""
         command, environment = [sys.executable, *words], self.environment | variables
-        return subprocess.run(command, cwd=ROOT, env=environment, check=True, stdout=subprocess.PIPE, text=True).stdout
+        done = subprocess.run(
+            command, cwd=ROOT, env=environment, check=True, stdout=subprocess.PIPE, text=True, input=said
+        )
+        return done.stdout
 
     def jobs(self) -> list[str]:
         """Each job as subject:state:attempts."""

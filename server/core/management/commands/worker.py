@@ -2,8 +2,10 @@ import os
 from typing import Any
 from uuid import uuid4
 
+from celery.signals import worker_before_create_process
 from django.core.management.base import BaseCommand, CommandParser
 
+from server.core import forking
 from server.worker import app
 
 
@@ -16,6 +18,7 @@ class Command(BaseCommand):
 
     def handle(self, *_: Any, processes: int, nice: int, **__: Any) -> None:
         os.nice(nice)
+        worker_before_create_process.connect(_get_ready, weak=False)
         app.worker_main(
             [
                 "--quiet",
@@ -29,3 +32,7 @@ class Command(BaseCommand):
                 "--without-heartbeat",
             ]
         )
+
+
+def _get_ready(**_: Any) -> None:
+    forking.get_ready()
