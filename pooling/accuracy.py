@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import stats
+from scipy import special
 
 from pooling.errors import InvalidInput
 
@@ -174,8 +174,8 @@ def share_interval(share: float, n: float) -> tuple[float, float]:
     if not (0 <= share <= 1 and n > 0):
         raise InvalidInput("a share lies between 0 and 1, and is one of more than no trial")
     tail, k = (1 - CONFIDENCE) / 2, share * n
-    low = 0.0 if share == 0 else float(stats.beta.ppf(tail, k, n - k + 1))
-    high = 1.0 if share == 1 else float(stats.beta.ppf(1 - tail, k + 1, n - k))
+    low = 0.0 if share == 0 else float(special.betaincinv(k, n - k + 1, tail))
+    high = 1.0 if share == 1 else float(special.betaincinv(k + 1, n - k, 1 - tail))
     return low, high
 
 
@@ -208,5 +208,8 @@ def wilson_interval(k: int, n: int) -> tuple[float, float]:
     """
     if not 0 <= k <= n or n < 1:
         raise InvalidInput("counts must be 0 <= k <= n, and n at least 1")
-    found = stats.binomtest(k, n).proportion_ci(CONFIDENCE, method="wilson")
-    return float(found.low), float(found.high)
+    share, z_square = k / n, float(special.ndtri((1 + CONFIDENCE) / 2)) ** 2
+    centre = share + z_square / (2 * n)
+    half = math.sqrt(z_square * (share * (1 - share) / n + z_square / (4 * n**2)))
+    low, high = (end / (1 + z_square / n) for end in (centre - half, centre + half))
+    return (0.0 if k == 0 else low), (1.0 if k == n else high)

@@ -90,7 +90,13 @@ class PairColumns:
 
     def only(self, chosen: NDArray[Any]) -> "PairColumns":
         """The pairs that a mask or an index names, in that order."""
-        return PairColumns(**{name: getattr(self, name)[chosen] for name in _TYPES}, glucose_unit=self.glucose_unit)
+        part = object.__new__(PairColumns)  # what was checked once needs no second look
+        object.__setattr__(part, "glucose_unit", self.glucose_unit)
+        for name in _TYPES:
+            column = getattr(self, name)[chosen]
+            column.setflags(write=False)
+            object.__setattr__(part, name, column)
+        return part
 
 
 def _check_values(columns: PairColumns) -> None:

@@ -21,7 +21,7 @@ CROSSED: tuple[tuple[str, ...], ...] = tuple(product(*PARTITIONS.values()))
 """The cells of all partitions at once, in the order of their numbers."""
 
 
-class Crossed(Quiet, frozen=True):
+class Crossed(Quiet, frozen=True, gc=False):
     """Sums over the pairs of a wear in one cell.
 
     y is the log ratio, d the absolute relative difference. Of the pairs in which the sensor showed a mark instead of a

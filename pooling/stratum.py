@@ -13,7 +13,7 @@ from pooling.quiet import Quiet
 Masks = NDArray[np.bool_]
 
 
-class Ends(Quiet, frozen=True):
+class Ends(Quiet, frozen=True, gc=False):
     """First and last reading of a stratum: needed to join parts, single readings, so gone from a finished summary."""
 
     first_y: float
@@ -22,7 +22,7 @@ class Ends(Quiet, frozen=True):
     last_d: float
 
 
-class Stratum(Quiet, frozen=True):
+class Stratum(Quiet, frozen=True, gc=False):
     """Statistics of the counted pairs of one stratum, in order of time."""
 
     n_pairs: int = 0

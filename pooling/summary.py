@@ -24,7 +24,7 @@ WEEK_1_END_MIN = 10_080
 STRATA = ("all", "scheduled", "doubt", *PARTITIONS["phase"], *PARTITIONS["range"])
 
 
-class SummaryRules(Struct, frozen=True):
+class SummaryRules(Struct, frozen=True, gc=False):
     """What a protocol asks of a pair before it counts. A rule is broken only by a known value, never a missing one."""
 
     version: int
@@ -33,7 +33,7 @@ class SummaryRules(Struct, frozen=True):
     first_day: Literal["keep", "leave_out"] = "keep"
 
 
-class RatingsGiven(Quiet, frozen=True):
+class RatingsGiven(Quiet, frozen=True, gc=False):
     """0 worst to 10 best; None where nobody was asked."""
 
     ease: int | None = None
@@ -50,7 +50,7 @@ class RatingsLike(Protocol):
     def discretion(self) -> int | None: ...
 
 
-class WearSummary(Quiet, frozen=True, kw_only=True):
+class WearSummary(Quiet, frozen=True, kw_only=True, gc=False):
     """One wear in fixed size. Pairs that calibrated the sensor, or break a rule, are in none of its figures."""
 
     version: Literal[1] = SUMMARY_VERSION

@@ -6,11 +6,11 @@ drawn, never single pairs, and all draws of a set of pairs are one matrix produc
 
 import hashlib
 from dataclasses import dataclass
-from typing import Any
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import stats
+from scipy import special
 
 from pooling.accuracy import share_interval
 from pooling.columns import Ints, PairColumns, pack
@@ -69,9 +69,14 @@ def draw(elapsed_min: Ints, rng: np.random.Generator, *, n_draws: int = N_DRAWS)
     for stretch_min in STRETCHES_MIN:
         found, stretch = np.unique(elapsed_min // stretch_min, return_inverse=True)
         if found.size >= FEWEST_STRETCHES:
-            times = rng.multinomial(found.size, np.full(found.size, 1 / found.size), size=n_draws)
-            return Draws(times[:, stretch].astype(np.float64), int(found.size), stretch_min)
+            return Draws(_times_drawn(int(found.size), rng, n_draws)[:, stretch], int(found.size), stretch_min)
     return None
+
+
+def _times_drawn(n: int, rng: np.random.Generator, n_draws: int) -> Floats:
+    """How often each of n came when n were drawn with replacement; shape (n_draws, n)."""
+    drawn = rng.integers(n, size=(n_draws, n)) + n * np.arange(n_draws)[:, None]
+    return np.bincount(drawn.ravel(), minlength=n_draws * n).reshape(n_draws, n).astype(np.float64)
 
 
 def mean_intervals(drawn: Draws, values: Floats) -> Floats:
@@ -140,10 +145,12 @@ def _means(drawn: Draws, values: Floats) -> Floats:
     return drawn.weights @ values.T / drawn.weights.sum(axis=1, keepdims=True)
 
 
+@cache
 def _tails(n_stretches: int) -> tuple[float, float]:
-    tail = float(stats.norm.cdf(-np.sqrt(n_stretches / (n_stretches - 1)) * _t(n_stretches - 1)))
+    tail = float(special.ndtr(-np.sqrt(n_stretches / (n_stretches - 1)) * _t(n_stretches - 1)))
     return tail, 1 - tail
 
 
-def _t(degrees_of_freedom: int) -> Any:
-    return stats.t.ppf(0.5 + CONFIDENCE / 2, degrees_of_freedom)
+@cache
+def _t(degrees_of_freedom: int) -> float:
+    return float(special.stdtrit(degrees_of_freedom, 0.5 + CONFIDENCE / 2))

@@ -76,10 +76,12 @@ def _of_draws(drawn: Draws) -> dict[str, Any]:
 def zone_shares(pairs: PairColumns) -> dict[str, dict[str, float]]:
     """Share of pairs in each zone of both grids, in per cent."""
     reference, sensor = pairs.reference_mg_dl, pairs.sensor_mg_dl
-    grids = {"consensus_zones_pct": consensus_zones, "clarke_zones_pct": clarke_zones}
+    grids = {
+        "consensus_zones_pct": consensus_zones(reference, sensor),
+        "clarke_zones_pct": clarke_zones(reference, sensor),
+    }
     return {
-        name: {zone: round(100 * float(np.mean(zones_of(reference, sensor) == zone)), 1) for zone in ZONES}
-        for name, zones_of in grids.items()
+        name: {zone: round(100 * float(np.mean(zones == zone)), 1) for zone in ZONES} for name, zones in grids.items()
     }
 
 

@@ -2,7 +2,7 @@
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import stats
+from scipy import special
 
 from pooling.checks import FEWEST_PAIRS
 from pooling.units import MG_DL, MMOL_L, to_mg_dl
@@ -56,7 +56,7 @@ def mostly(given: Floats, wanted: Floats, level: float) -> tuple[float, float] |
     away = np.log(level) - x.mean()
     centre = y.mean() + slope * away
     spread = np.sqrt(float(rest @ rest) / (n - 2) * (1 + 1 / n + away**2 / sxx))
-    half = float(stats.t.ppf(0.5 + SHOWN_SHARE / 2, n - 2)) * spread
+    half = float(special.stdtrit(n - 2, 0.5 + SHOWN_SHARE / 2)) * spread
     return float(np.exp(centre - half)), float(np.exp(centre + half))
 
 
