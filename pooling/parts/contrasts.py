@@ -10,7 +10,9 @@ from pooling.parts.sums import SHARE_SPREAD, Floats, PartSums
 PART_BY_PERSON = {"direct": 0.2, "yes_no": 0.22}
 """Sd between wearers of what a part does to them: of the mean itself; of (p (1 - p)) to the half (common practice)."""
 CLEAR = 6.0
-"""A count has to be so many times its masking noise."""
+"""A count to be expected has to be so many times its masking noise."""
+FAINT = 3.0
+"""And the count itself so many times, to be divided by."""
 UNEVEN = 1.15
 """Sum of squared weights, as a multiple of what it would be if all people weighed the same."""
 
@@ -72,16 +74,24 @@ def between(sums: PartSums, part: str, other: str, scatter: Scatter, *, yes_no: 
 
 
 def share_of_first(sums: PartSums, part: str, scatter: Scatter) -> Measured | None:
-    """Of all that was counted, the share that lies outside a part; None where the whole count is mostly noise."""
-    whole = float(sums.first.sum())
-    noise = float(sums.value_noise.sum()) ** 0.5
-    if part not in sums.parts or whole <= CLEAR * noise:
+    """Of all that was counted, the share that lies outside a part; None where the whole count is mostly noise.
+
+    Whether it is told, and how sure it is, follow from the count to be expected by the rates of all places. Noise that
+    happens to raise the place's own count raises this share too, so a look at that count would tell the high ones, and
+    believe them more. What the noise of the count adds to the ratio in the mean is taken off (second order).
+    """
+    whole, noise = float(sums.first.sum()), float(sums.value_noise.sum()) ** 0.5
+    rates = np.clip(sums.typical, 0.0, 1.0)
+    counts = rates * np.maximum(sums.weight, 0.0)
+    expected = float(counts.sum())
+    if part not in sums.parts or expected <= CLEAR * noise or whole <= FAINT * noise:
         return None
     position = sums.place_of(part)
-    outside = 1 - float(sums.first[position]) / whole
-    gradient = np.full(len(sums.parts), (1 - outside) / whole)
-    gradient[position] = -outside / whole
-    rates = np.clip(sums.first / np.maximum(sums.weight, 1e-9), 0.0, 1.0)
+    inside = float(counts[position]) / expected
+    gradient = np.full(len(sums.parts), inside / expected)
+    gradient[position] = (inside - 1) / expected
+    added = (inside * noise**2 - float(sums.value_noise[position].sum())) / expected**2
+    outside = 1 - float(sums.first[position]) / whole + added
     share = np.clip(sums.share, 0.0, 1.0)
     # Readings that count are few: what people add varies as their number does, and with how many a wearer has there.
     people = share * rates / scatter.pairs_per_person + SHARE_SPREAD * share * rates**2

@@ -17,6 +17,7 @@ from pooling.sealing.slot import SlotSeal, seal_slot
 from pooling.sealing.unit import Member
 from pooling.sealing.version import (
     CHANNELS,
+    CURRENT,
     FAMILIES,
     FEWEST_PAIRS,
     FEWEST_PEOPLE,
@@ -27,6 +28,7 @@ from pooling.sealing.version import (
 
 __all__ = [
     "CHANNELS",
+    "CURRENT",
     "FAMILIES",
     "FEWEST_PAIRS",
     "FEWEST_PEOPLE",

@@ -191,6 +191,10 @@ SEAL_VERSION_1 = SealVersion(
 )
 
 VERSIONS: Mapping[int, SealVersion] = MappingProxyType({SEAL_VERSION_1.number: SEAL_VERSION_1})
+"""All that records may name. None is ever changed or taken out while a record of it is open."""
+
+CURRENT = SEAL_VERSION_1
+"""What new blocks are sealed by; another one comes with a release (`pooling.sealing.deriving`)."""
 
 
 @lru_cache(maxsize=4096)

@@ -37,7 +37,7 @@ from server.wears.copies import bands_for
 from server.wears.cutoff import mark_admitted, mark_waiting_slot, show_states
 from server.wears.selectors import WaitingWear, summaries_for, waiting_wears
 
-SEAL_VERSION = sealing.SEAL_VERSION_1
+SEAL_VERSION = sealing.CURRENT
 CAPS = {Family.SKIN: 1}  # in figures about skin everybody counts once
 BATCH = 500
 

@@ -22,7 +22,7 @@ from pooling.errors import PoolingError
 from pooling.hierarchy import CHANNELS, ChannelFit, FitRules, PooledFit, combine, fit_channel, fittable
 from pooling.parts import Parts
 from pooling.parts import estimate as estimate_parts
-from pooling.sealing import SEAL_VERSION_1, SealedRecords, record_from_payload
+from pooling.sealing import CURRENT, SealedRecords, record_from_payload
 from server.core.selectors import sensor_models
 from server.core.services import enqueue
 from server.editions import calendar
@@ -171,7 +171,7 @@ def context_of(draft: Draft, verdict: audit.Verdict) -> edition.EditionContext:
         next_cut_off=_next_cut_off(draft.slot_id, protocol.months_between_editions),
         protocol_version=protocol.version,
         fit_version=FIT_RULES.version,
-        seal_version=SEAL_VERSION_1.number,
+        seal_version=CURRENT.number,
         k=protocol.k,
         feeds_everyone=group.feeds_everyone,
         environment=edition.environment_fingerprint(),

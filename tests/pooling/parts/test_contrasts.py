@@ -1,5 +1,7 @@
 """Contrasts of parts and their variances, against sums drawn again and again."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -85,6 +87,29 @@ def test_a_part_whose_weight_is_noise_is_not_told():
 def test_false_lows_are_what_lies_outside_the_low_range():
     own = sums((6.0, 1.5, 0.5), (8, 60, 30), reference=0.0, value_noise=1e-4, squared_weight=60.0)
     told = share_of_first(own, "day1", SCATTER)
-    assert told.value == pytest.approx(0.25)
+    assert told.value == pytest.approx(0.25, abs=1e-5)
     assert 0.02 < told.variance**0.5 < 0.12
-    assert share_of_first(sums((6, 1, 1), (8, 60, 30), value_noise=1.0), "day1", SCATTER) is None
+    assert share_of_first(sums((6, 1, 1), (8, 60, 30), reference=0.0, value_noise=1.0), "day1", SCATTER) is None
+
+
+def test_false_lows_are_right_in_the_mean_where_the_count_is_barely_told():
+    """A count of 6.5 times its noise, drawn again 40,000 times. A look at the count itself would tell the high ones."""
+    rng, noise = np.random.default_rng(4), 0.7
+    bare = sums((6.0, 1.5, 0.4), (8, 60, 30), reference=0.0, value_noise=noise**2)
+    drawn = [replace(bare, first=bare.first + off) for off in rng.normal(0, noise, (40_000, 3))]
+    told = [share_of_first(own, "day1", SCATTER) for own in drawn]
+    values = np.array([one.value for one in told if one is not None])
+    truth = 1.9 / 7.9
+    assert len(values) > 0.99 * len(drawn)
+    assert values.mean() == pytest.approx(truth, abs=0.004)
+    assert values.std() == pytest.approx(told[0].variance ** 0.5, rel=0.15)
+    looked_at = np.array([1 - own.first[0] / own.first.sum() for own in drawn if own.first.sum() > 6 * 3**0.5 * noise])
+    assert looked_at.mean() > truth + 0.015
+
+
+def test_no_count_of_a_place_settles_how_sure_its_own_share_is():
+    bare = sums((6.0, 1.5, 0.4), (8, 60, 30), reference=0.0, value_noise=0.25, squared_weight=60.0)
+    more = replace(bare, first=np.array([7.0, 1.9, 0.3]))
+    one, other = (share_of_first(own, "day1", SCATTER) for own in (bare, more))
+    assert one.variance == other.variance
+    assert one.value != other.value

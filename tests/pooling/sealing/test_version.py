@@ -6,6 +6,7 @@ from scipy.stats import chi2
 
 from pooling.sealing.version import (
     CHANNELS,
+    CURRENT,
     FAMILIES,
     MASK_SDS,
     SEAL_VERSION_1,
@@ -81,3 +82,4 @@ def test_grid_holds_powers_of_two_exactly():
 
 def test_versions_are_known_by_number():
     assert VERSIONS == {1: SEAL_VERSION_1}
+    assert CURRENT in VERSIONS.values()
