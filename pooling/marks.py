@@ -194,11 +194,12 @@ def _contrast_mark(row: dict) -> Mark:
 def _site_finding(marks: Sequence[Mark], called: str) -> str:
     first, last = min(marks, key=lambda mark: mark.value), max(marks, key=lambda mark: mark.value)
     if len(marks) == 1:
-        return f"{called[0].upper()}{called[1:]} is {_told(first)}, the only row."
-    apart = "do not overlap" if first.upper < last.lower else "overlap"
+        named = called[0].upper() + called[1:]
+        return f"{named} is {_told(first)}, the only row."
+    apart = first.upper < last.lower
     return (
-        f"Of {len(marks)} rows, {called} is smallest for {_told(first)}, "
-        f"and largest for {_told(last)}; these two 95 % intervals {apart}."
+        f"Of {len(marks)} rows, {called} is smallest for {_told(first)}, and largest for {_told(last)}; "
+        f"these two 95 % intervals {'do not overlap' if apart else 'overlap'}."
     )
 
 

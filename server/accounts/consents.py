@@ -34,9 +34,7 @@ CONSENT_TEXT = "\n".join(
 
 
 def paragraphs() -> dict[str, object]:
-    """The same text as pages set it: what each switch is, by its word, and what holds for all of them."""
+    """The same text as pages set it: what each switch is, by its word that it begins with, and what holds for all."""
     first, *rest = CONSENT_TEXT.split("\n")
-    switches = {
-        word.lower(): says[0].upper() + says[1:] for word, says in (paragraph.split(": ", 1) for paragraph in rest[:3])
-    }
+    switches = {paragraph.partition(":")[0].lower(): paragraph for paragraph in rest[:3]}
     return {"first": first, "switches": switches, "all": rest[3:]}

@@ -76,7 +76,7 @@ _OF_SINGLE_WORDS: Final = frozenset(
 )
 _MOST_WAYS: Final = 12
 _WORDS: Final = re.compile(r"[A-Za-z]{2,}")
-_NO_PROSE: Final = re.compile(r"_|^[a-z]+[.:/-]|\\[dwsS]|\(\?|^[A-Z]+$|SELECT |^#/|^[a-z-]+/[a-z-]+$")
+_NO_PROSE: Final = re.compile(r"_|^[a-z]+[.:/-](?! )|\\[dwsS]|\(\?|^[A-Z]+$|SELECT |^#/|^[a-z-]+/[a-z-]+$")
 
 
 def speaking_files() -> list[tuple[Path, frozenset[str]]]:

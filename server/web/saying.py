@@ -22,10 +22,15 @@ from server.groups.services import NAME_OF_EVERYONE
 
 _HOLE: Final = re.compile(r"%\((\w+)\)s")
 _NUMBER: Final = re.compile(r"(?<![\w.,/-])(?:\d{1,3}(?:,\d{3})+|\d+)(?:\.\d+)?(?![\w/]|[.,]\w)")
+_CLOSING: Final = frozenset(".;:")
 _SENTENCES: Final = re.compile(r"(?<=[.:;!?])\s+")
 # Of a message with fewer letters than this, such as "%(low)s to %(high)s", every hole has to be filled by a number.
 _FEW_LETTERS: Final = 5
-_ANYTHING, _A_NUMBER = r"(.+?)", r"([+−-]?[\d.,]+(?: (?:%|mg/dL|mmol/L|points?|days?))?)"
+_UNIT = r"(?:%|mg/dL|mmol/L|points?|days?)"
+_A_NUMBER, _A_COUNT = rf"([+−-]?\d[\d.,]*(?: {_UNIT})?)", r"(\d[\d.,]*)"
+_SENTENCES_ALONE, _WITHIN_ONE = r"(.+?)", r"((?:(?![.!?] [A-Z]).)+?)"
+_ADJOINED, _UNIT_ADJOINED = r"(| ?[(,;:].*?)", rf"(| ?{_UNIT})"
+_TWO_HOLES: Final = re.compile(r"%\((\w+)\)s %\((\w+)\)s")
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,14 +56,14 @@ class Lexicon:
         """The text as one message, or None where there is no such message."""
         if (found := self.whole.get(text)) is not None:
             return found
-        if text.endswith(".") and (found := self.whole.get(text[:-1])) is not None:
-            return f"{found}."
         if text[:1].isupper() and (found := self.whole.get(text[0].lower() + text[1:])) is not None:
             return found[:1].upper() + found[1:]
         for pattern in self.patterns:
             if (match := pattern.looks.fullmatch(text)) is not None:
                 filled = zip(pattern.holes, match.groups(), strict=True)
                 return pattern.says % {name: self.said(part) for name, part in filled}
+        if text[-1:] in _CLOSING and (found := self._known(text[:-1])) is not None:
+            return found + text[-1]
         return None
 
     def _by_sentence(self, text: str) -> str:
@@ -121,6 +126,12 @@ def skin_grades() -> list[str]:
     return [said(grade) for grade in grades]
 
 
+def after_its_word(paragraph: str) -> str:
+    """What a paragraph of the consent says after the word that it begins with; that word is a heading on pages."""
+    says = said(paragraph).partition(": ")[2]
+    return says[:1].upper() + says[1:]
+
+
 def caution() -> dict[str, Any]:
     """The caution as pages show it."""
     shown: dict[str, Any] = selectors.caution_paragraphs()
@@ -159,10 +170,35 @@ def lexicon_of(told: Mapping[str, str]) -> Lexicon:
 
 
 def _pattern(english: str, says: str) -> _Pattern:
-    holes = _HOLE.findall(english)
-    fills = _A_NUMBER if len(_letters(_HOLE.sub("", english))) < _FEW_LETTERS else _ANYTHING
-    texts = [re.escape(text.replace("%%", "%")) for text in _HOLE.split(english)[::2]]
-    return _Pattern(re.compile(fills.join(texts), re.DOTALL), tuple(holes), says)
+    english, says = _joined(english, says)
+    texts, holes = _HOLE.split(english)[::2], _HOLE.findall(english)
+    few = len(_letters("".join(texts))) < _FEW_LETTERS
+    looks = [re.escape(text.replace("%%", "%")) for text in texts]
+    fills = [_fill(name, texts[n], texts[n + 1], is_first=n == 0, few=few) for n, name in enumerate(holes)]
+    woven = "".join(part for pair in zip(looks, [*fills, ""], strict=True) for part in pair)
+    return _Pattern(re.compile(woven, re.DOTALL), tuple(holes), says)
+
+
+def _joined(english: str, says: str) -> tuple[str, str]:
+    """Two holes with nothing but a space between hold sentences that follow each other: one hole, where both agree."""
+    for one, other in _TWO_HOLES.findall(english):
+        both = f"%({one})s %({other})s"
+        if both in says:
+            english, says = english.replace(both, f"%({one})s"), says.replace(both, f"%({one})s")
+    return english, says
+
+
+def _fill(name: str, before: str, after: str, *, is_first: bool, few: bool) -> str:
+    """What may stand in a hole: a count, a number, what adjoins the hole before, whole sentences, or a part of one."""
+    if not before and not is_first:
+        return _UNIT_ADJOINED if few else _ADJOINED
+    if name == "number":
+        return _A_COUNT
+    if few:
+        return _A_NUMBER
+    begins = not before or before.endswith((". ", "? ", ": "))
+    ends = not after or (after[:1] == " " and after[1:2].isupper())
+    return _SENTENCES_ALONE if begins and ends else _WITHIN_ONE
 
 
 def _letters(text: str) -> str:

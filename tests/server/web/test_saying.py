@@ -1,10 +1,16 @@
 """What comes from below is said in the reader's language; what nobody has words for stays as it came."""
 
+import re
+
 import pytest
 from django.utils import translation
 
+from pooling.charts import CHARTS, chart_alt_text
+from pooling.edition import assemble
+from server.accounts.consents import paragraphs
 from server.web import saying
-from server.web.saying import Lexicon, group_name, localised, said
+from server.web.saying import Lexicon, after_its_word, group_name, localised, said
+from tests.pooling.conftest import make_context, make_fit, make_outcomes, make_parts
 
 LEXICON = {
     "calf": "Wade",
@@ -84,3 +90,48 @@ def test_the_group_without_a_founder_is_called_in_the_readers_words():
     assert (group_name("Everyone"), group_name("Hill walkers")) == ("Everyone", "Hill walkers")
     with translation.override("de"):
         assert (group_name("Everyone"), group_name("Hill walkers")) == ("Alle zusammen", "Hill walkers")
+
+
+ENGLISH = re.compile(r"\b(the|of|and|from|that|could|would|with|people|is|are|overlap|reads?|your?)\b")
+REPORTED = [
+    "Of 4 low fingersticks, the sensor missed 1; in the long run those that it misses could be anything from 5 to 70 "
+    "in 100.",
+    "Of 3 lows that the sensor showed, none was false by the fingerstick; in the long run those that are false could "
+    "be anything from 0 to 56 in 100.",
+    "Beside a fingerstick of 100 mg/dL the sensor was off by about 7 mg/dL on average, and read neither high nor low. "
+    "From 54 pairs that average could as well be anything from 6 to 8 mg/dL.",
+    "Part of every difference is the meter's. The meter's leaflet promises 95 % of its readings within 15 %: a "
+    "coefficient of variation of 7.7 %, if it just keeps that promise. Beside such a meter a perfect sensor would "
+    "still show a MARD of about 6.1 %. Taken out of the 7.3 % seen here, about 4.0 % would be the sensor's. (Errors "
+    "taken as independent, unbiased and normal: MARD = 0.798 × the coefficient of variation, and squares add up.)",
+    "Bias: mean of sensor minus fingerstick",
+]
+
+
+@pytest.mark.parametrize("english", REPORTED)
+def test_no_english_is_left_where_sentences_and_clauses_stand_together(english):
+    with translation.override("de"):
+        assert not ENGLISH.search(said(english)), said(english)
+
+
+@pytest.mark.parametrize(
+    ("english", "german"), [("5.7 to 8.4 %", "5,7 bis 8,4 %"), ("−2.9 to +0.4 %", "−2,9 bis +0,4 %")]
+)
+def test_an_interval_keeps_its_unit_apart_from_its_numbers(english, german):
+    with translation.override("de"):
+        assert said(english) == german
+
+
+def test_no_english_is_left_under_the_charts():
+    document = assemble(make_fit(), make_context(), make_outcomes(), make_parts())
+    with translation.override("de"):
+        told = {chart: said(chart_alt_text(document, chart)) for chart in CHARTS}
+    assert {chart: text for chart, text in told.items() if ENGLISH.search(text)} == {}
+
+
+def test_what_members_agree_to_is_said_in_german():
+    with translation.override("de"):
+        told = [after_its_word(paragraph) for paragraph in paragraphs()["switches"].values()]
+        told += [said(paragraph) for paragraph in paragraphs()["all"]]
+    assert [text for text in told if ENGLISH.search(text)] == []
+    assert told[0].startswith("Ihre Tragezeiten werden aufbewahrt")
