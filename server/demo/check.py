@@ -19,6 +19,7 @@ from pooling.simulate.community import NO_PAIRS_FRAC
 from pooling.simulate.outcomes import outcome_truth
 from server.accounts.consents import CONSENT_VERSION
 from server.demo.client import Visitor, wait_for
+from server.demo.links import follow_links
 from server.demo.play import SLOTS, Stage
 
 GROUP = "harbour"
@@ -72,6 +73,7 @@ def check(stage: Stage, community: Community) -> dict[str, Any]:
         "sha256_with_and_without_it": without,
         "row_appeared_for": f"{site}, {model}",
         "sha256_with_company": published["sha256"],
+        "links_followed": follow_links(stage.visitor, edition=SLOTS + 3),
         "truth": _against_truth(before, community),
     }
 
