@@ -13,8 +13,8 @@ from pooling.protection import FULL_ROW_PEOPLE, Band, Scale
 from pooling.vocabulary import SITES, label
 
 WITHHELD_IN_WORDS = (
-    "A row is shown where at least k people stand behind it, and only then. Whether anybody wore a sensor at a site "
-    "without a row, and how many, is told to nobody.",
+    "A row is shown where as many people stand behind it as the rules ask, and only then. Whether anybody wore "
+    "a sensor at a site without a row, and how many, is told to nobody.",
     f"A row of fewer than {FULL_ROW_PEOPLE} people shows fewer figures, and rounder ones.",
     "Shares with few people on one side are told as a bound, for few and none alike.",
 )

@@ -187,7 +187,7 @@ def beside(request: HttpRequest) -> HttpResponse:
         "within_15_15_pct": _("Within 15 mg/dL or 15 %"),
         "within_20_20_pct": _("Within 20 mg/dL or 20 %"),
     }
-    labels = [word_for(wear.header["site"]) for wear in wears]
+    labels = [f"{word_for(wear.header['site'])}, {length(wear.header['worn_min'])}" for wear in wears]
     rows = [
         (names[name], [(label, _figure(report, name, unit)) for label, report in zip(labels, reports, strict=True)])
         for name, unit in MEASURES
