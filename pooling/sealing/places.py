@@ -1,9 +1,9 @@
 """Who is in which block, for caps, ties and the auditor; and how much blocks share wearers."""
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 
 from pooling.sealing.grid import Floats, Ints, grid_sums
 from pooling.sealing.record import Cell
@@ -12,10 +12,10 @@ from pooling.sealing.unit import Units
 from pooling.sealing.version import FAMILIES, SealVersion
 
 
-@dataclass(frozen=True, slots=True)
-class Place:
+class Place(Struct, frozen=True, gc=False):
     """One wearer in one block: what caps, overlaps and ties need later. It holds no value and no wear.
 
+    The collector of cycles leaves places alone: a slot makes very many, and walking them was its largest cost.
     ``block`` is the index of the block within its slot; -1 for a place of an earlier slot. ``q1`` and ``q2`` are by
     channel of the family, 0 where the wearer has no value.
     """
@@ -46,7 +46,7 @@ def places_of(cells: Sequence[Cell], units: Units, end_bucket: int) -> tuple[Pla
 
 
 def _by_unit(units: Units, weight: Floats) -> list[tuple[float, ...]]:
-    return list(map(tuple, np.where(units.values.held, weight, 0.0).T.tolist()))
+    return list(zip(*np.where(units.values.held, weight, 0.0).tolist(), strict=True))
 
 
 def seal_overlaps(

@@ -12,6 +12,7 @@ from pathlib import Path
 for variable in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ[variable] = "1"
 
+from tests.bench.edition import has_lme4  # noqa: E402
 from tests.bench.runner import BENCHES, Bench, as_json, in_own_process, load, run  # noqa: E402
 
 
@@ -21,7 +22,12 @@ def main(arguments: list[str], *, measured: Callable[[Bench], float] = in_own_pr
     parser = argparse.ArgumentParser(prog="deploy/bench", description=__doc__)
     parser.add_argument("names", nargs="*", metavar="NAME", help=f"one of {', '.join(sorted(BENCHES))}")
     parser.add_argument("--json", type=Path, metavar="FILE", help="write the results there as well")
+    parser.add_argument("--lme4", action="store_true", help="beside lme4 as well, where this machine has R with it")
     told = parser.parse_args(arguments)
+    if told.lme4 and has_lme4():
+        told.names.append("edition_beside_lme4")
+    elif told.lme4:
+        print("edition_beside_lme4 was not run: there is no Rscript with lme4 on this machine")  # noqa: T201
     if unknown := set(told.names) - set(BENCHES):
         parser.error(f"no such bench: {', '.join(sorted(unknown))}")
     usual = (name for name, one in BENCHES.items() if not one.only_by_name)

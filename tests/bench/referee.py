@@ -4,12 +4,16 @@ import time
 import tracemalloc
 import warnings
 from math import log
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pooling.hierarchy.reml import reml
 from tests.bench.runner import bench
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 N_CELLS, N_READINGS = 5, 30
 SDS = (0.05, 0.03, 0.04, 0.1)
@@ -19,7 +23,7 @@ SIZES = (5_000, 50_000, 500_000)
 Columns = tuple[NDArray[np.float64], NDArray[np.int64], NDArray[np.float64], NDArray[np.int64], NDArray[np.int64]]
 
 
-def _wears(n_wears: int, *, per_person: int = 4) -> Columns:
+def wears(n_wears: int, *, per_person: int = 4) -> Columns:
     """Mean, number of readings, centred sum of squares, person and cell of each wear."""
     rng = np.random.default_rng(1)
     person = np.arange(n_wears) // per_person
@@ -43,14 +47,14 @@ def _fastest(columns: Columns, rounds: int) -> float:
 @bench("exact fit of 5,000, 50,000 and 500,000 wears: the power of the number that its time grows with", bound=1.10)
 def growth_of_the_referee() -> float:
     """Slope of least squares through the logarithms."""
-    seconds = [_fastest(_wears(size), rounds) for size, rounds in zip(SIZES, (9, 4, 2), strict=True)]
+    seconds = [_fastest(wears(size), rounds) for size, rounds in zip(SIZES, (9, 4, 2), strict=True)]
     return float(np.polyfit([log(size) for size in SIZES], [log(value) for value in seconds], 1)[0])
 
 
 @bench("memory of the exact fit of 500,000 wears at its most, beyond the columns: bytes a wear", bound=200.0)
 def memory_of_the_referee() -> float:
     """As numpy and Python ask for it."""
-    columns = _wears(SIZES[-1])
+    columns = wears(SIZES[-1])
     tracemalloc.start()
     reml(*columns)
     return tracemalloc.get_traced_memory()[1] / SIZES[-1]
@@ -58,21 +62,31 @@ def memory_of_the_referee() -> float:
 
 @bench("exact fit of 5,000 wears: statsmodels MixedLM on the same 150,000 readings", bound=1 / 400, only_by_name=True)
 def referee_beside_other_software(n_wears: int = 5_000) -> float:
-    """Left for its name: the other software takes minutes, its time growing with people.
+    """Left for its name: the other software takes minutes, its time growing with people."""
+    columns = wears(n_wears)
+    return _fastest(columns, 9) / statsmodels_seconds(columns)
 
-    Four levels as in `tests/pooling/hierarchy/test_reml.py`, by the optimiser that finds the optimum there.
-    """
+
+def readings(columns: Columns) -> "pd.DataFrame":
+    """Single readings that have these wears' means and squares."""
     import pandas as pd
-    import statsmodels.formula.api as smf
-    from statsmodels.tools.sm_exceptions import ConvergenceWarning
 
-    columns = _wears(n_wears)
     mean, n, centred_ss, person, cell = columns
     noise = np.random.default_rng(2).normal(size=(mean.size, N_READINGS))
     noise -= noise.mean(axis=1, keepdims=True)
     noise *= np.sqrt(centred_ss / (noise**2).sum(axis=1))[:, None]
     wear = np.repeat(np.arange(mean.size), n)
-    raw = pd.DataFrame({"y": (mean[:, None] + noise).ravel(), "wear": wear, "person": person[wear], "cell": cell[wear]})
+    return pd.DataFrame(
+        {"y": (mean[:, None] + noise).ravel(), "wear": wear, "person": person[wear], "cell": cell[wear]}
+    )
+
+
+def statsmodels_seconds(columns: Columns) -> float:
+    """Four levels as in `tests/pooling/hierarchy/test_reml.py`, by the optimiser that finds the optimum there."""
+    import statsmodels.formula.api as smf
+    from statsmodels.tools.sm_exceptions import ConvergenceWarning
+
+    raw = readings(columns)
     raw["unit"] = raw["cell"]
     start = time.process_time()
     with warnings.catch_warnings():
@@ -81,5 +95,4 @@ def referee_beside_other_software(n_wears: int = 5_000) -> float:
         smf.mixedlm("y ~ 0 + C(cell)", raw, groups="person", vc_formula=levels, re_formula="1").fit(
             reml=True, method="powell", maxiter=2000, ftol=1e-10
         )
-    other = time.process_time() - start
-    return _fastest(columns, 9) / other
+    return time.process_time() - start
