@@ -6,10 +6,14 @@ from urllib.parse import SplitResult
 
 SCHEMES = ("postgresql", "postgres", "sqlite")
 LONGEST_WRITE_S = 600
+SPARE_CONNECTIONS = 2  # for what is answered whatever the load: health, and figures for monitoring
 
 
-def described(address: SplitResult | None, *, data_dir: Path) -> dict[str, Any]:
-    """One database as Django's settings want it; without an address, the SQLite file in the data directory."""
+def described(address: SplitResult | None, *, data_dir: Path, at_once: int) -> dict[str, Any]:
+    """One database as Django's settings want it; without an address, the SQLite file in the data directory.
+
+    `at_once` is how many requests a process answers at a time, each of which takes one connection at most.
+    """
     if address is None or address.scheme == "sqlite":
         return {
             "ENGINE": "server.core.sqlite",
@@ -30,5 +34,5 @@ def described(address: SplitResult | None, *, data_dir: Path) -> dict[str, Any]:
         "PASSWORD": address.password or "",
         "HOST": address.hostname or "",
         "PORT": str(address.port or ""),
-        "OPTIONS": {"pool": {"min_size": 0, "max_size": 8, "timeout": 10}},
+        "OPTIONS": {"pool": {"min_size": 0, "max_size": at_once + SPARE_CONNECTIONS, "timeout": 10}},
     }

@@ -25,6 +25,8 @@ LOOPBACK_HOSTS = ["127.0.0.1", "localhost", "[::1]"]
 ALLOWED_HOSTS = [host.strip() for host in env.text("COMMONWEAR_HOSTS", ",".join(LOOPBACK_HOSTS)).split(",")]
 PUBLIC = not set(ALLOWED_HOSTS) <= set(LOOPBACK_HOSTS)
 TRUSTED_PROXIES = env.whole("COMMONWEAR_TRUSTED_PROXIES", 0)
+# Requests of one process that may be under way; further ones are told to come back (server/web/load.py)
+MOST_REQUESTS = env.whole("COMMONWEAR_MOST_REQUESTS", 8, at_least=1)
 # How people join, and whether moderators need a second factor before they act
 JOINING = env.choice("COMMONWEAR_JOINING", "invitation" if PUBLIC else "open", options=("invitation", "open"))
 MODERATORS_NEED_SECOND_FACTOR = PUBLIC
@@ -77,6 +79,7 @@ MIDDLEWARE = [
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
     "server.core.middleware.keep_private",
+    "server.web.load.turn_away",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "server.web.middleware.Language",
     "django.middleware.common.CommonMiddleware",
@@ -118,7 +121,7 @@ FORMAT_MODULE_PATH = ["server.formats"]
 USE_I18N = True
 
 _database = env.secret_url("DATABASE_URL", schemes=databases.SCHEMES)
-DATABASES = {"default": databases.described(_database, data_dir=DATA_DIR)}
+DATABASES = {"default": databases.described(_database, data_dir=DATA_DIR, at_once=MOST_REQUESTS)}
 FIT_ROLE = env.text("COMMONWEAR_FIT_ROLE", None)
 CACHES = {"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}}
 
@@ -212,6 +215,7 @@ SPECTACULAR_SETTINGS = {
     "OAS_VERSION": "3.1.0",
     "SERVE_INCLUDE_SCHEMA": False,
     "SCHEMA_PATH_PREFIX": "/api/v1",
+    "COMPONENT_SPLIT_REQUEST": True,
     "ENUM_NAME_OVERRIDES": {
         "WearState": "server.wears.transitions.STATES",
         "DraftState": "server.editions.selectors.DRAFT_STATES",

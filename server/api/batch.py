@@ -12,6 +12,7 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from server.api.parsing import RawJSONParser
+from server.api.schema import WearRecordField
 from server.api.wears import WEARER, KeptSerializer, Upload, uploading
 from server.core.decoding import decoded
 from server.core.errors import Fault, Invalid, ServiceError
@@ -36,12 +37,16 @@ class Item(Struct, frozen=True, forbid_unknown_fields=True):
 
 
 class ItemSerializer(serializers.Serializer[Any]):
+    refuses_unknown = True
+
     key = serializers.CharField(help_text="What the header Idempotency-Key is for a single upload.")
-    record = serializers.DictField(help_text="A wear-record/1.")
+    record = WearRecordField(help_text="A wear-record/1.")
     wearer = serializers.UUIDField(required=False, help_text="Whose wear it is; else the one of the header Wearer.")
 
 
 class BatchSerializer(serializers.Serializer[Any]):
+    refuses_unknown = True
+
     wears = ItemSerializer(many=True, help_text=f"At most {MOST_AT_ONCE}.")
 
 

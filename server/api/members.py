@@ -24,6 +24,8 @@ from server.core.selectors import vocabulary
 class StrictSerializer(serializers.Serializer[Any]):
     """Refuses what it does not know, by name."""
 
+    refuses_unknown = True
+
     def to_internal_value(self, data: Any) -> Any:
         if isinstance(data, dict):
             unknown = sorted(set(data) - set(self.fields))

@@ -43,6 +43,8 @@ class NeighboursSerializer(serializers.Serializer[Any]):
 
 
 class NewNeighbourSerializer(serializers.Serializer[Any]):
+    refuses_unknown = True
+
     package = serializers.FileField(help_text="The package of the edition, as the other server gave it out.")
     address = serializers.CharField(help_text="The https:// address of the edition.")
     public_key = serializers.CharField(help_text="From the other server's /api/v1/signing-key/.")

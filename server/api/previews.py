@@ -3,7 +3,6 @@
 from typing import Any
 
 from django.urls import URLPattern, path
-from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
@@ -12,7 +11,7 @@ from rest_framework.views import APIView
 
 from server.accounts.throttles import count_try
 from server.api.parsing import FilesParser, RawJSONParser
-from server.api.schema import refuses
+from server.api.schema import WEAR_RECORD, refuses
 from server.api.wears import WEARER, named_wearer
 from server.core.errors import Fault, Invalid, NotFound, TooMany
 from server.wears import previews
@@ -21,6 +20,8 @@ PARTS = ("file", "told")
 
 
 class ExportsSerializer(serializers.Serializer[Any]):
+    refuses_unknown = True
+
     file = serializers.ListField(
         child=serializers.FileField(),
         help_text=f"The exports as they are, 1 to {previews.MOST_FILES}: a sensor's, a meter's, or a typed sheet.",
@@ -72,7 +73,7 @@ class Preview(APIView):
     @extend_schema(
         operation_id="wears_preview",
         parameters=[WEARER],
-        request={"multipart/form-data": ExportsSerializer, "application/json": OpenApiTypes.OBJECT},
+        request={"multipart/form-data": ExportsSerializer, "application/json": WEAR_RECORD},
         responses=PreviewSerializer,
     )
     @refuses(NotFound, TooMany)

@@ -9,6 +9,8 @@ from collections.abc import Callable, Iterator
 from typing import Any, Final, TypeVar
 
 from drf_spectacular.openapi import AutoSchema
+from drf_spectacular.utils import extend_schema_field
+from rest_framework.fields import DictField
 from rest_framework.serializers import Serializer
 
 from server.api.parsing import RawJSONParser
@@ -16,6 +18,7 @@ from server.api.rendering import FormatInAddress
 from server.core.errors import Busy, ServiceError
 from server.core.middleware import REQUEST_ID
 from server.core.problems import MEDIA_TYPE
+from server.wears.selectors import record_schema_document
 
 Method = TypeVar("Method", bound=Callable[..., Any])
 CAUTION = {
@@ -58,6 +61,7 @@ CAUTIONED = {
     "properties": {"caution": {"$ref": "#/components/schemas/Caution"}},
     "required": ["caution"],
 }
+WEAR_RECORD: Final = {"$ref": "#/components/schemas/WearRecord"}
 # Each refusal: when it comes, and the header that comes with it.
 REFUSALS: Final = {
     400: ("The body cannot be read.", None),
@@ -82,6 +86,11 @@ HEADERS: Final = {
         "schema": {"type": "string", "minLength": 1},
     },
 }
+
+
+@extend_schema_field(WEAR_RECORD)
+class WearRecordField(DictField):
+    """A wear record within another body; it has a reader of its own."""
 
 
 def refuses(*errors: type[ServiceError]) -> Callable[[Method], Method]:
@@ -113,6 +122,10 @@ class Described(AutoSchema):
             if body := self._told("body", None):
                 content = {"application/json": {"schema": self.resolve_serializer(body, "request").ref}}
                 operation["requestBody"] = {"content": content, "required": True}
+            if any(
+                one["schema"] == WEAR_RECORD for one in operation.get("requestBody", {}).get("content", {}).values()
+            ):
+                operation["requestBody"]["required"] = True
             for answer in operation["responses"].values():
                 answer["headers"] = answer.get("headers", {}) | _headers(REQUEST_ID)
                 if not self._gives_files:
@@ -125,6 +138,12 @@ class Described(AutoSchema):
     def _gives_files(self) -> bool:
         """Whether what it answers goes out as it is kept or drawn, and is described as it is."""
         return issubclass(self.view.content_negotiation_class, FormatInAddress)
+
+    def _map_serializer(self, serializer: Any, direction: Any, bypass_extensions: bool = False) -> Any:
+        schema = super()._map_serializer(serializer, direction, bypass_extensions)
+        if direction == "request" and getattr(serializer, "refuses_unknown", False):
+            schema["additionalProperties"] = False
+        return schema
 
     def _told(self, name: str, otherwise: Any) -> Any:
         """What stands at the method of the view."""
@@ -153,9 +172,30 @@ def describe_what_all_share(result: dict[str, Any], **_: Any) -> dict[str, Any]:
         "Cautioned": CAUTIONED,
         "Problem": PROBLEM,
     }
+    components["schemas"] |= dict(_wear_record())
     components["headers"] = {name: {"required": True, **header} for name, header in HEADERS.items()}
     components["responses"] = {f"Refused{status}": _refusal(*told) for status, told in REFUSALS.items()}
     return result
+
+
+def _wear_record() -> Iterator[tuple[str, Any]]:
+    """The schema of a wear record and its parts, without what it says beside: that stands in the schema itself."""
+
+    def carried_over(part: Any) -> Any:
+        if isinstance(part, list):
+            return [carried_over(one) for one in part]
+        if not isinstance(part, dict):
+            return part
+        if "$ref" in part:
+            return {"$ref": _record_part(part["$ref"].rpartition("/")[2])}
+        return {name: carried_over(inner) for name, inner in part.items() if not name.startswith("x-")}
+
+    for name, part in record_schema_document()["$defs"].items():
+        yield _record_part(name).rpartition("/")[2], carried_over(part)
+
+
+def _record_part(name: str) -> str:
+    return f"#/components/schemas/WearRecord{name.removeprefix('WearRecord')}"
 
 
 def _refusal(description: str, header: str | None) -> dict[str, Any]:

@@ -23,7 +23,7 @@ from server.api.members import StrictSerializer, checked
 from server.api.parsing import RawJSONParser
 from server.api.preferring import MINIMAL, prefers
 from server.api.rendering import FormatInAddress
-from server.api.schema import refuses
+from server.api.schema import WEAR_RECORD, refuses
 from server.core.errors import Conflict, Invalid, NotFound
 from server.core.glucose import UNITS
 from server.core.idempotency import answering
@@ -162,7 +162,7 @@ class Wears(APIView):
     @extend_schema(
         operation_id="wear_upload",
         parameters=[IDEMPOTENCY_KEY, WEARER, PREFER],
-        request=OpenApiTypes.OBJECT,
+        request={"application/json": WEAR_RECORD},
         responses={201: UPLOADED},
     )
     @refuses(NotFound, Conflict)

@@ -49,7 +49,9 @@ def move(address: SplitResult) -> Counter[str]:
 
 @contextmanager
 def _reached(address: SplitResult) -> Iterator[BaseDatabaseWrapper]:
-    known = connections.settings[DEFAULT_DB_ALIAS] | databases.described(address, data_dir=settings.DATA_DIR)
+    known = connections.settings[DEFAULT_DB_ALIAS] | databases.described(
+        address, data_dir=settings.DATA_DIR, at_once=settings.MOST_REQUESTS
+    )
     # Pools are known by the name of their connection: it would be given one of ours.
     known["OPTIONS"] = {name: value for name, value in known["OPTIONS"].items() if name != "pool"}
     connections.settings[TARGET] = known

@@ -1,6 +1,7 @@
 """A slice of what `python -m tests.contract` does, and that it would see an answer that is not described."""
 
 from collections.abc import Callable, Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -14,8 +15,9 @@ pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
-def world(settings: Any, clock: Any) -> Iterator[World]:
+def world(settings: Any, clock: Any, tmp_path: Path) -> Iterator[World]:
     settings.FIRST_CUT_OFF = FIRST_CUT_OFF
+    settings.SIGNING_KEY_FILE = tmp_path / "signing-key.pem"
     with calls.undone():
         yield founded()
 

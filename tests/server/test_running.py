@@ -2,6 +2,9 @@
 
 import os
 import signal
+import urllib.error
+import urllib.request
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from uuid import UUID, uuid4
 
@@ -58,3 +61,41 @@ def test_jobs_outlive_worker_and_broker_and_a_stop_leaves_nothing(service):
     assert [part for part in parts if Path(f"/proc/{part}").exists()] == []
     assert all(notes(service, subject) == ONCE_MORE for subject in at_work), "done once"
     assert f"{queued}:running:1" in service.jobs(), "cut off by the stop, to be run again at the next start"
+
+
+@pytest.fixture
+def narrow(tmp_path_factory, database):
+    """A service whose `web` has room for two requests."""
+    place = tmp_path_factory.mktemp("narrow")
+    running = Service(place, database, settings="tests.server.probe.settings", COMMONWEAR_MOST_REQUESTS="2")
+    running.start()
+    yield running
+    running.stop()
+
+
+def status(service: Service, path: str) -> int:
+    try:
+        with urllib.request.urlopen(f"{service.address}{path}") as answer:
+            return int(answer.status)
+    except urllib.error.HTTPError as refused:
+        return refused.code
+
+
+def test_what_finds_no_room_is_told_at_once_and_nobody_s_work_is_cut_off(narrow):
+    wait_until(narrow.answers)
+    subjects = [uuid4() for _ in range(2)]
+    with ThreadPoolExecutor(len(subjects)) as hands:
+        taken = [hands.submit(status, narrow, f"/slow/{subject}") for subject in subjects]
+        try:
+            wait_until(lambda: all(notes(narrow, subject) == ["begun"] for subject in subjects))
+            assert [status(narrow, path) for path in ("/api/v1/groups/", "/", "/health/live", "/health/ready")] == [
+                503,
+                503,
+                200,
+                200,
+            ]
+        finally:
+            for subject in subjects:
+                notes_of(narrow.place, subject).with_suffix(".go").touch()
+        assert [one.result() for one in taken] == [200, 200]
+    assert status(narrow, "/api/v1/groups/") == 200

@@ -13,6 +13,7 @@ from granian.log import LogLevels
 
 from server.core import forking
 
+SPARE_THREADS = 4  # that tell further requests to come back, and answer for the health of the process
 LONGEST_ANSWER_S = 30  # for so long a stop waits for answers that are under way
 
 
@@ -24,11 +25,14 @@ class Command(BaseCommand):
         parser.add_argument("--host", default="127.0.0.1")
         parser.add_argument("--port", type=int, default=8000)
         parser.add_argument("--processes", type=int, default=1)
-        parser.add_argument("--threads", type=int, default=4, help="requests that a process answers at once")
+        parser.add_argument(
+            "--threads", type=int, default=settings.MOST_REQUESTS, help="requests that a process answers at once"
+        )
 
     def handle(self, *_: Any, host: str, port: int, processes: int, threads: int, **__: Any) -> None:
         if not (settings.DEBUG or _gathered_for_good()):
             call_command("collectstatic", interactive=False, verbosity=0)
+        settings.MOST_REQUESTS = threads
         _load_pages()
         forking.get_ready()
         Granian(
@@ -37,7 +41,7 @@ class Command(BaseCommand):
             port=port,
             interface=Interfaces.WSGI,
             workers=processes,
-            blocking_threads=threads,
+            blocking_threads=threads + SPARE_THREADS,
             respawn_failed_workers=True,
             workers_kill_timeout=LONGEST_ANSWER_S,
             log_level=LogLevels.warning,
