@@ -3,7 +3,7 @@
 import json
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any, Final
+from typing import Any, Final, TypeGuard
 
 from django.utils.translation import gettext as _
 
@@ -55,7 +55,7 @@ def minutes_worn(record: Mapping[str, Any]) -> int | None:
     return minutes if is_minutes(minutes := record.get("worn_min")) and minutes > 0 else None
 
 
-def is_minutes(value: Any) -> bool:
+def is_minutes(value: Any) -> TypeGuard[int]:
     """Whether a value that a page sent back is a number of minutes within a wear."""
     return type(value) is int and 0 <= value <= LONGEST_DAYS * MINUTES_A_DAY
 
