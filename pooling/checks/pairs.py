@@ -73,8 +73,8 @@ def one_sided(columns: PairColumns, wear: WearFacts) -> Iterator[Finding]:  # no
 
 def repeated(columns: PairColumns, wear: WearFacts) -> Iterator[Finding]:  # noqa: ARG001
     """The same pair more than once."""
-    rows = np.column_stack([columns.elapsed_min, columns.reference_hundredths, columns.sensor_hundredths])
-    n_repeated = len(rows) - len(np.unique(rows, axis=0)) if len(rows) else 0
+    told = (columns.elapsed_min, columns.reference_hundredths, columns.sensor_hundredths)
+    n_repeated = columns.n_pairs - len(set(zip(*(each.tolist() for each in told), strict=True)))
     if n_repeated:
         yield Finding(
             "repeated_pairs",

@@ -218,9 +218,10 @@ def _kept(taken: UploadResult) -> dict[str, Any]:
 
 def with_report(kept: Mapping[str, Any], *, account: Any) -> dict[str, Any]:
     """The answer with the report in it, worked out anew; its findings are those of the upload however often it is."""
-    report = selectors.report_for_owner(UUID(str(kept["id"])), account=account)
-    own = {name: value for name, value in kept.items() if name not in ("findings", "report_at")}
-    return own | {"report": report | {"findings": kept["findings"]}}
+    own = dict(kept)
+    findings, _where = own.pop("findings"), own.pop("report_at")
+    report = selectors.report_for_owner(UUID(str(own["id"])), account=account, findings=findings)
+    return own | {"report": report}
 
 
 def named_wearer(account: Any, named: str) -> Any:

@@ -3,7 +3,7 @@
 Lists are in the order of the random ids, which tells nothing about arrival.
 """
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from typing import Any, Final
@@ -30,6 +30,7 @@ from server.wears.plans import told_again
 NO_SUCH_WEAR: Final = "There is no such wear among yours."
 NOT_IN_QUEUE: Final = "There is no such wear in this group's queue."
 MINUTES_A_DAY: Final = 24 * 60
+Findings = Sequence[Mapping[str, str]]
 
 # Owners
 
@@ -48,10 +49,12 @@ def wear_for_owner(wear_id: UUID, *, account: Account) -> Wear:
     return wear
 
 
-def report_for_owner(wear_id: UUID, *, account: Account, unit: str | None = None) -> dict[str, Any]:
-    """What the wear says and cannot say, computed from its readings as long as they are kept."""
+def report_for_owner(
+    wear_id: UUID, *, account: Account, unit: str | None = None, findings: Findings | None = None
+) -> dict[str, Any]:
+    """What the wear says and cannot say, computed from its readings as long as they are kept; `findings` if known."""
     wear, columns = wear_with_readings(wear_id, account=account)
-    return report_of(wear, columns, account=account, unit=unit)
+    return report_of(wear, columns, account=account, unit=unit, findings=findings)
 
 
 def wear_with_readings(wear_id: UUID, *, account: Account) -> tuple[Wear, PairColumns]:
@@ -65,8 +68,15 @@ def wear_with_readings(wear_id: UUID, *, account: Account) -> tuple[Wear, PairCo
     return wear, columns
 
 
-def report_of(wear: Wear, columns: PairColumns, *, account: Account, unit: str | None = None) -> dict[str, Any]:
-    """The report, in words of the reader's unit (the record's own by default)."""
+def report_of(
+    wear: Wear,
+    columns: PairColumns,
+    *,
+    account: Account,
+    unit: str | None = None,
+    findings: Findings | None = None,
+) -> dict[str, Any]:
+    """The report, in words of the reader's unit (the record's own by default); its findings, where they are known."""
     holding = holding_of(wear.id)
     report = wear_report(
         columns,
@@ -75,15 +85,16 @@ def report_of(wear: Wear, columns: PairColumns, *, account: Account, unit: str |
         licensed=[LicensedSite(site, ages) for site, ages in licensed_sites(wear.header["sensor_model"])],
         ages=None if holding is None else holding.wearer.age_class,
     )
-    told = [*told_again(wear.findings), *copies_told(wear, account=account)]
-    report["findings"] = [*report["findings"], *msgspec.to_builtins(told)]
-    return report
+    if findings is None:
+        told = [*told_again(wear.findings), *copies_told(wear, account=account)]
+        findings = [*report["findings"], *msgspec.to_builtins(told)]
+    return report | {"findings": findings}
 
 
 def columns_of(wear: Wear) -> PairColumns | None:
     """The readings of a wear, None once they have been erased."""
-    pairs = WearPairs.objects.filter(wear=wear).first()
-    return None if pairs is None else unpack(bytes(pairs.block))
+    block = WearPairs.objects.filter(wear=wear).values_list("block", flat=True).first()
+    return None if block is None else unpack(bytes(block))
 
 
 def record_schema_document() -> dict[str, Any]:
