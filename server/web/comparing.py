@@ -91,7 +91,7 @@ def _nearness(lines: Sequence[SiteLine]) -> Iterator[tuple[str, list[str]]]:
     yield _("Reads high (above 0) or low (below 0) (%)"), [line.bias_pct.text for line in lines]
     yield _("Within 15 mg/dL or 15 % (%)"), [line.within_15_15_pct.text for line in lines]
     yield _("Within 20 mg/dL or 20 % (%)"), [line.within_20_20_pct.text for line in lines]
-    far = [_("fewer than %(n)s") % {"n": line.far_per_1000} if line.far_per_1000 else "" for line in lines]
+    far = [_("at most %(number)s") % {"number": line.far_per_1000} if line.far_per_1000 else "" for line in lines]
     yield _("So far off that acting on it could do harm (of 1,000)"), far
 
 
@@ -133,6 +133,6 @@ def _pair(row: Row) -> Pair:
     )
     return Pair(
         pages.contrast_line(row),
-        number_text(overall["value"]) if overall else "",
+        number_text(pages.ahead(row, overall)["value"]) if overall else "",
         parted if row["fits_part"] else "",
     )

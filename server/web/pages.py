@@ -60,14 +60,14 @@ class SiteLine:
 
 @dataclass(frozen=True, slots=True)
 class ContrastLine:
-    """Two sites set against each other."""
+    """Two sites set against each other; `ahead` says by how many points of MARD the nearer one is nearer."""
 
     sentence: str
     sensor_model: str | None
     nearer: str
     farther: str
     is_settled: bool
-    difference: Figure
+    ahead: Figure
     chance: str
     people: str
     people_at_least: int
@@ -163,7 +163,7 @@ def site_lines(document: Row, table: str, unit: str, *, site: str | None = None)
 
 
 def contrast_line(row: Row) -> ContrastLine:
-    first_is_nearer = row["difference_points"]["value"] <= 0
+    first_is_nearer = _first_is_nearer(row)
     named = said(row["label_a"]), said(row["label_b"])
     sites = named if first_is_nearer else named[::-1]
     sentence = _difference_in_words(row, *sites)
@@ -173,12 +173,24 @@ def contrast_line(row: Row) -> ContrastLine:
         nearer=sites[0],
         farther=sites[1],
         is_settled=not row["difference_points"]["lower"] <= 0 <= row["difference_points"]["upper"],
-        difference=figure(row["difference_points"]),
+        ahead=figure(ahead(row, row["difference_points"])),
         chance=f"{sites[0]}: {_chance(row['p_a_better_frac'], of_the_first=first_is_nearer)}",
         people=people_text(row["people"]),
         people_at_least=row["people"]["at_least"],
         basis=said(row["basis"]),
     )
+
+
+def _first_is_nearer(row: Row) -> bool:
+    return bool(row["difference_points"]["value"] <= 0)
+
+
+def ahead(row: Row, difference: Row) -> Row:
+    """A difference of a row's sites, turned so that it counts for the one that is called the nearer."""
+    if not _first_is_nearer(row):
+        return difference
+    # Taken from 0, so that 0 has no sign.
+    return {"value": 0 - difference["value"], "lower": 0 - difference["upper"], "upper": 0 - difference["lower"]}
 
 
 def _difference_in_words(row: Row, nearer: str, farther: str) -> str:

@@ -24,7 +24,7 @@ from server.web.units import unit_of
 OPEN = ("fitting", "ready")
 FIGURES: Final = {
     "mard_pct": "MARD, %",
-    "bias_pct": gettext_lazy("mean difference, %"),
+    "bias_pct": gettext_lazy("reads high or low, %"),
     "within_15_15_pct": gettext_lazy("within 15 mg/dL or 15 %, in %"),
     "within_20_20_pct": gettext_lazy("within 20 mg/dL or 20 %, in %"),
     "on_rated_pct": gettext_lazy("on the skin for the rated life, %"),

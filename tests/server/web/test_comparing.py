@@ -47,6 +47,6 @@ def test_two_ways_that_part_are_said_to(document):
     row |= {"overall_points": {"value": -3.5, "lower": -5, "upper": -2}, "fits_part": True}
     (apart,) = comparing.pairs(changed, sites)
     assert "The two ways part" in apart.parted
-    assert apart.overall == "\N{MINUS SIGN}3.5"
+    assert apart.overall == "\N{MINUS SIGN}3.5"  # the other way round than the site that is named first
     row |= {"overall_points": None, "fits_part": None}
     assert (comparing.pairs(changed, sites)[0].parted, comparing.pairs(changed, sites)[0].overall) == ("", "")

@@ -95,6 +95,15 @@ def test_a_site_is_called_nearer_only_where_the_whole_interval_says_so(differenc
     assert (line.sentence, line.chance, line.people) == (sentence, chance, "at least 10 people")
 
 
+@pytest.mark.parametrize(
+    ("difference", "ahead"),
+    [((-1.5, -3, -0.5), "1.5 (0.5 to 3)"), ((1.0, 0.5, 2), "1 (0.5 to 2)"), ((0, -1, 2), "0 (\N{MINUS SIGN}2 to 1)")],
+)
+def test_points_count_for_the_site_that_is_named_first(difference, ahead):
+    row = _contrast(difference_points=dict(zip(("value", "lower", "upper"), difference, strict=True)))
+    assert pages.contrast_line(row).ahead.text == ahead
+
+
 def test_only_primary_differences_of_the_site_are_shown():
     of_a_model = _contrast(sensor_model="demo-a14")
     rows = [_contrast(), of_a_model, _contrast(primary=False), _contrast(site_a="buttock", site_b="chest")]

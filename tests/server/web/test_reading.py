@@ -114,7 +114,7 @@ def test_sites_stand_in_the_order_of_their_figure_and_say_that_the_order_may_be_
     table = page[page.index("The same numbers") :]
     places = [table.index(f">{row['label']}</a>") for row in rows]
     assert places == sorted(places)
-    assert "the order of two sites is not settled" in words(client.get(AT))
+    assert "not by whether their intervals overlap" in words(client.get(AT))
 
 
 def test_each_chart_has_the_caution_under_it(client, edition):
