@@ -21,6 +21,8 @@ _CENTRAL = 0.3
 _STRETCH = 4.0
 _FLATTEST = 0.3
 _CHAINS = 64
+_EASY_STAGES, _MOST_STAGES = 5, 30
+"""Stages after which chains stop at what is demanded instead of twice that, and after which they are given up."""
 
 
 @dataclass(frozen=True)
@@ -181,14 +183,14 @@ def _chains(
     kept: list[Floats] = []
     points, values = start, criterion.log_density(start)
     n_steps = 0
-    for stage in range(6):
+    for stage in range(_MOST_STAGES):
         for step in range(200):
             points, values = _advance(criterion, points, values, spread, rng)
             if stage > 0 and step % 4 == 0:
                 kept.append(points)
         n_steps += 200
         effective = _chain_effective(np.array(kept)) if kept else 0.0
-        if effective >= 2 * rules.fewest_effective:
+        if effective >= (2 if stage < _EASY_STAGES else 1) * rules.fewest_effective:
             break
     if effective < rules.fewest_effective:
         raise NoConvergence(f"the chains are worth {effective:.0f} draws; {rules.fewest_effective} are demanded")

@@ -6,6 +6,7 @@ from scipy.special import gamma
 from scipy.stats import multivariate_normal
 
 from pooling.errors import NoConvergence
+from pooling.hierarchy import integration
 from pooling.hierarchy.criterion import Criterion
 from pooling.hierarchy.integration import Proposal, effective_number, integrate
 from pooling.hierarchy.pool import channel_pool
@@ -109,6 +110,20 @@ def test_chains_take_over_where_nodes_are_too_few():
     # exp(x) is exponential with mean 1/4, so x has mean -log 4 - Euler's constant and variance pi^2 / 6.
     np.testing.assert_allclose(found.draws.mean(axis=0), -np.log(4) - np.euler_gamma, atol=0.15)
     np.testing.assert_allclose(found.draws.var(axis=0), np.pi**2 / 6, rtol=0.2)
+
+
+def test_slow_chains_go_on_until_they_are_worth_what_is_demanded(monkeypatch):
+    """A posterior that mixes slowly is not given up after the stages that most need."""
+    asked = []
+
+    def slowly(kept):
+        asked.append(len(kept))
+        return 12.0 * len(asked)
+
+    monkeypatch.setattr(integration, "_chain_effective", slowly)
+    hard = replace(RULES, batch=64, most_batches=1, fewest_effective=100)
+    found = integrate(Known(lambda nodes: (nodes - 4 * np.exp(nodes)).sum(axis=1), 5), hard, np.random.default_rng(3))
+    assert (found.method, found.effective, len(asked)) == ("chains", 108, 9)
 
 
 def test_chains_and_nodes_agree_on_a_pool():
