@@ -38,7 +38,7 @@ def test_uploads_are_refused_while_the_disk_is_full_and_kept_again_afterwards(co
     api = contributor.api
     api.raise_request_exception = False
     statuses = []
-    for number in range(40):
+    for number in range(400):
         before = [model.objects.count() for model in KEPT]
         answer = api.post(
             "/api/v1/wears/", record(seed=number), format="json", headers={"Idempotency-Key": str(number)}
