@@ -28,7 +28,9 @@ if __name__ == "__main__":
     from server.databases import described
 
     file, name, n_transactions = sys.argv[1:]
-    settings.configure(DATABASES={"default": described(urlsplit(f"sqlite://{file}"), data_dir=Path(file).parent)})
+    settings.configure(
+        DATABASES={"default": described(urlsplit(f"sqlite://{file}"), data_dir=Path(file).parent, at_once=1)}
+    )
     import django
 
     django.setup()
