@@ -25,8 +25,9 @@ LOOPBACK_HOSTS = ["127.0.0.1", "localhost", "[::1]"]
 ALLOWED_HOSTS = [host.strip() for host in env.text("COMMONWEAR_HOSTS", ",".join(LOOPBACK_HOSTS)).split(",")]
 PUBLIC = not set(ALLOWED_HOSTS) <= set(LOOPBACK_HOSTS)
 TRUSTED_PROXIES = env.whole("COMMONWEAR_TRUSTED_PROXIES", 0)
-# Requests of one process that may be under way; further ones are told to come back (server/web/load.py)
+# Requests of one process that may be under way, and that may wait; others are told to come back (server/web/load.py)
 MOST_REQUESTS = env.whole("COMMONWEAR_MOST_REQUESTS", 8, at_least=1)
+MOST_IN_LINE = 6  # as many as a browser asks of one host at a time (common practice)
 # How people join, and whether moderators need a second factor before they act
 JOINING = env.choice("COMMONWEAR_JOINING", "invitation" if PUBLIC else "open", options=("invitation", "open"))
 MODERATORS_NEED_SECOND_FACTOR = PUBLIC

@@ -1,7 +1,8 @@
-"""Too much at once: what finds no room is told to come back, at once and without a look at the database.
+"""Too much at once: what finds neither room nor a place in a short line is told to come back, without a database.
 
-Waiting in line would help nobody: whoever waits longest has gone by the time of the answer, and the line grows. `web`
-keeps a few threads beside the room, so that somebody is there to say so (server/core/management/commands/web.py).
+A browser asks for all pictures of a page at once, so a few requests may wait for room. A longer line would help nobody:
+whoever waits longest has gone by the time of the answer. `web` has threads for the line and a few beside it, so that
+somebody is there to say so (server/core/management/commands/web.py).
 """
 
 from collections.abc import Callable
@@ -23,18 +24,19 @@ ALWAYS = ("/health/", "/metrics")
 
 
 def turn_away(answer: Callable[[HttpRequest], HttpResponse]) -> Callable[[HttpRequest], HttpResponse]:
-    """Answer as many requests at a time as there is room for in this process, and tell the others to come back."""
-    room = Semaphore(settings.MOST_REQUESTS)
+    """Answer as many requests at a time as there is room for in this process, let a few wait, and refuse the others."""
+    room, place = Semaphore(settings.MOST_REQUESTS), Semaphore(settings.MOST_REQUESTS + settings.MOST_IN_LINE)
 
     def middleware(request: HttpRequest) -> HttpResponse:
         if request.path.startswith(ALWAYS):
             return answer(request)
-        if not room.acquire(blocking=False):
+        if not place.acquire(blocking=False):
             return _come_back(request)
         try:
-            return answer(request)
+            with room:
+                return answer(request)
         finally:
-            room.release()
+            place.release()
 
     return middleware
 

@@ -65,7 +65,7 @@ def test_jobs_outlive_worker_and_broker_and_a_stop_leaves_nothing(service):
 
 @pytest.fixture
 def narrow(tmp_path_factory, database):
-    """A service whose `web` has room for two requests."""
+    """A service whose `web` has room for two requests, and a line."""
     place = tmp_path_factory.mktemp("narrow")
     running = Service(place, database, settings="tests.server.probe.settings", COMMONWEAR_MOST_REQUESTS="2")
     running.start()
@@ -73,21 +73,28 @@ def narrow(tmp_path_factory, database):
     running.stop()
 
 
-def status(service: Service, path: str) -> int:
+WAITS = 0
+
+
+def status(service: Service, path: str, *, patience_s: float = 60) -> int:
     try:
-        with urllib.request.urlopen(f"{service.address}{path}") as answer:
+        with urllib.request.urlopen(f"{service.address}{path}", timeout=patience_s) as answer:
             return int(answer.status)
     except urllib.error.HTTPError as refused:
         return refused.code
+    except TimeoutError:
+        return WAITS
 
 
-def test_what_finds_no_room_is_told_at_once_and_nobody_s_work_is_cut_off(narrow):
+def test_what_finds_no_room_is_told_at_once_and_nobody_s_work_is_cut_off(narrow, settings):
     wait_until(narrow.answers)
-    subjects = [uuid4() for _ in range(2)]
+    subjects = [uuid4() for _ in range(2 + settings.MOST_IN_LINE)]
     with ThreadPoolExecutor(len(subjects)) as hands:
         taken = [hands.submit(status, narrow, f"/slow/{subject}") for subject in subjects]
         try:
-            wait_until(lambda: all(notes(narrow, subject) == ["begun"] for subject in subjects))
+            wait_until(lambda: sum(notes(narrow, subject) == ["begun"] for subject in subjects) == 2)
+            # Until the line is full, this waits in it, and is given up.
+            wait_until(lambda: status(narrow, "/", patience_s=1) == 503)
             assert [status(narrow, path) for path in ("/api/v1/groups/", "/", "/health/live", "/health/ready")] == [
                 503,
                 503,
@@ -97,5 +104,5 @@ def test_what_finds_no_room_is_told_at_once_and_nobody_s_work_is_cut_off(narrow)
         finally:
             for subject in subjects:
                 notes_of(narrow.place, subject).with_suffix(".go").touch()
-        assert [one.result() for one in taken] == [200, 200]
+        assert [one.result() for one in taken] == [200] * len(subjects)
     assert status(narrow, "/api/v1/groups/") == 200

@@ -218,9 +218,6 @@ def _sign_in(service: Service, sign_in_names: dict[str, str]) -> dict[str, str]:
     def token(name: str) -> str:
         body = {"sign_in_name": name, "password": PASSWORD}
         answer = httpx.post(f"{service.address}/api/v1/tokens/", json=body, timeout=60)
-        while answer.status_code == 503:  # two at a time have room; the others come back
-            time.sleep(0.2)
-            answer = httpx.post(f"{service.address}/api/v1/tokens/", json=body, timeout=60)
         assert answer.status_code == 201, answer.text
         return str(answer.json()["token"])
 

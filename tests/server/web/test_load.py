@@ -1,22 +1,31 @@
 from concurrent.futures import ThreadPoolExecutor
-from threading import Barrier, Event
+from threading import Barrier, Event, Semaphore
 
 import pytest
 from django.http import HttpResponse
 from django.test import Client, RequestFactory
 
+from server.web import load
 from server.web.load import RETRY_AFTER_S, turn_away
 
 
 @pytest.fixture
 def full(settings):
-    """A client of a process that has room for nobody."""
-    settings.MOST_REQUESTS = 0
+    """A client of a process that has room for nobody, nor a line."""
+    settings.MOST_REQUESTS = settings.MOST_IN_LINE = 0
     return Client()
 
 
-def test_what_finds_no_room_is_told_to_come_back_and_room_that_is_given_back_serves_again(settings):
-    settings.MOST_REQUESTS = 2
+def test_a_browser_s_pictures_wait_for_room_and_what_finds_no_place_in_line_is_told_to_come_back(settings, monkeypatch):
+    settings.MOST_REQUESTS, settings.MOST_IN_LINE = 2, 3
+    asked_for_room = Semaphore(0)
+
+    class Telling(Semaphore):
+        def __enter__(self):
+            asked_for_room.release()
+            return super().__enter__()
+
+    monkeypatch.setattr(load, "Semaphore", Telling)
     all_here, may_go, ask = Barrier(3), Event(), RequestFactory().get
 
     def slow(request):
@@ -26,14 +35,18 @@ def test_what_finds_no_room_is_told_to_come_back_and_room_that_is_given_back_ser
         return HttpResponse(request.path)
 
     answer = turn_away(slow)
-    with ThreadPoolExecutor(2) as hands:
+    with ThreadPoolExecutor(5) as hands:
         under_way = [hands.submit(answer, ask("/slow/")) for _ in range(2)]
         all_here.wait()
+        in_line = [hands.submit(answer, ask("/picture.svg")) for _ in range(3)]
+        for _ in range(5):
+            asked_for_room.acquire()
+        assert not any(one.done() for one in in_line)
         assert answer(ask("/groups/")).status_code == 503
         assert answer(ask("/health/live")).status_code == 200
         assert answer(ask("/metrics")).status_code == 200
         may_go.set()
-        assert [one.result().status_code for one in under_way] == [200, 200]
+        assert [one.result().status_code for one in (*under_way, *in_line)] == [200] * 5
     assert answer(ask("/groups/")).status_code == 200
 
 

@@ -1,3 +1,4 @@
+import logging
 import os
 from importlib import import_module
 from pathlib import Path
@@ -35,13 +36,15 @@ class Command(BaseCommand):
         settings.MOST_REQUESTS = threads
         _load_pages()
         forking.get_ready()
+        # It takes threads that wait or say no for threads at work, and warns of them at every start.
+        logging.getLogger("_granian").addFilter(lambda line: "Python threads" not in line.getMessage())
         Granian(
             "server.wsgi:application",
             address=host,
             port=port,
             interface=Interfaces.WSGI,
             workers=processes,
-            blocking_threads=threads + SPARE_THREADS,
+            blocking_threads=threads + settings.MOST_IN_LINE + SPARE_THREADS,
             respawn_failed_workers=True,
             workers_kill_timeout=LONGEST_ANSWER_S,
             log_level=LogLevels.warning,
