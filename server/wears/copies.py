@@ -14,7 +14,8 @@ from django.db import transaction
 from pooling.checks import Finding
 from pooling.columns import PairColumns
 from pooling.likeness import bands
-from server.accounts.models import Account, Holding
+from server.accounts.models import Account
+from server.accounts.selectors import ids_held_by
 from server.core import keys
 from server.core.chunks import IDS_A_QUERY, chunks
 from server.core.locks import hold_rows
@@ -93,7 +94,7 @@ class OwnWears:
     """What the wears of one account are known by. Nobody else's are looked at: the answer would tell of them."""
 
     def __init__(self, account: Account, *, but: UUID | None = None) -> None:
-        held = Holding.objects.filter(account=account).exclude(wear_id=but).values("wear_id")
+        held = ids_held_by(account).exclude(wear_id=but)
         self._bands: set[int] = set()
         self._with_few_pairs: list[UUID] = []
         self._headers: list[Header] = []
