@@ -12,6 +12,7 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import hypothesis
 import pytest
 
 from server.env import Keys
@@ -27,6 +28,10 @@ collect_ignore = ["server/probe"]
 KEYS = Keys(secret_key="for tests only", mac_keys=("5e" * 32,))
 PASSWORD = "four ordinary words here"
 START = date(2031, 2, 10)
+
+# How long an example may take is a question of the machine.
+hypothesis.settings.register_profile("suite", deadline=None)
+hypothesis.settings.load_profile("suite")
 
 
 @pytest.fixture(scope="session", autouse=True)

@@ -282,7 +282,7 @@ waiting_lists = st.lists(
 )
 
 
-@settings(max_examples=60, deadline=None, database=None)
+@settings(max_examples=60, database=None)
 @given(waiting=waiting_lists, k=st.integers(2, 4), seed=st.integers(0, 2**32))
 def test_every_plan_keeps_the_promises_whatever_the_order(waiting, k, seed):
     outcome = plan_of(waiting, k=k)

@@ -76,12 +76,15 @@ def test_what_the_log_may_still_hold_is_said_in_words(file):
     notice = Notice.objects.create(text=CANARY, posted_on=date(2031, 2, 10))
     notice.delete()
     assert deletion.make_physical(thorough=True)
+    before = found_in_the_log()
     said, found = deletion.leave_the_log_behind(), found_in_the_log()
     if connection.vendor == "sqlite":
         assert (said, found) == ("the log of the database is cut", set())
         return
     n_segments = int(said.split(" segments of the write-ahead log may hold it", maxsplit=1)[0])
-    assert 0 < len(found) <= n_segments
+    assert before, "what the words warn of is there"
+    # A checkpoint removes segments that the server will hardly need again, and keeps the others with their bytes.
+    assert len(found) <= n_segments
     with connection.cursor() as cursor:
         cursor.execute("SELECT pg_walfile_name(pg_current_wal_insert_lsn())")
         assert cursor.fetchone()[0] not in found  # the log goes on elsewhere
