@@ -38,7 +38,7 @@ from server.core import clock, journal, keys
 from server.core.decoding import converted
 from server.core.errors import Conflict, NotFound, Unauthorised
 from server.core.idempotency import forget_answers
-from server.core.locks import hold_rows
+from server.core.locks import hold_rows, share_row
 
 SWITCHES_AT_JOINING = (Scope.KEEP, Scope.POOL)
 
@@ -291,6 +291,11 @@ def link_labels(links: Iterable[tuple[UUID, UUID, UUID]]) -> None:
 def hold_accounts(account_ids: Iterable[UUID]) -> None:
     """Keep these accounts open until the present transaction ends; who is closing one comes first."""
     hold_rows(Account.objects.only("pk"), account_ids)
+
+
+def keep_switches(account: Account) -> None:
+    """Until the present transaction ends no switch is turned and the account not closed; they are read after this."""
+    share_row(account)
 
 
 @transaction.atomic

@@ -1,8 +1,9 @@
 """Locks that die with the process that holds them, whichever database is in use.
 
 `single_writer` is a transaction that runs alone; `transaction_holding` one that holds names until it ends; `held` marks
-a longer piece of work, across many transactions, that must not run twice at once; `hold_rows` keeps rows as they are
-until the transaction ends. None writes a row or a time, so nothing is left to clean up after a kill.
+a longer piece of work, across many transactions, that must not run twice at once; `hold_rows` and `share_row` keep rows
+as they are until the transaction ends, for one alone and for many at once. None writes a row or a time, so nothing is
+left to clean up after a kill.
 """
 
 import fcntl
@@ -128,3 +129,16 @@ def hold_rows(rows: "QuerySet[Row]", ids: Iterable[Any]) -> list[Row]:
     """
     held = rows.select_for_update(of=("self",), no_key=True).order_by("pk")
     return [row for chunk in chunks(ids) for row in held.filter(pk__in=chunk)]
+
+
+def share_row(row: Model) -> None:
+    """Keep a row from whoever locks it whole (`select_for_update`) until the transaction ends; such a one comes first.
+
+    Any number share it, and beside them it may be held (`hold_rows`): a long cut-off keeps nobody waiting. A new row
+    that points at it takes the same lock anyway, but only when its transaction ends.
+    """
+    if connection.vendor != "postgresql":
+        return
+    asked, values = type(row)._base_manager.filter(pk=row.pk).values("pk").query.sql_with_params()
+    with connection.cursor() as cursor:
+        cursor.execute(f"{asked} FOR KEY SHARE", values)  # a strength of lock that Django has no word for

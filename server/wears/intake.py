@@ -17,6 +17,7 @@ from pooling.record import WearRecord, from_header, header_of
 from pooling.summary import SummaryRules
 from server.accounts.models import Account, Holding, Scope, Wearer
 from server.accounts.selectors import objection
+from server.accounts.services import keep_switches
 from server.core import clock
 from server.core.errors import Conflict
 from server.core.selectors import sensor_model_slugs
@@ -67,6 +68,8 @@ class Intake:
 
     def take(self, raw: bytes, *, wearer: Wearer) -> UploadResult:
         """Take a wear record as it came, or refuse it with every fault in it; of a refused one nothing is written."""
+        if not self._willing:
+            keep_switches(self._account)
         if wearer.pk not in self._willing:
             require_consent(self._account, Scope.KEEP, wearer)
             self._willing.add(wearer.pk)
