@@ -11,7 +11,7 @@ no name, no date.
 import logging
 import os
 import secrets
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from pathlib import Path
 from types import MappingProxyType
@@ -102,10 +102,18 @@ def write_out() -> int:
             return 0
         rows = list(Erasure.objects.filter(written=False).order_by("number"))
         _append(settings.ERASURE_JOURNAL, [row.line for row in rows])
-        # One statement cannot name the hundreds of thousands of marks of a large cut-off.
-        for chunk in chunks(row.pk for row in rows):
-            Erasure.objects.filter(pk__in=chunk).update(written=True)
+        _mark_written(rows)
     return len(rows)
+
+
+def _mark_written(rows: Sequence[Erasure]) -> None:
+    """Number the rows anew: whose number was given first may have been committed last, and stand last in the file."""
+    # One statement cannot name the hundreds of thousands of marks of a large cut-off.
+    with transaction.atomic():
+        for chunk in chunks(row.pk for row in rows):
+            Erasure.objects.filter(pk__in=chunk).delete()
+        again = [Erasure(line=row.line, written=True, settled=row.settled) for row in rows]
+        Erasure.objects.bulk_create(again, batch_size=BATCH)
 
 
 def _append(file: Path, lines: Iterable[str]) -> None:

@@ -104,8 +104,8 @@ class IdempotencyKey(models.Model):
 class Erasure(models.Model):
     """Something that was erased or ended: on its way into the journal of erasures, and off the disks.
 
-    The number is the order of the journal's lines. The newest line stays here, so that a database that was put back
-    from a copy is known to be older than the journal.
+    Among those that are written, the number is the order of the journal's lines. The newest line stays here, so that a
+    database that was put back from a copy is known to be older than the journal.
     """
 
     number = models.BigAutoField(primary_key=True)

@@ -6,6 +6,7 @@ import pytest
 from django.db import connection, transaction
 
 from server.core import journal, keys
+from server.core.deletion import make_physical
 from server.core.models import Erasure
 
 KIND = "tried"
@@ -174,6 +175,22 @@ def test_a_crash_between_file_and_row_is_no_older_copy(file):
     with transaction.atomic():
         journal.note(KIND, b"subject")
     Erasure.objects.update(written=False)
+    assert not journal.is_ahead()
+
+
+@pytest.mark.django_db(transaction=True)
+def test_whoever_began_first_and_committed_last_makes_the_database_no_older_copy(file):
+    """Two took wears back at a time: everybody was signed out, as after a restore."""
+    early = Erasure.objects.create(line="")
+    journal.note(KIND, b"began later, committed first")
+    Erasure.objects.filter(pk=early.pk).delete()
+    early.line = journal._line(journal.NOTE, KIND, journal.mark_of(KIND, b"began first, committed later"))
+    early.save(force_insert=True)
+    assert journal.write_out() == 1
+    assert file.read_text().splitlines()[-1] == early.line
+    assert not journal.is_ahead()
+    assert make_physical()
+    assert [row.line for row in Erasure.objects.all()] == [early.line]
     assert not journal.is_ahead()
 
 
