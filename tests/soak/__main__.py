@@ -20,7 +20,7 @@ def main(
     seed: int = 1,
     json: Annotated[Path | None, typer.Option(help="also write the outcome there")] = None,
 ) -> None:
-    """Ends with 1 where memory, connections or queue grew by more than 15 %, or not all was answered as it should be."""
+    """Ends with 1 where memory, connections or queue grew by more than 15 %, or answers were not as they should be."""
     began = time.monotonic()
     signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))  # so that everything it started is stopped
 

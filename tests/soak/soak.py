@@ -39,7 +39,7 @@ MOST_GROWTH = 1.15
 HELD = """SELECT (SELECT count(*) FROM pg_stat_activity WHERE datname IS NOT NULL),
                  (SELECT count(*) FROM core_job WHERE state IN ('due', 'running'))"""
 PARTS = ("web1", "worker1", "sweep1", "broker")
-# Nearly as much is taken back as is brought, so that hours of it make no community of a few people with thousands of wears.
+# Nearly as much is taken back as is brought, so that hours of it do not leave a few people with thousands of wears.
 MIX = ("upload",) * 8 + ("give",) * 3 + ("list",) * 2 + ("take back",) * 5 + ("page",) * 2
 MOST_REFUSED = 0.05  # of what was let in: a wear that is given while it is taken back
 
