@@ -19,7 +19,7 @@ from django.db.models import Model
 
 from pooling import ledger, sealing
 from pooling.summary import WearSummary
-from server.accounts.selectors import accounts_behind_labels, open_labels_of, owners_of
+from server.accounts.selectors import Owner, accounts_behind_labels, open_labels_of, owners_of
 from server.accounts.services import link_labels
 from server.core import journal
 from server.core.errors import Conflict
@@ -49,14 +49,13 @@ class Person:
     account_id: UUID
     wearer_id: UUID
     joined_on: date
+    account: str
+    wearer: str
 
-    @property
-    def account(self) -> str:
-        return mac("ledger account", self.account_id.bytes).hex()
-
-    @property
-    def wearer(self) -> str:
-        return mac("ledger wearer", self.wearer_id.bytes).hex()
+    @classmethod
+    def of(cls, owner: Owner) -> "Person":
+        account = mac("ledger account", owner["account_id"].bytes).hex()
+        return cls(**owner, account=account, wearer=mac("ledger wearer", owner["wearer_id"].bytes).hex())
 
 
 @dataclass(frozen=True, slots=True, repr=False)
@@ -66,7 +65,7 @@ class Entrant:
     wear: WaitingWear
     person: Person
     summary: WearSummary
-    bands: tuple[int, ...]
+    marks: bytes
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,8 +94,10 @@ def run_cut_off(slot: int, *, slot_key: bytes | None = None) -> bool:
         closing.end_records(slot)
         mark_waiting_slot(slot=slot)
         key = slot_key or _fresh_key(slot)
+        counted: list[bytes] = []
         for family in Family:
-            _admit(slot, family, _entrants(slot, family), key)
+            counted += _admit(slot, family, _entrants(slot, family), key)
+        spend(counted)
         Slot.objects.create(number=slot, cut_off=cut_off_of(slot, first=settings.FIRST_CUT_OFF))
         show_states()
     return True
@@ -123,16 +124,17 @@ def _entrants(slot: int, family: Family) -> list[Entrant]:
         if wear.meets_rules and takes_part(slot, every_months=wear.months_between_editions)
     ]
     ids = [wear.wear_id for wear in waiting]
-    owners, summaries, bands = owners_of(ids), summaries_for(ids), bands_for(ids)
-    fresh = unspent(bands, family=family)
+    owners, summaries = owners_of(ids), summaries_for(ids)
+    fresh = unspent(bands_for(ids), family=family)
     return [
-        Entrant(wear, Person(**owners[wear.wear_id]), summaries[wear.wear_id], bands[wear.wear_id])
+        Entrant(wear, Person.of(owners[wear.wear_id]), summaries[wear.wear_id], fresh[wear.wear_id])
         for wear in waiting
         if wear.wear_id in owners and wear.wear_id in fresh and sealing.has_value(summaries[wear.wear_id], family)
     ]
 
 
-def _admit(slot: int, family: Family, entrants: Sequence[Entrant], slot_key: bytes) -> None:
+def _admit(slot: int, family: Family, entrants: Sequence[Entrant], slot_key: bytes) -> list[bytes]:
+    """Seal what a family takes, and return the marks of what it counted."""
     fewest = sealing.FEWEST_PEOPLE.get(family, ledger.FEWEST_PEOPLE)
     end_bucket, k_of = ledger.end_bucket(slot), {scope: max(k, fewest) for scope, k in k_by_scope().items()}
     open_places = _open_places(entrants, family)
@@ -158,8 +160,8 @@ def _admit(slot: int, family: Family, entrants: Sequence[Entrant], slot_key: byt
     )
     _store(sealed, blocks, k_of)
     admitted = [entrant for inside in blocks for entrant in inside]
-    spend((entrant.bands for entrant in admitted), family=family)
     mark_admitted(sorted(entrant.wear.wear_id for entrant in admitted), family=family, end_bucket=end_bucket)
+    return [entrant.marks for entrant in admitted]
 
 
 def _open_places(entrants: Sequence[Entrant], family: Family) -> list[OpenPlace]:

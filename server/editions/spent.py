@@ -8,6 +8,9 @@ from collections.abc import Iterable, Mapping
 from typing import Final
 from uuid import UUID
 
+import numpy as np
+from numpy.typing import NDArray
+
 from server.core import journal, keys
 from server.core.chunks import chunks
 from server.core.errors import Conflict
@@ -17,22 +20,30 @@ from server.editions.models import SpentMarks
 SPENT: Final = "spent"  # what the marks are made for, and what the erasure journal calls them
 ROWS_AT_ONCE: Final = 16  # of 256; all of a large pool at once would fill the memory of a small machine
 Bands = tuple[int, ...]
+# A mark as a number: in the order of numbers as in that of their bytes. As it is stored, and as it is reckoned with.
+STORED: Final = np.dtype(">u8")
+Marks = NDArray[np.uint64]
 
 
-def unspent(bands_of: Mapping[UUID, Bands], *, family: str) -> set[UUID]:
-    """The wears of which none was counted before, as such or as a copy; of copies that wait, the one with the first id.
+def unspent(bands_of: Mapping[UUID, Bands], *, family: str) -> dict[UUID, bytes]:
+    """The wears of which none was counted before, as such or as a copy, each with the marks to `spend` once it is.
 
-    Wears with too few pairs to be told apart have no bands, and each is one of its own.
+    Of copies that wait, it is the one with the first id. Wears with too few pairs to be told apart have no bands, and
+    each is one of its own.
     """
     _refuse_missing_keys()
-    made = {band: _marks(band, family) for own in bands_of.values() for band in own}
-    stored = _stored(mark for marks in made.values() for mark in marks)
-    taken = {band for band, marks in made.items() if not stored.isdisjoint(marks)}
-    fresh: set[UUID] = set()
-    for wear_id in sorted(bands_of):
-        if taken.isdisjoint(bands_of[wear_id]):
-            fresh.add(wear_id)
-            taken.update(bands_of[wear_id])
+    ids = sorted(bands_of)
+    ends = np.cumsum([len(bands_of[wear_id]) for wear_id in ids], dtype=int)
+    bands = np.array([band for wear_id in ids for band in bands_of[wear_id]], dtype=np.int64)
+    marks = _marks(bands, family)
+    is_stored = _are_stored(marks).any(axis=0)
+    fresh: dict[UUID, bytes] = {}
+    taken: set[int] = set()
+    for wear_id, start, end in zip(ids, [0, *ends], ends, strict=False):
+        if is_stored[start:end].any() or not taken.isdisjoint(bands_of[wear_id]):
+            continue
+        fresh[wear_id] = marks[-1, start:end].astype(STORED).tobytes()
+        taken.update(bands_of[wear_id])
     return fresh
 
 
@@ -41,11 +52,11 @@ def _refuse_missing_keys() -> None:
         raise Conflict("The keys are newer than this process knows: start it again, with the present keys file.")
 
 
-def spend(bands_of: Iterable[Bands], *, family: str) -> None:
-    """Keep for good that these wears have been counted, even where a copy of the database is put back."""
-    newest = {_marks(band, family)[-1] for own in bands_of for band in own}
+def spend(marks: Iterable[bytes]) -> None:
+    """Keep for good that wears with these marks have been counted, even where a copy of the database is put back."""
+    newest = _numbers(marks)
     _keep(newest)
-    journal.note_marks(SPENT, newest)
+    journal.note_marks(SPENT, _one_by_one(newest))
 
 
 def spend_noted(noted: frozenset[bytes]) -> int:
@@ -53,7 +64,8 @@ def spend_noted(noted: frozenset[bytes]) -> int:
 
     The sums it was counted in are lost with the database, but published editions rest on them.
     """
-    missing = noted - _stored(noted)
+    marks = _numbers(noted)
+    missing = marks[~_are_stored(marks)]
     _keep(missing)
     return len(missing)
 
@@ -62,23 +74,30 @@ def carry_spent() -> int:
     """Carry every mark that is behind the newest key to it; say how many they were."""
     n_carried = 0
     for row in SpentMarks.objects.filter(key_version__lt=keys.key_version()).order_by("id"):
-        marks = _unpacked(row)
-        _keep({keys.carried(SPENT, mark, made_under=row.key_version, n_bytes=keys.NUMBER_BYTES) for mark in marks})
+        marks = _one_by_one(_unpacked(row))
+        _keep(
+            _numbers(keys.carried(SPENT, mark, made_under=row.key_version, n_bytes=keys.NUMBER_BYTES) for mark in marks)
+        )
         row.delete()
         n_carried += len(marks)
     return n_carried
 
 
-def _marks(band: int, family: str) -> list[bytes]:
-    """What stands for a band under each key so far: a stored mark may be of any of them."""
-    number = band.to_bytes(keys.NUMBER_BYTES, signed=True)
-    return keys.marks(SPENT, f"{family}|".encode() + number, n_bytes=keys.NUMBER_BYTES)
+def _marks(bands: NDArray[np.int64], family: str) -> Marks:
+    """What stands for each band under each key so far, keys x bands: a stored mark may be of any of them."""
+    about, numbers, width = f"{family}|".encode(), bands.astype(">i8").tobytes(), keys.NUMBER_BYTES
+    made = (
+        mark
+        for start in range(0, len(numbers), width)
+        for mark in keys.marks(SPENT, about + numbers[start : start + width], n_bytes=width)
+    )
+    return _numbers(made).reshape(len(bands), keys.key_version()).T
 
 
 # Packed
 
 
-def _keep(marks: Iterable[bytes]) -> None:
+def _keep(marks: Marks) -> None:
     """Add marks under the newest key to those that begin alike; one cut-off or rotation at a time."""
     added = _by_first_byte(marks)
     with single_writer("cut-off"):
@@ -90,7 +109,7 @@ def _keep(marks: Iterable[bytes]) -> None:
                     SpentMarks(
                         key_version=keys.key_version(),
                         first_byte=first,
-                        numbers=b"".join(sorted(added[first] | there.get(first, frozenset()))),
+                        numbers=np.union1d(added[first], there.get(first, NONE)).astype(STORED).tobytes(),
                     )
                     for first in first_bytes
                 ],
@@ -100,22 +119,31 @@ def _keep(marks: Iterable[bytes]) -> None:
             )
 
 
-def _stored(marks: Iterable[bytes]) -> set[bytes]:
-    asked = _by_first_byte(marks)
-    found: set[bytes] = set()
+def _are_stored(marks: Marks) -> NDArray[np.bool_]:
+    asked, known = _by_first_byte(marks), [NONE]
     for first_bytes in chunks(asked, of=ROWS_AT_ONCE):
         for row in SpentMarks.objects.filter(first_byte__in=first_bytes):
-            found |= asked[row.first_byte] & _unpacked(row)
-    return found
+            known.append(np.intersect1d(asked[row.first_byte], _unpacked(row), assume_unique=True))
+    return np.isin(marks, np.concatenate(known))
 
 
-def _by_first_byte(marks: Iterable[bytes]) -> dict[int, set[bytes]]:
-    found: dict[int, set[bytes]] = {}
-    for mark in marks:
-        found.setdefault(mark[0], set()).add(mark)
-    return found
+def _by_first_byte(marks: Marks) -> dict[int, Marks]:
+    """Each mark once, in ascending order."""
+    different = np.unique(marks)
+    firsts, starts = np.unique(different >> np.uint64(8 * (keys.NUMBER_BYTES - 1)), return_index=True)
+    return dict(zip(firsts.tolist(), np.split(different, starts[1:]), strict=False))
 
 
-def _unpacked(row: SpentMarks) -> frozenset[bytes]:
-    numbers, width = bytes(row.numbers), keys.NUMBER_BYTES
-    return frozenset(numbers[start : start + width] for start in range(0, len(numbers), width))
+def _unpacked(row: SpentMarks) -> Marks:
+    return _numbers([row.numbers])
+
+
+def _numbers(marks: Iterable[bytes]) -> Marks:
+    return np.frombuffer(b"".join(marks), dtype=STORED).astype(np.uint64)
+
+
+def _one_by_one(marks: Marks) -> list[bytes]:
+    return [mark.to_bytes(keys.NUMBER_BYTES) for mark in marks.tolist()]
+
+
+NONE: Final = _numbers([])

@@ -100,9 +100,5 @@ class WearSummary(models.Model):
     n_pairs = models.PositiveIntegerField()
     payload = models.BinaryField()
 
-    @property
-    def versions(self) -> tuple[int, int]:
-        return self.protocol_version, self.everyone_version
-
     def __str__(self) -> str:
         return f"summary of {self.wear_id}"

@@ -3,7 +3,7 @@
 Lists are in the order of the random ids, which tells nothing about arrival.
 """
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from typing import Any, Final
@@ -21,8 +21,8 @@ from server.core.chunks import chunks
 from server.core.errors import NotFound
 from server.core.outcomes import Family
 from server.core.selectors import licensed_sites
-from server.groups.models import EVERYONE
-from server.groups.selectors import RulesInForce, months_between_editions, rules_of_versions
+from server.groups.models import EVERYONE, Group
+from server.groups.selectors import months_between_editions, rules_of_versions
 from server.wears.copies import copies_told
 from server.wears.models import Awaited, Wear, WearPairs, WearSummary
 from server.wears.plans import told_again
@@ -123,40 +123,47 @@ class WaitingWear:
     before_site_given_up: int
 
 
+READ_OF_WAITING: Final = (
+    "wear_id",
+    "since_slot",
+    "wear__group_id",
+    "wear__header",
+    "wear__summary__protocol_version",
+    "wear__summary__everyone_version",
+    "wear__summary__n_pairs",
+)
+
+
 def waiting_wears(family: str = Family.ACCURACY) -> tuple[WaitingWear, ...]:
     """Each under the rules it was curated by; when its group has an edition, the group says now."""
-    rows = list(
-        Awaited.objects.filter(family=family)
-        .select_related("wear__group", "wear__summary")
-        .defer("wear__summary__payload")
-        .order_by("wear_id")
-    )
-    groups = {row.wear.group for row in rows if row.wear.group is not None}
-    months = {group.id: months_between_editions(group) for group in groups}
+    rows = list(Awaited.objects.filter(family=family).order_by("wear_id").values(*READ_OF_WAITING))
+    groups = Group.objects.in_bulk({row["wear__group_id"] for row in rows})
+    months = {group_id: months_between_editions(group) for group_id, group in groups.items()}
     rules = cache(rules_of_versions)
-    return tuple(_waiting(row, rules, months) for row in rows)
 
+    def waiting(row: Mapping[str, Any]) -> WaitingWear:
+        # The database lets no wear wait outside a group.
+        group, header = groups[row["wear__group_id"]], row["wear__header"]
+        versions = row["wear__summary__protocol_version"], row["wear__summary__everyone_version"]
+        curated_by = rules(group, versions)
+        # Rules about pairs concern accuracy alone: a wear without a pair still says how long the sensor stayed on.
+        enough = family != Family.ACCURACY or row["wear__summary__n_pairs"] >= curated_by.fewest_pairs
+        return WaitingWear(
+            wear_id=row["wear_id"],
+            group_id=group.id,
+            group_slug=group.slug,
+            scope=EVERYONE if curated_by.protocol.room else group.scope,
+            feeds_everyone=group.feeds_everyone,
+            site=header["site"],
+            sensor_model=header["sensor_model"],
+            waiting_since_slot=row["since_slot"],
+            meets_rules=enough,
+            months_between_editions=months[group.id],
+            before_model_given_up=curated_by.editions_before_model_given_up,
+            before_site_given_up=curated_by.editions_before_site_given_up,
+        )
 
-def _waiting(row: Awaited, rules: Callable[..., RulesInForce], months: Mapping[UUID, int]) -> WaitingWear:
-    wear, group = row.wear, row.wear.group
-    assert group is not None  # the database lets no wear wait outside a group
-    curated_by = rules(group, wear.summary.versions)
-    # Rules about pairs concern accuracy alone: a wear without a pair still says how long the sensor stayed on.
-    enough = row.family != Family.ACCURACY or wear.summary.n_pairs >= curated_by.fewest_pairs
-    return WaitingWear(
-        wear_id=wear.id,
-        group_id=group.id,
-        group_slug=group.slug,
-        scope=EVERYONE if curated_by.protocol.room else group.scope,
-        feeds_everyone=group.feeds_everyone,
-        site=wear.header["site"],
-        sensor_model=wear.header["sensor_model"],
-        waiting_since_slot=row.since_slot,
-        meets_rules=enough,
-        months_between_editions=months[group.id],
-        before_model_given_up=curated_by.editions_before_model_given_up,
-        before_site_given_up=curated_by.editions_before_site_given_up,
-    )
+    return tuple(map(waiting, rows))
 
 
 def summaries_for(wear_ids: Iterable[UUID]) -> dict[UUID, summaries.WearSummary]:

@@ -17,49 +17,58 @@ FIRST, SECOND, THIRD = (UUID(int=number) for number in (1, 2, 3))
 WEAR, COPY, OTHER = (1, 2, 3, -4), (9, 2, 8, 7), (5, 6, -7, 10)
 
 
+def spend_wears(*bands):
+    """As a cut-off counts them: each looked up by itself, whatever the others are."""
+    spend(marks for own in bands for marks in unspent({FIRST: own}, family=FAMILY).values())
+
+
+def fresh(waiting, *, family=FAMILY):
+    return set(unspent(waiting, family=family))
+
+
 def test_a_copy_of_what_was_spent_is_not_fresh():
     waiting = {FIRST: WEAR, SECOND: OTHER, THIRD: COPY}
-    assert unspent(waiting, family=FAMILY) == {FIRST, SECOND}
-    spend([WEAR], family=FAMILY)
-    assert unspent(waiting, family=FAMILY) == {SECOND, THIRD} - {THIRD}
+    assert fresh(waiting) == {FIRST, SECOND}
+    spend_wears(WEAR)
+    assert fresh(waiting) == {SECOND, THIRD} - {THIRD}
 
 
 def test_of_copies_that_wait_the_first_id_goes():
-    assert unspent({SECOND: WEAR, FIRST: COPY}, family=FAMILY) == {FIRST}
+    assert fresh({SECOND: WEAR, FIRST: COPY}) == {FIRST}
 
 
 def test_wears_that_cannot_be_told_apart_are_each_their_own():
-    spend([(), ()], family=FAMILY)
-    assert unspent({FIRST: (), SECOND: ()}, family=FAMILY) == {FIRST, SECOND}
+    spend_wears((), ())
+    assert fresh({FIRST: (), SECOND: ()}) == {FIRST, SECOND}
 
 
 def test_a_wear_spent_in_one_family_is_fresh_in_another():
-    spend([WEAR], family=FAMILY)
-    assert unspent({FIRST: WEAR}, family="survival") == {FIRST}
+    spend_wears(WEAR)
+    assert fresh({FIRST: WEAR}, family="survival") == {FIRST}
 
 
 def test_the_bands_themselves_are_not_stored_and_two_wears_may_share_one():
-    spend([WEAR, COPY], family=FAMILY)
+    spend_wears(WEAR, COPY)
     stored = spent_marks()
     assert len(stored) == len({*WEAR, *COPY})
     assert not stored & {band.to_bytes(8, signed=True) for band in (*WEAR, *COPY)}
-    spend([WEAR], family=FAMILY)
+    spend_wears(WEAR)
     assert spent_marks() == stored
 
 
 def test_marks_made_under_an_older_key_are_known_and_new_ones_are_of_the_newest(settings):
-    spend([WEAR], family=FAMILY)
+    spend_wears(WEAR)
     settings.KEYS = replace(settings.KEYS, mac_keys=(*settings.KEYS.mac_keys, "a7" * 32))
-    assert unspent({FIRST: WEAR, SECOND: OTHER}, family=FAMILY) == {SECOND}
-    spend([OTHER], family=FAMILY)
+    assert fresh({FIRST: WEAR, SECOND: OTHER}) == {SECOND}
+    spend_wears(OTHER)
     assert set(SpentMarks.objects.values_list("key_version", flat=True)) == {1, keys.key_version()}
-    assert unspent({FIRST: WEAR, SECOND: OTHER}, family=FAMILY) == set()
+    assert fresh({FIRST: WEAR, SECOND: OTHER}) == set()
 
 
 def test_marks_are_packed_in_ascending_order_so_that_none_stands_beside_the_others_of_its_wear():
     """After two cut-offs as after one: what came when is not to be read from a row either."""
-    spend([tuple(range(100))], family=FAMILY)
-    spend([tuple(range(1_000, 1_100))], family=FAMILY)
+    spend_wears(tuple(range(100)))
+    spend_wears(tuple(range(1_000, 1_100)))
     rows = [bytes(row.numbers) for row in SpentMarks.objects.all()]
     marks = [[row[start : start + 8] for start in range(0, len(row), 8)] for row in rows]
     assert sum(map(len, marks)) == len(spent_marks()) == 200
@@ -67,15 +76,15 @@ def test_marks_are_packed_in_ascending_order_so_that_none_stands_beside_the_othe
 
 
 def test_what_is_carried_to_a_new_key_joins_what_was_made_under_it(settings):
-    spend([WEAR], family=FAMILY)
+    spend_wears(WEAR)
     before = settings.KEYS
     settings.KEYS = replace(settings.KEYS, mac_keys=(*settings.KEYS.mac_keys, "a7" * 32))
-    spend([OTHER], family=FAMILY)
+    spend_wears(OTHER)
     assert carry_spent() == len(WEAR)
     assert carry_spent() == 0
     carried = spent_marks()
     assert len(carried) == len(WEAR) + len(OTHER)
-    assert unspent({FIRST: WEAR, SECOND: OTHER}, family=FAMILY) == set()
+    assert fresh({FIRST: WEAR, SECOND: OTHER}) == set()
     settings.KEYS = before
     with pytest.raises(Conflict, match="start it again"):
         unspent({FIRST: WEAR}, family=FAMILY)
