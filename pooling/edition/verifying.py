@@ -195,8 +195,10 @@ def _read(archive: zipfile.ZipFile, entry: zipfile.ZipInfo) -> bytes:
 def _document(content: bytes) -> dict[str, Any]:
     try:
         return read_document(content)
-    except (PoolingError, RecursionError) as error:
-        raise NoPackage(DOCUMENT, str(error) or "it is nested too deeply") from None
+    except PoolingError as error:
+        raise NoPackage(DOCUMENT, str(error)) from None
+    except RecursionError:
+        raise NoPackage(DOCUMENT, "it is nested too deeply") from None
 
 
 def _mapping(raw: bytes, name: str) -> dict[str, Any]:

@@ -9,10 +9,10 @@ from server.accounts.models import Account, WebSession
 from server.accounts.services import end_all_sign_ins, set_password
 
 
-def check_present_password(account: Account, password: str) -> None:
+def check_present_password(account: Account, present_password: str) -> None:
     """Whoever finds a browser signed in does not know the password."""
     throttles.count_try("sign-in name", account.sign_in_name)
-    if not check_password(password, account.password):
+    if not check_password(present_password, account.password):
         refuse("#/present_password", "This is not your present password.")
     throttles.forget_tries("sign-in name", account.sign_in_name)
 

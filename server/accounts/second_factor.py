@@ -7,6 +7,7 @@ code serves once: the number of its half minute is kept, and no code of that one
 import time
 from dataclasses import dataclass, field
 from typing import Final
+from uuid import UUID
 
 import pyotp
 from django.db import transaction
@@ -29,6 +30,10 @@ WRONG_CODE: Final = "This code does not fit, or was used before. Wait for the ne
 class OneTimeCodeNeeded(Unauthorised):
     code = "one-time-code-needed"
     title = "A code of your authenticator app is needed"
+
+    def __init__(self, detail: str, *, account_id: UUID) -> None:
+        super().__init__(detail)
+        self.account_id = account_id
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,10 +98,11 @@ def check(account: Account, one_time_code: str) -> None:
         return
     if not one_time_code.strip():
         raise OneTimeCodeNeeded(
-            "Type the six digits that your authenticator app shows now, or one of your recovery codes."
+            "Type the six digits that your authenticator app shows now, or one of your recovery codes.",
+            account_id=account.pk,
         )
     if not _fits(factor, one_time_code):
-        raise OneTimeCodeNeeded(WRONG_CODE)
+        raise OneTimeCodeNeeded(WRONG_CODE, account_id=account.pk)
 
 
 def code_at(secret: str, moment_s: float) -> str:

@@ -51,6 +51,7 @@ class Noted(StrEnum):
 
 TOKEN_DAYS = 90
 MOST_MAPPINGS = 50
+MOST_WEARERS = 20
 KEPT_OF_A_MAPPING = ("kind", "glucose_unit", "date_order", "decimal")
 WRONG_SIGN_IN = "The sign-in name or the password is wrong."
 
@@ -183,7 +184,13 @@ def check_recovery(
     name = sign_in_name.strip().lower()
     throttles.count_try("sign-in", address)
     throttles.count_try("recovery name", name)
-    return _recovered(name, recovery_code, password, one_time_code)
+    try:
+        return _recovered(name, recovery_code, password, one_time_code)
+    except second_factor.OneTimeCodeNeeded as refusal:
+        # What was counted inside went with the transaction; guesses are few here as well.
+        if one_time_code.strip():
+            throttles.count_try("one-time code", str(refusal.account_id))
+        raise
 
 
 @transaction.atomic
@@ -220,6 +227,9 @@ def add_wearer(
         _refuse("#/relation", f"Choose one of {', '.join(Relation.values)}.")
     if age_class not in AgeClass.values:
         _refuse("#/age_class", f"Choose one of {', '.join(AgeClass.values)}.")
+    Account.objects.select_for_update().get(pk=account.pk)
+    if account.wearers.count() >= MOST_WEARERS:
+        raise Conflict(f"An account keeps wears for {MOST_WEARERS} people at most.")
     if age_class == AgeClass.CHILD:
         of_age_month = _checked_child(relation, of_age_month, guardian)
         if not has_consented(account, Scope.GUARDIAN) or Scope.GUARDIAN in consents_due(account):

@@ -4,6 +4,7 @@ What is counted is a keyed mark of the hour and the value together: it cannot be
 linked from one hour to the next, and is dropped when its hour is over.
 """
 
+import logging
 import time
 
 from django.conf import settings
@@ -24,9 +25,11 @@ MOST_TRIES_PER_HOUR = {
     "odds": 120,
     "proposal": 10,
     "neighbour": 30,
+    "group": 5,
 }
 BY_ADDRESS = frozenset({"join", "sign-in", "typed pairs"})
 HOUR_S = 3600
+log = logging.getLogger(__name__)
 
 
 def count_try(purpose: str, value: str | None) -> None:
@@ -38,6 +41,7 @@ def count_try(purpose: str, value: str | None) -> None:
     Attempt.objects.get_or_create(mark=mark, defaults={"hour": hour})
     counted = Attempt.objects.filter(mark=mark, n_tries__lt=MOST_TRIES_PER_HOUR[purpose])
     if not counted.update(n_tries=F("n_tries") + 1):
+        log.warning("too many tries: %s", purpose)  # of whom is not known here either
         raise TooMany(retry_after_s=HOUR_S - int(time.time()) % HOUR_S)
 
 

@@ -14,7 +14,7 @@ from rest_framework.views import APIView
 from server.api.disclosures import OddsSerializer, TypedSerializer
 from server.api.members import StrictSerializer, checked
 from server.api.schema import refuses
-from server.core.errors import Conflict, Forbidden
+from server.core.errors import Conflict, Forbidden, TooMany
 from server.groups import selectors, services
 from server.groups.founding import found_as_expected
 from server.groups.invitations import MOST_USES, make_invitation, open_invitations, revoke_invitation
@@ -163,7 +163,7 @@ class Groups(APIView):
         return Response(GroupsSerializer({"public": selectors.public_groups(), "yours": yours}).data)
 
     @extend_schema(operation_id="group_found", request=FoundSerializer, responses={201: FoundedSerializer})
-    @refuses(Conflict)
+    @refuses(Conflict, TooMany)
     def post(self, request: Request) -> Response:
         """Found a group; you are its first moderator."""
         founded = found_as_expected(founder=request.user, **checked(FoundSerializer, request))

@@ -34,8 +34,15 @@ class StrictSerializer(serializers.Serializer[Any]):
         return super().to_internal_value(data)
 
 
+class PasswordField(serializers.CharField):
+    """A password as it was typed: spaces at its ends belong to it."""
+
+    def __init__(self, **more: Any) -> None:
+        super().__init__(max_length=200, trim_whitespace=False, **more)
+
+
 class NewMemberSerializer(StrictSerializer):
-    password = serializers.CharField(max_length=200, help_text="At least twelve characters.")
+    password = PasswordField(help_text="At least twelve characters.")
     consent_version = serializers.IntegerField(help_text="The version of the consent text that was read.")
     scopes = serializers.DictField(
         child=serializers.BooleanField(),
@@ -59,14 +66,14 @@ ONE_TIME_CODE = "Where a second factor is on: the six digits of your authenticat
 
 class SignInSerializer(StrictSerializer):
     sign_in_name = serializers.CharField(max_length=60)
-    password = serializers.CharField(max_length=200)
+    password = PasswordField()
     one_time_code = serializers.CharField(max_length=40, required=False, allow_blank=True, help_text=ONE_TIME_CODE)
 
 
 class RecoverySerializer(StrictSerializer):
     sign_in_name = serializers.CharField(max_length=60)
     recovery_code = serializers.CharField(max_length=40)
-    password = serializers.CharField(max_length=200, help_text="The new password.")
+    password = PasswordField(help_text="The new password.")
     one_time_code = serializers.CharField(max_length=40, required=False, allow_blank=True, help_text=ONE_TIME_CODE)
 
 

@@ -10,7 +10,8 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from server.accounts import second_factor
-from server.api.members import StrictSerializer, checked
+from server.accounts.credentials import check_present_password
+from server.api.members import PasswordField, StrictSerializer, checked
 from server.api.schema import refuses, takes
 from server.core.errors import Conflict, TooMany
 
@@ -24,6 +25,10 @@ class SetupSerializer(serializers.Serializer[Any]):
     address = serializers.CharField(help_text="The same as an otpauth address, which apps read from a QR code.")
 
 
+class PresentPasswordSerializer(StrictSerializer):
+    present_password = PasswordField(help_text="So that nobody who finds a device signed in sets up an app of theirs.")
+
+
 class OneTimeCodeSerializer(StrictSerializer):
     one_time_code = serializers.CharField(max_length=40)
 
@@ -34,10 +39,13 @@ class SecondFactor(APIView):
         """Read whether a second factor is on."""
         return _state(request)
 
-    @extend_schema(operation_id="second_factor_begin", request=None, responses={201: SetupSerializer})
-    @refuses(Conflict)
+    @extend_schema(
+        operation_id="second_factor_begin", request=PresentPasswordSerializer, responses={201: SetupSerializer}
+    )
+    @refuses(Conflict, TooMany)
     def post(self, request: Request) -> Response:
         """Have a secret made for an authenticator app. It asks for nothing until it is confirmed."""
+        check_present_password(request.user, checked(PresentPasswordSerializer, request)["present_password"])
         return Response(SetupSerializer(second_factor.begin(request.user)).data, status.HTTP_201_CREATED)
 
     @extend_schema(

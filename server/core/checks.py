@@ -26,6 +26,19 @@ def operator_is_named(app_configs: Any, **_: Any) -> Sequence[CheckMessage]:  # 
     ]
 
 
+@register()
+def nobody_outside_sees_debugging(app_configs: Any, **_: Any) -> Sequence[CheckMessage]:  # noqa: ARG001
+    if not (settings.PUBLIC and settings.DEBUG):
+        return []
+    return [
+        Error(
+            "The service is to be reached from outside, and COMMONWEAR_DEBUG is set.",
+            hint="Leave COMMONWEAR_DEBUG out: it is for developing on one's own machine.",
+            id="commonwear.E006",
+        )
+    ]
+
+
 @register(Tags.database)
 def no_key_is_missing(app_configs: Any, **_: Any) -> Sequence[CheckMessage]:  # noqa: ARG001
     """Without a key that stored marks were made under, wears counted before could be counted again."""

@@ -27,7 +27,14 @@ from server.core.models import Erasure, Job
 
 METHODS = frozenset({"GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS"})
 BUCKETS_S = (0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 5.0, 10.0, 60.0)
-FORWARDED = ("HTTP_FORWARDED", "HTTP_X_FORWARDED_FOR", "HTTP_X_FORWARDED_PROTO", "HTTP_VIA")
+FORWARDED = (
+    "HTTP_FORWARDED",
+    "HTTP_VIA",
+    "HTTP_X_FORWARDED_FOR",
+    "HTTP_X_FORWARDED_HOST",
+    "HTTP_X_FORWARDED_PROTO",
+    "HTTP_X_REAL_IP",
+)
 Measure = Callable[[], Iterator[Metric]]
 _own = CollectorRegistry()
 _requests = Counter("commonwear_requests", "Requests answered", ("method", "route", "status"), registry=_own)

@@ -49,6 +49,7 @@ SPEAKING: Final = (
     "pooling/vocabulary.py",
     "server/accounts",
     "server/accounts/models.py:Scope",
+    "server/core/alone.py",
     "server/core/catalogue.py",
     "server/core/decoding.py",
     "server/core/errors.py",
@@ -63,7 +64,7 @@ _SILENT: Final = frozenset(
     {
         *("migrations", "management", "apps.py", "tasks.py", "names.py", "fields.py", "holdings.py", "sessions.py"),
         *("models.py", "wall.py", "spent.py", "soundness.py", "admission.py", "auditing.py", "parts.py", "cutoff.py"),
-        "recovery.py",
+        *("recovery.py", "throttles.py"),
     }
 )
 # Files in which a word by itself may be a label; elsewhere it is the name of something.

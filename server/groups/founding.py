@@ -6,6 +6,7 @@ from typing import Any
 
 from pooling.disclosure import MEMBERS, band_of_members
 from server.accounts.models import Account
+from server.accounts.throttles import count_try
 from server.groups import selectors
 from server.groups.models import Group
 from server.groups.odds import ToldOdds, odds_for
@@ -31,8 +32,10 @@ def found_as_expected(
 ) -> Founded:
     """Found a group; one for which few people are expected is a room, unless its founder decides otherwise.
 
-    The odds take a moment and come first, so that nobody waits for a lock meanwhile.
+    The odds take a moment and come first, so that nobody waits for a lock meanwhile. Foundings are few an hour: whether
+    a short name is taken would otherwise tell somebody with a list which hidden groups there are.
     """
+    count_try("group", str(founder.id))
     odds = None if expected is None else odds_for(account=founder, **expected)
     rules = dict(protocol or {})
     if expected is not None and feeds_everyone and band_of_members(expected["members"]) == MEMBERS[0]:

@@ -16,6 +16,7 @@ from server.core.selectors import sensor_models
 from server.groups import selectors
 from server.groups.invitations import group_of_code, use_up
 from server.groups.models import EVERYONE, Group, Membership, Protocol, Role, Wearers
+from server.groups.naming import require_plain
 from server.groups.permissions import Permission
 from server.groups.signals import member_left
 
@@ -84,6 +85,7 @@ def found_group(
     """Found a group whose founder is its first moderator. Whether it feeds everyone never changes afterwards."""
     if slug != slug.lower():
         raise _refuse("#/slug", "Use small letters, so that no two addresses differ by their case alone.")
+    require_plain({"name": name, "description": description})
     if Group.objects.filter(slug=slug).exists():
         raise Conflict("This short name is taken. Choose another.")
     group = Group(
@@ -113,6 +115,7 @@ def describe_group(group: Group, *, by: Account, **details: str) -> Group:
         if detail not in ("name", "description"):
             raise _refuse(f"#/{detail}", "Only name and description can be changed once a group is founded.")
         setattr(described, detail, text)
+    require_plain(details)
     _save(described)
     return described
 

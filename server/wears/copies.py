@@ -95,17 +95,20 @@ class OwnWears:
 
     def __init__(self, account: Account, *, but: UUID | None = None) -> None:
         held = ids_held_by(account).exclude(wear_id=but)
+        self.n_held = 0
         self._bands: set[int] = set()
         self._with_few_pairs: list[UUID] = []
         self._headers: list[Header] = []
         for wear_id, stored in Wear.objects.filter(id__in=held).values_list("id", "likeness"):
             found = bands_in(bytes(stored), wear_id=wear_id)
+            self.n_held += 1
             self._bands.update(found)
             if not found:
                 self._with_few_pairs.append(wear_id)
 
     def add(self, own: Bands, header: Header) -> None:
         """Hold another one."""
+        self.n_held += 1
         self._bands.update(own)
         if not own:
             self._headers.append(header)

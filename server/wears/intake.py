@@ -29,6 +29,7 @@ from server.wears.plans import believed, plan_mark
 from server.wears.records import read_record
 
 MONTHS_KEPT: Final = 12
+MOST_WEARS: Final = 5_000  # an upload is held against all of them, and nobody fills the disk alone
 UPLOAD_RULES: Final = SummaryRules(
     version=0, widest_gap_min=WIDEST_GAP_CEILING_MIN, highest_rate_mg_dl_min=None, first_day="keep"
 )
@@ -70,6 +71,8 @@ class Intake:
         """Take a wear record as it came, or refuse it with every fault in it; of a refused one nothing is written."""
         if not self._willing:
             keep_switches(self._account)
+        if self._own.n_held >= MOST_WEARS:
+            raise Conflict(f"An account holds {MOST_WEARS:,} wears at most. Erase some that you do not need first.")
         if wearer.pk not in self._willing:
             require_consent(self._account, Scope.KEEP, wearer)
             self._willing.add(wearer.pk)

@@ -18,6 +18,7 @@ from pooling.record import WearRecord, header_of, record_from
 from pooling.report import LicensedSite, wear_report
 from server.accounts.models import Account, Wearer
 from server.accounts.selectors import mapping_for_words, mappings_of
+from server.core.alone import one_at_a_time
 from server.core.decoding import converted, decoded
 from server.core.errors import Fault, Invalid
 from server.core.selectors import licensed_sites
@@ -76,6 +77,11 @@ def preview_of_record(raw: bytes, *, account: Account, wearer: Wearer) -> Conten
 
 def preview_of_exports(files: Sequence[File], told: bytes, *, account: Account, wearer: Wearer) -> Content:
     """Columns, questions, pairs, and a report where the record is whole; remembered mappings are proposed first."""
+    with one_at_a_time(account.pk):
+        return _preview(files, told, account, wearer)
+
+
+def _preview(files: Sequence[File], told: bytes, account: Account, wearer: Wearer) -> Content:
     request = decoded(told, Told, place="#/told")
     answers = _answers(request.answers)
     exports = _exports(files, request.exports)

@@ -62,15 +62,24 @@ def authenticator(request: HttpRequest) -> HttpResponse:
             messages.success(request, said)
             return redirect("web:account")
     setup = None if is_on else second_factor.pending(request.user)
-    context = {"is_on": is_on, "setup": setup, "square": qr_svg(setup.address) if setup else ""}
+    square = qr_svg(setup.address) if setup else ""
+    context = {"is_on": is_on, "setup": setup, "square": square, "beginning": PresentPasswordForm()}
     return show_form(request, "web/authenticator.html", form, context)
 
 
 @for_members
 @require_POST
 def begin_authenticator(request: HttpRequest) -> HttpResponse:
-    second_factor.begin(request.user)
-    return redirect("web:authenticator")
+    form = PresentPasswordForm(request.POST)
+    if form.is_valid():
+        try:
+            credentials.check_present_password(request.user, **form.cleaned_data)
+            second_factor.begin(request.user)
+        except ServiceError as refusal:
+            form.refuse(refusal)
+        else:
+            return redirect("web:authenticator")
+    return show_form(request, "web/authenticator.html", form, {"beginning": form})
 
 
 @for_members

@@ -41,7 +41,7 @@ def choose_unit(request: HttpRequest) -> HttpResponse:
     if not url_has_allowed_host_and_scheme(target, allowed_hosts={request.get_host()}):
         target = reverse("web:home")
     response = HttpResponseRedirect(target)
-    remember_unit(request, response, request.POST.get("unit", ""))
+    remember_unit(response, request.POST.get("unit", ""))
     return response
 
 
@@ -63,7 +63,7 @@ def pairs(request: HttpRequest) -> HttpResponse:
     else:
         form, report = _worked_out(request, form)
     response = _pairs_page(request, form, report)
-    remember_unit(request, response, form.unit)
+    remember_unit(response, form.unit)
     return response
 
 

@@ -135,3 +135,16 @@ def edition(db: None) -> Any:
     return Edition.objects.create(
         group=group, slot=slot, document=content, sha256=sha256_hex(content), published_month=date(2026, 7, 1)
     )
+
+
+@pytest.fixture
+def browser_for() -> Callable[[Any], Any]:
+    """A browser of its own in which a member of the cast is signed in."""
+    from django.test import Client
+
+    def signed_in(member: Any) -> Client:
+        browser = Client()
+        browser.force_login(member.account)
+        return browser
+
+    return signed_in

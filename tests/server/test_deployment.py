@@ -50,7 +50,7 @@ def test_a_public_server_has_nothing_to_warn_of(tmp_path):
 
 @pytest.mark.parametrize(
     ("variable", "value", "said"),
-    [("COMMONWEAR_DEBUG", "yes", "security.W018"), ("COMMONWEAR_CONTACT", "", "commonwear.E002")],
+    [("COMMONWEAR_DEBUG", "yes", "commonwear.E006"), ("COMMONWEAR_CONTACT", "", "commonwear.E002")],
 )
 def test_a_public_server_that_is_not_ready_for_it_is_told(tmp_path, variable, value, said):
     run = checked(tmp_path, **{variable: value})

@@ -50,11 +50,15 @@ def test_addresses_choose_database_and_broker(settings_with):
 
 
 def test_another_host_than_loopback_makes_the_service_public(settings_with):
-    names = ("PUBLIC", "SESSION_COOKIE_SECURE", "SESSION_COOKIE_NAME", "SECURE_SSL_REDIRECT", "SECURE_HSTS_SECONDS")
-    found = settings_with(*names, COMMONWEAR_HOSTS="pool.example")
-    assert found["PUBLIC"] is found["SESSION_COOKIE_SECURE"] is found["SECURE_SSL_REDIRECT"] is True
-    assert found["SESSION_COOKIE_NAME"].startswith("__Host-")
+    cookies = ("SESSION", "CSRF", "LANGUAGE", "UNIT")
+    on = ("PUBLIC", "SECURE_SSL_REDIRECT", "SECURE_HSTS_INCLUDE_SUBDOMAINS", "MODERATORS_NEED_SECOND_FACTOR")
+    on += tuple(f"{cookie}_COOKIE_SECURE" for cookie in cookies[:3])  # that of the unit is set by its page
+    names = tuple(f"{cookie}_COOKIE_NAME" for cookie in cookies)
+    found = settings_with(*on, *names, "SECURE_HSTS_SECONDS", "JOINING", COMMONWEAR_HOSTS="pool.example")
+    assert [name for name in on if found[name] is not True] == []
+    assert [name for name in names if not found[name].startswith("__Host-")] == []
     assert found["SECURE_HSTS_SECONDS"] >= 31536000
+    assert found["JOINING"] == "invitation"
 
 
 def test_a_clock_can_be_set_in_the_demo_only(settings_with, tmp_path):

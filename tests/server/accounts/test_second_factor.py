@@ -148,3 +148,13 @@ def test_the_secret_is_kept_under_a_key_and_carried_to_a_new_one(guarded, settin
     assert rotation.carry_everything()["secrets of second factors"] == 1
     assert bytes(SecondFactor.objects.get().secret)[0] == 2
     assert enter(member, second_factor.code_at(secret, NOW_S)) == member.account
+
+
+def test_guesses_beside_a_recovery_code_are_as_few(guarded):
+    member, secret = guarded
+    told = {"recovery_code": member.recovery_codes[0], "password": "some other ordinary words"}
+    for _ in range(throttles.MOST_TRIES_PER_HOUR["one-time code"] - 1):
+        with pytest.raises(second_factor.OneTimeCodeNeeded):
+            services.recover(member.sign_in_name, one_time_code="000000", **told)
+    with pytest.raises(TooMany):
+        services.recover(member.sign_in_name, one_time_code=second_factor.code_at(secret, NOW_S), **told)

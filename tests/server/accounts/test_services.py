@@ -20,7 +20,7 @@ from server.accounts.models import (
 )
 from server.accounts.selectors import account_for_token, wearers_of
 from server.core import clock as clocks
-from server.core.errors import Invalid, NotFound, Unauthorised
+from server.core.errors import Conflict, Invalid, NotFound, Unauthorised
 from server.core.idempotency import answer_once
 from server.core.models import IdempotencyKey
 from tests.server.records import A_CHILD
@@ -245,3 +245,10 @@ def test_a_layout_has_one_mapping_which_is_replaced_and_goes_with_the_account(st
     assert (again.pk, again.content["date_order"]) == (first.pk, "day_first")
     services.close_account(stranger.account)
     assert not RememberedMapping.objects.exists()
+
+
+def test_an_account_keeps_wears_for_so_many_people(stranger, monkeypatch):
+    monkeypatch.setattr(services, "MOST_WEARERS", 2)
+    services.add_wearer(stranger.account, relation="other", age_class="adult")
+    with pytest.raises(Conflict):
+        services.add_wearer(stranger.account, relation="other", age_class="adult")

@@ -71,3 +71,31 @@ def test_in_the_demo_everybody_comes_from_one_address(hour, settings):
     settings.DEMO = True
     for _ in range(9):
         throttles.count_try("join", ADDRESS)
+
+
+NEW = "some other ordinary words"
+
+
+@pytest.mark.parametrize(
+    "guess",
+    [
+        lambda name: services.sign_in(name, "not the password", address=ADDRESS),
+        lambda name: services.recover(name, recovery_code="aaaa-bbbb-cccc-dddd", password=NEW, address=ADDRESS),
+    ],
+    ids=["signing in", "recovering"],
+)
+def test_one_address_cannot_try_many_names(hour, db, guess):
+    for number in range(3):
+        with pytest.raises(Unauthorised):
+            guess(f"quiet-otter-{number}")
+    with pytest.raises(TooMany):
+        guess("quiet-otter-77")
+
+
+def test_that_somebody_tries_too_often_is_logged_and_not_who(hour, lines):
+    exhaust("sign-in name", "quiet-otter-12345")
+    with pytest.raises(TooMany):
+        throttles.count_try("sign-in name", "quiet-otter-12345")
+    (line,) = lines
+    assert (line["level"], line["message"]) == ("warning", "too many tries: sign-in name")
+    assert "otter" not in str(line)

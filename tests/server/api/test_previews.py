@@ -7,6 +7,7 @@ import pytest
 from django.apps import apps
 
 from server.accounts import throttles
+from server.core.alone import one_at_a_time
 from server.core.models import SensorModel
 from tests.server.exports import (
     OF_THE_RECORD,
@@ -296,3 +297,12 @@ def test_the_wearer_has_to_be_ones_own(contributor, catalogue, wearer, status):
 
 def test_nobody_looks_without_signing_in(api, catalogue):
     assert api.post(PREVIEW, record(), format="json").status_code == 401
+
+
+def test_one_account_has_one_set_of_files_read_at_a_time(contributor, stranger, catalogue):
+    files = sensor_export(trace()), meter_export()
+    with one_at_a_time(contributor.account.pk):
+        told_to_wait, others = preview(contributor, *files), preview(stranger, *files)
+    assert (told_to_wait.status_code, others.status_code) == (429, 200)
+    assert int(told_to_wait["Retry-After"]) > 0
+    assert preview(contributor, *files).status_code == 200

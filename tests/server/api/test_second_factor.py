@@ -14,7 +14,9 @@ def test_it_is_set_up_asked_for_and_switched_off(stranger, api, monkeypatch):
     now = 1_900_000_000
     monkeypatch.setattr(time, "time", lambda: now)
     assert stranger.api.get(ADDRESS).json()["on"] is False
-    begun = stranger.api.post(ADDRESS)
+    guessed = stranger.api.post(ADDRESS, {"present_password": "not the password at all"})
+    assert (guessed.status_code, guessed.json()["faults"][0]["pointer"]) == (422, "#/present_password")
+    begun = stranger.api.post(ADDRESS, {"present_password": PASSWORD})
     secret = begun.json()["secret"]
     assert (begun.status_code, secret in begun.json()["address"]) == (201, True)
     wrong = stranger.api.put(ADDRESS, {"one_time_code": "000000"})

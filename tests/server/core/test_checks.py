@@ -4,7 +4,12 @@ import pytest
 from django.db import DatabaseError
 
 from server.core import rotation
-from server.core.checks import journal_lies_apart, no_key_is_missing, operator_is_named
+from server.core.checks import (
+    journal_lies_apart,
+    no_key_is_missing,
+    nobody_outside_sees_debugging,
+    operator_is_named,
+)
 
 
 def test_on_loopback_nobody_need_be_named(settings):
@@ -51,3 +56,12 @@ def test_a_journal_beside_the_database_is_warned_of_in_public(settings, tmp_path
     assert [warning.id for warning in journal_lies_apart(None)] == ["commonwear.W011"]
     settings.ERASURE_JOURNAL = tmp_path / "elsewhere" / "erasures.journal"
     assert journal_lies_apart(None) == []
+
+
+@pytest.mark.parametrize(
+    ("public", "debug", "refused"), [(True, True, True), (True, False, False), (False, True, False)]
+)
+def test_a_public_start_with_debugging_is_refused(settings, public, debug, refused):
+    settings.PUBLIC, settings.DEBUG = public, debug
+    faults = nobody_outside_sees_debugging(None)
+    assert [fault.is_serious() for fault in faults] == [True] * refused

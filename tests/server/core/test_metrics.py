@@ -86,6 +86,7 @@ def test_a_database_that_is_away_is_a_figure(client, monkeypatch):
         {"REMOTE_ADDR": "192.0.2.7"},
         {"REMOTE_ADDR": "no address"},
         {"REMOTE_ADDR": "127.0.0.1", "HTTP_X_FORWARDED_FOR": "192.0.2.7"},
+        {"REMOTE_ADDR": "127.0.0.1", "HTTP_X_REAL_IP": "192.0.2.7"},
     ],
 )
 def test_for_others_there_is_no_such_address(client, given):

@@ -2,7 +2,8 @@
 
 import pytest
 
-from server.core.errors import Invalid
+from server.accounts import throttles
+from server.core.errors import Conflict, Invalid, TooMany
 from server.groups.founding import found_as_expected
 from server.groups.models import Group
 from server.groups.selectors import protocol_of
@@ -45,3 +46,14 @@ def test_numbers_that_make_no_sense_found_nothing(stranger):
     with pytest.raises(Invalid):
         found(stranger, expected=expected(0))
     assert not Group.objects.filter(slug="pier").exists()
+
+
+def test_foundings_are_few_an_hour(stranger, group, monkeypatch):
+    """A taken short name says that there is such a group, also a hidden one."""
+    monkeypatch.setitem(throttles.MOST_TRIES_PER_HOUR, "group", 2)
+    details = {"name": "Brook", "wearers": "adult", "feeds_everyone": False}
+    found_as_expected(founder=stranger.account, slug="brook", **details)
+    with pytest.raises(Conflict):
+        found_as_expected(founder=stranger.account, slug=group.slug, **details)
+    with pytest.raises(TooMany):
+        found_as_expected(founder=stranger.account, slug="creek", **details)

@@ -258,3 +258,11 @@ def test_rules_and_invitations_are_the_moderators(request, group, name, refusal)
         services.change_protocol(group, by=account, k=5)
     with pytest.raises(refusal):
         make_invitation(group, by=account)
+
+
+@pytest.mark.parametrize("details", [{"name": "one\ntwo"}, {"name": "Everyone"}, {"description": "\u202e"}])
+def test_no_group_is_founded_or_described_with_hidden_characters(group, moderator, stranger, details):
+    with pytest.raises(Invalid):
+        services.describe_group(group, by=moderator.account, **details)
+    with pytest.raises(Invalid):
+        found(stranger, "brook", **{"name": "Brook", **details})

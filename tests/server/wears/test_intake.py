@@ -8,6 +8,7 @@ from server.accounts.models import Holding
 from server.accounts.selectors import wearer_of
 from server.accounts.services import record_consent
 from server.core.errors import Conflict, Invalid
+from server.wears import intake
 from server.wears.intake import accepting
 from server.wears.models import Wear, WearPairs, WearSummary
 from tests.server.records import raw
@@ -68,3 +69,11 @@ def test_without_consent_none_is_taken(contributor, catalogue):
     with pytest.raises(Conflict):
         take_in(contributor, raw())
     assert n_rows() == {0}
+
+
+def test_an_account_holds_so_many_wears(contributor, catalogue, monkeypatch):
+    monkeypatch.setattr(intake, "MOST_WEARS", 3)
+    take_in(contributor, raw(), raw(seed=2))
+    with pytest.raises(Conflict, match="at most"):
+        take_in(contributor, raw(seed=3), raw(seed=4))
+    assert n_rows() == {2}

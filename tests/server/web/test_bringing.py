@@ -8,6 +8,7 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
+from server.accounts import throttles
 from server.accounts.selectors import mappings_of
 from server.wears.models import WearPairs
 from server.wears.selectors import columns_of, wears_of
@@ -241,3 +242,9 @@ def test_an_export_with_several_wears_becomes_as_many_drafts(browser):
     assert all(draft.n_pairs for draft in found)
     form = browser.post("/wears/new/about/", {"drafts": hidden(page)["drafts"]})
     assert "One more wear waits after it" in words(form)
+
+
+def test_looking_is_counted_as_it_is_for_the_api(browser, monkeypatch):
+    monkeypatch.setitem(throttles.MOST_TRIES_PER_HOUR, "preview", 1)
+    told = [words(send(browser, sensor_export(trace()), meter_export())) for _ in range(2)]
+    assert ["wait a while" in one for one in told] == [False, True]

@@ -6,6 +6,7 @@ from types import SimpleNamespace
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 
+from server.accounts import throttles
 from server.wears.selectors import wears_of
 from server.web import drafts
 from tests.house.tree import ROOT
@@ -146,3 +147,9 @@ def test_a_fault_in_a_pair_says_which(browser):
     pairs[3] = pairs[3] | {"reference": -4}
     listed = chosen(browser, lines(record(pairs=pairs)))
     assert "Pair 4: " in words(browser.post(NEW, told(listed, **{"site-0": "calf", "end_reason-0": "completed"})))
+
+
+def test_looking_is_counted_as_it_is_for_the_api(browser, monkeypatch):
+    monkeypatch.setitem(throttles.MOST_TRIES_PER_HOUR, "preview", 1)
+    listed = chosen(browser, lines(record()))
+    assert [browser.post(NEW, told(listed)).status_code for _ in range(2)] == [200, 429]

@@ -93,6 +93,40 @@ def test_too_many_tries_are_told_to_wait(client, stranger, monkeypatch):
     assert "wait a while" in words(enter(client, stranger))
 
 
+@pytest.mark.parametrize("path", ["/sign-in/", "/recover/", "/api/v1/tokens/", "/api/v1/tokens/recovery/"])
+def test_one_address_is_told_to_wait_whatever_names_it_tries(client, monkeypatch, path):
+    monkeypatch.setitem(throttles.MOST_TRIES_PER_HOUR, "sign-in", 1)
+    told = {"password": NEW} | ({"recovery_code": "aaaa-bbbb-cccc-dddd"} if "recover" in path else {})
+
+    def tried(name, address):
+        sent = {"content_type": "application/json"} if path.startswith("/api/") else {}
+        return client.post(path, told | {"sign_in_name": name}, REMOTE_ADDR=address, **sent)
+
+    told_to_wait = ["ait a while" in words(tried(f"quiet-otter-1111{n}", f"192.0.2.{n // 2}")) for n in range(4)]
+    assert told_to_wait == [False, True, False, True]
+
+
+@pytest.mark.parametrize("password", [f"  {NEW}  ", "Four ORDINARY words", "x" * 30 + "abcdefgh" * 10])
+def test_a_password_is_taken_as_it_was_typed_on_pages_and_by_the_api(client, password):
+    client.post("/join/", JOINING | {"password": password})
+    told = {"sign_in_name": Account.objects.get().sign_in_name, "password": password}
+    others = (password.strip(), password.lower(), password[:72], password[:-1])
+    for one, let_in in ((password, True), *((other, False) for other in others if other != password)):
+        answer = Client().post("/api/v1/tokens/", told | {"password": one}, content_type="application/json")
+        assert (answer.status_code == 201) is let_in
+
+
+@pytest.mark.parametrize("path", ["/join/", "/sign-in/", "/recover/", "/account/password/"])
+def test_passwords_are_masked_and_may_come_from_a_keeper_of_passwords(browser_of, client, new_member, path):
+    page = (browser_of(new_member()) if path.startswith("/account/") else client).get(path).content.decode()
+    fields = re.findall(r'<input[^>]* name="(?:present_)?password"[^>]*>', page)
+    assert fields
+    for field in fields:
+        assert 'type="password"' in field
+        assert re.search('autocomplete="(current|new)-password"', field)
+        assert "onpaste" not in page
+
+
 def test_a_second_factor_is_asked_for(client, stranger, monkeypatch):
     monkeypatch.setattr(time, "time", lambda: 1_900_000_000)
     secret = second_factor.begin(stranger.account).secret
@@ -155,13 +189,13 @@ def test_a_session_ends_unused_and_after_its_longest_time_however_used(client, s
         monkeypatch.setattr("django.utils.timezone.now", lambda n=n_hours: now + timedelta(hours=n))
         assert client.get("/account/").status_code == 200
     assert client.session[sessions.BEGAN_HOUR] == hour
-    monkeypatch.setattr("django.utils.timezone.now", lambda: now + timedelta(seconds=settings.SESSION_LONGEST_S))
+    monkeypatch.setattr("django.utils.timezone.now", lambda: now + timedelta(days=7))
     assert client.get("/account/").status_code == 302
 
 
-def test_unused_it_ends_after_twelve_hours(client, stranger, settings, monkeypatch):
+def test_unused_it_ends_after_twelve_hours(client, stranger, monkeypatch):
     enter(client, stranger)
-    later = timezone.now() + timedelta(seconds=settings.SESSION_COOKIE_AGE + 60)
+    later = timezone.now() + timedelta(hours=12, minutes=1)
     monkeypatch.setattr("django.utils.timezone.now", lambda: later)
     assert client.get("/account/").status_code == 302
 

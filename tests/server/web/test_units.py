@@ -2,7 +2,9 @@ import pytest
 from django.http import HttpResponse
 from django.test import RequestFactory
 
-from server.web.units import COOKIE, remember_unit, unit_of
+from server.web.units import remember_unit, unit_of
+
+COOKIE = "unit"
 
 
 @pytest.mark.parametrize(("kept", "unit"), [(None, "mg/dL"), ("mmol/L", "mmol/L"), ("stones", "mg/dL")])
@@ -16,5 +18,5 @@ def test_only_a_known_unit_is_believed(kept, unit):
 @pytest.mark.parametrize(("chosen", "kept"), [("mmol/L", True), ("stones", False), ("", False)])
 def test_only_a_known_unit_is_remembered(chosen, kept):
     answer = HttpResponse()
-    remember_unit(RequestFactory().get("/"), answer, chosen)
+    remember_unit(answer, chosen)
     assert (COOKIE in answer.cookies) == kept
