@@ -56,6 +56,13 @@ def unit(path: Path) -> dict[str, dict[str, str]]:
     return {name: dict(parser[name]) for name in parser.sections()}
 
 
+def environment_of(path: Path) -> dict[str, str]:
+    """What all lines of a unit together set."""
+    lines = path.read_text(encoding="utf-8").splitlines()
+    words = [word for line in lines if line.startswith("Environment=") for word in line.partition("=")[2].split()]
+    return dict(word.split("=", 1) for word in words)
+
+
 def faults_of_service(name: str, service: dict[str, object]) -> list[str]:
     """What a service of the compose file lacks or has too much of."""
     limits = service.get("deploy", {}).get("resources", {}).get("limits", {})

@@ -91,6 +91,15 @@ def test_what_the_compose_file_names_is_there_and_is_read():
     assert "front" not in held["services"]["database"]["networks"]
 
 
+def test_nothing_that_has_to_stay_lies_in_the_memory_of_a_container():
+    """What `tmpfs` holds is gone with the container: a backup whose key went with it can be read by nobody."""
+    for service in lint.compose()["services"].values():
+        if service["image"] == "commonwear":
+            kept = tuple(f"{volume.split(':')[1]}/" for volume in service["volumes"])
+            wanted = ("KEYS_FILE", "SIGNING_KEY_FILE", "ERASURE_JOURNAL", "BACKUP_KEY_FILE")
+            assert all(service["environment"][f"COMMONWEAR_{name}"].startswith(kept) for name in wanted)
+
+
 def commands() -> list[tuple[str, list[str]]]:
     units = [lint.unit(path)["Service"]["ExecStart"] for path in lint.UNITS]
     said = [COMMAND.search(line).group(1, 2) for line in units]
@@ -112,6 +121,16 @@ def test_each_command_and_option_that_is_started_exists(name, words):
 def test_each_unit_is_hardened(path):
     assert lint.faults_of_unit(path) == []
     assert lint.unit(path)["Service"]["WorkingDirectory"] == "/opt/commonwear"
+
+
+@pytest.mark.parametrize("path", lint.UNITS, ids=lambda path: path.name)
+def test_whatever_a_unit_keeps_can_be_written_and_the_journal_lies_apart(path):
+    """With ProtectSystem=strict there is no other place; a journal in the data folder is copied with the database."""
+    places = {name: value for name, value in lint.environment_of(path).items() if value.startswith("/")}
+    kept = {f"/var/lib/{name}" for name in lint.unit(path)["Service"]["StateDirectory"].split()}
+    used = {name: "/".join(value.split("/")[:4]) for name, value in places.items()}
+    assert set(used.values()) == kept
+    assert len({used[f"COMMONWEAR_{name}"] for name in ("DATA_DIR", "KEYS_FILE", "ERASURE_JOURNAL")}) == 3
 
 
 def test_a_unit_that_is_not_hardened_is_found(tmp_path):
