@@ -123,6 +123,9 @@ USE_I18N = True
 
 _database = env.secret_url("DATABASE_URL", schemes=databases.SCHEMES)
 DATABASES = {"default": databases.described(_database, data_dir=DATA_DIR, at_once=MOST_REQUESTS)}
+# Accounts of PostgreSQL beside the one that owns the tables (server/core/grants.py)
+SERVICE_ROLE = env.text("COMMONWEAR_SERVICE_ROLE", None)
+BACKUP_ROLE = env.text("COMMONWEAR_BACKUP_ROLE", None)
 FIT_ROLE = env.text("COMMONWEAR_FIT_ROLE", None)
 CACHES = {"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}}
 

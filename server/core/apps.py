@@ -1,6 +1,7 @@
 from contextlib import suppress
 
 from django.apps import AppConfig
+from django.db.models.signals import post_migrate
 from django.utils.module_loading import autodiscover_modules
 
 
@@ -12,6 +13,7 @@ class CoreConfig(AppConfig):
     def ready(self) -> None:
         from server.core import (
             checks,  # noqa: F401  (registers the checks)
+            grants,
             texts,
         )
 
@@ -20,3 +22,4 @@ class CoreConfig(AppConfig):
             texts.compile_stale()
         # Django has finished setting up only after every app is ready; tasks are loaded for worker and web alike.
         autodiscover_modules("tasks")
+        post_migrate.connect(grants.after_migrate, sender=self)

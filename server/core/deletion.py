@@ -3,8 +3,9 @@
 SQLite zeroes what it deletes, but not what it moved while making room, so after an erasure the file is written anew
 (VACUUM) and its log cut. PostgreSQL keeps dead rows until a VACUUM, and their bytes until a page is filled again; only
 CLUSTER writes the tables anew, in the order of their random keys instead of that of arrival, and it holds everybody up
-meanwhile, so it waits for a `sweep` that is run by hand or at night. What stands in PostgreSQL's log and in archives of
-it stays until it is overwritten or dropped, and that is said.
+meanwhile, so it waits for a `sweep` that is run by hand or at night. Both are for whoever owns the tables; anybody else
+PostgreSQL would pass over in silence, so a sweep with an account of its own leaves them to that other one. What stands
+in PostgreSQL's log and in archives of it stays until it is overwritten or dropped, and that is said.
 """
 
 from collections.abc import Iterator
@@ -14,6 +15,7 @@ from typing import Any
 from django.apps import apps
 from django.db import DatabaseError, connection
 
+from server.core.grants import owns_the_tables
 from server.core.models import Erasure
 
 GLANCE_MS = 50
@@ -73,6 +75,8 @@ def _impatient() -> Iterator[Any]:
 def _in_postgresql(*, asked: bool, thorough: bool) -> bool:
     if not (asked or thorough):
         return True
+    if not owns_the_tables():
+        return False
     with connection.cursor() as cursor:
         cursor.execute(f"SET lock_timeout = '{LOCK_PATIENCE_S}s'")
         try:

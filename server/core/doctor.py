@@ -1,6 +1,7 @@
 """Looks at the running service and says in words what is wrong and what to do; it changes nothing.
 
-An app's `tasks.py` registers what it knows to look at. An examination returns complaints, none where all is well.
+An app's `tasks.py` registers what it knows to look at. An examination returns complaints, none where all is well, and
+advice, by which nothing is wrong.
 """
 
 import shutil
@@ -14,7 +15,7 @@ from django.conf import settings
 from django.db import DatabaseError, connection
 from django.db.migrations.executor import MigrationExecutor
 
-from server.core import beat, clock, journal, rotation
+from server.core import beat, clock, grants, journal, rotation
 from server.core.keys import key_version
 from server.core.models import Erasure, Job
 from server.worker import app
@@ -24,10 +25,15 @@ LEAST_ROOM_BYTES = 512 * 1024**2
 _examinations: dict[str, Examination] = {}
 
 
+class Advice(str):
+    """What could be better, though nothing is wrong."""
+
+
 @dataclass(frozen=True, slots=True)
 class Finding:
     looked_at: str
     complaints: tuple[str, ...]
+    advice: tuple[str, ...] = ()
 
     def as_dict(self) -> dict[str, object]:
         return asdict(self)
@@ -51,7 +57,9 @@ def examine() -> Iterator[Finding]:
     yield Finding("database", unusable)
     if not unusable:
         for looked_at, examination in _examinations.items():
-            yield Finding(looked_at, tuple(examination()))
+            said = tuple(examination())
+            advice = tuple(line for line in said if isinstance(line, Advice))
+            yield Finding(looked_at, tuple(line for line in said if not isinstance(line, Advice)), advice)
 
 
 def database() -> Iterator[str]:
@@ -109,3 +117,27 @@ def erasures() -> Iterator[str]:
 def chain_of_keys() -> Iterator[str]:
     if (missing := rotation.newest_in_use() - key_version()) > 0:
         yield f"The keys file lacks {missing} keys that rows were written with. Put its newest copy back."
+
+
+def accounts_of_the_database() -> Iterator[str]:
+    if connection.vendor != "postgresql":
+        return
+    if settings.PUBLIC and not settings.SERVICE_ROLE:
+        yield Advice(
+            "One account of the database does everything. Give web, worker and sweep one that owns nothing: "
+            "docs/OPERATIONS.md, Accounts of the database."
+        )
+    missing = grants.missing_accounts()
+    if missing:
+        yield f"There is no account {' or '.join(missing)}. Run as the owner: python -m server grants --apply"
+    for role in grants.roles().keys() - missing:
+        lacking, beyond = grants.differing(role)
+        if lacking:
+            yield f"{role} lacks {', '.join(lacking)}. Run as the owner: python -m server grants --apply"
+        if beyond:
+            yield Advice(f"{role} needs no {', '.join(beyond)}. Take it away: python -m server grants --apply")
+    if settings.PUBLIC and settings.SERVICE_ROLE:
+        for name in grants.owners_at_work():
+            yield Advice(
+                f"{name}, who owns the tables, is signed in. Web, worker and sweep: as {settings.SERVICE_ROLE}."
+            )

@@ -66,7 +66,7 @@ def _locked(group: Group, number: int, *, by: "Account | None") -> Edition:
     if by is not None:
         require_retractor(group, by=by)
     record.locked(group)
-    edition = Edition.objects.select_for_update().filter(group=group, slot__number=number).first()
+    edition = Edition.objects.filter(group=group, slot__number=number).first()
     if edition is None:
         raise NotFound(NO_SUCH_EDITION)
     return edition

@@ -2,31 +2,21 @@
 
 The code there asks for no such table, and import contracts keep it so; this holds where a contract ends, in a query. On
 SQLite the connection authorises each column it is asked for. On PostgreSQL the session takes a role that was granted
-these tables and no others (`python -m server fitrole`); where no role is named, statements are looked at by the names
+these tables and no others (`python -m server grants`); where no role is named, statements are looked at by the names
 in them.
 """
 
 import sqlite3
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from contextlib import contextmanager, suppress
-from types import MappingProxyType
 from typing import Any, Final
 
 from django.apps import apps
 from django.conf import settings
 from django.db import DatabaseError, connection
 
-READ: Final = ("SELECT",)
-OWN: Final = ("SELECT", "INSERT", "UPDATE", "DELETE")
-# What figures are made of and written to; whatever is not here is out of reach, tables of later versions too.
-WITHIN_REACH: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
-    {
-        "groups.Group": READ,
-        "groups.Protocol": READ,
-        "core.SensorModel": READ,
-        "core.Job": ("SELECT", "INSERT"),
-    }
-)
+from server.core.register import rights_of_figures
+
 _TOUCHES: Final = (sqlite3.SQLITE_READ, sqlite3.SQLITE_INSERT, sqlite3.SQLITE_UPDATE, sqlite3.SQLITE_DELETE)
 
 
@@ -34,15 +24,10 @@ class OutOfReach(DatabaseError):
     """A query for a table that knows people, from where only sums may be seen."""
 
 
-def granted() -> dict[str, tuple[str, ...]]:
-    """What may be done to which table behind the wall."""
-    own = {model._meta.db_table: OWN for model in apps.get_app_config("editions").get_models()}
-    return own | {apps.get_model(label)._meta.db_table: rights for label, rights in WITHIN_REACH.items()}
-
-
 def out_of_reach() -> frozenset[str]:
+    """Every table that no app's `rights.py` names for figures, those of later versions too."""
     every = {model._meta.db_table for model in apps.get_models(include_auto_created=True)}
-    return frozenset(every - set(granted()))
+    return frozenset(every - set(rights_of_figures()))
 
 
 @contextmanager
@@ -102,27 +87,3 @@ def _by_name() -> Iterator[None]:
 
     with connection.execute_wrapper(look):
         yield
-
-
-def grants(role: str) -> list[str]:
-    """The statements that make the role for PostgreSQL, or bring it to the present tables."""
-    name = connection.ops.quote_name(role)
-    literal = role.replace("'", "''")
-    absent = f"NOT EXISTS (SELECT FROM pg_roles WHERE rolname = '{literal}')"  # (quoted)  # nosec B608
-    make = f"IF {absent} THEN CREATE ROLE {name} NOLOGIN; END IF;"
-    return [
-        f"DO $$ BEGIN {make} END $$",
-        f"GRANT {name} TO CURRENT_USER",
-        f"REVOKE ALL ON ALL TABLES IN SCHEMA public FROM {name}",
-        f"GRANT USAGE ON SCHEMA public TO {name}",
-        *(
-            f"GRANT {', '.join(rights)} ON {connection.ops.quote_name(table)} TO {name}"
-            for table, rights in sorted(granted().items())
-        ),
-    ]
-
-
-def make_role(role: str) -> None:
-    with connection.cursor() as cursor:
-        for statement in grants(role):
-            cursor.execute(statement)

@@ -57,7 +57,7 @@ def test_yamllint_finds_what_it_looks_for(tmp_path):
 
 def test_each_service_of_the_compose_file_is_closed_limited_and_watched():
     services = lint.compose()["services"]
-    assert set(services) == {"migrate", "web", "worker", "sweep", "database", "broker", "proxy"}
+    assert set(services) == {"migrate", "web", "worker", "sweep", "rewrite", "database", "broker", "proxy"}
     assert [fault for name, service in services.items() for fault in lint.faults_of_service(name, service)] == []
     assert lint.secrets_in_the_open(services) == []
 
@@ -98,6 +98,37 @@ def test_nothing_that_has_to_stay_lies_in_the_memory_of_a_container():
             kept = tuple(f"{volume.split(':')[1]}/" for volume in service["volumes"])
             wanted = ("KEYS_FILE", "SIGNING_KEY_FILE", "ERASURE_JOURNAL", "BACKUP_KEY_FILE")
             assert all(service["environment"][f"COMMONWEAR_{name}"].startswith(kept) for name in wanted)
+
+
+def test_only_what_owns_the_tables_is_given_its_owner_s_address():
+    services = lint.compose()["services"]
+    with_owner = {name for name, service in services.items() if "owner_url" in service.get("secrets", [])}
+    assert with_owner == {"migrate", "rewrite", "database"}  # the database makes the accounts
+    ours = {name: service for name, service in services.items() if service["image"] == "commonwear"}
+    for name, service in ours.items():
+        address = "owner_url" if name in with_owner else "service_url"
+        assert service["environment"]["DATABASE_URL_FILE"] == f"/run/secrets/{address}"
+        assert address in service["secrets"]
+    credentials = {path.stem: lint.unit(path)["Service"].get("LoadCredential", "") for path in lint.UNITS}
+    assert {name for name, file in credentials.items() if file.endswith("/owner_url")} == {
+        "commonwear-migrate",
+        "commonwear-rewrite",
+    }
+    assert {name for name, file in credentials.items() if file.endswith("/service_url")} == {
+        "commonwear-web",
+        "commonwear-worker",
+        "commonwear-sweep",
+    }
+
+
+def test_no_account_that_is_made_has_rights_over_the_whole_of_postgresql():
+    made = re.findall(
+        r"^CREATE ROLE (\w+) (.*);", (lint.COMPOSE.parent / "accounts.sql").read_text(encoding="utf-8"), re.M
+    )
+    assert {name for name, _ in made} == {f"commonwear_{name}" for name in ("owner", "service", "backup", "figures")}
+    assert not [
+        words for _, words in made if re.search(r"\b(SUPERUSER|CREATEROLE|CREATEDB|REPLICATION|BYPASSRLS)\b", words)
+    ]
 
 
 def commands() -> list[tuple[str, list[str]]]:
@@ -148,7 +179,7 @@ def test_systemd_itself_says_nothing_where_it_is_installed(tmp_path):
         here = path.read_text(encoding="utf-8").replace("/opt/commonwear/.venv/bin/python", sys.executable)
         copies.append(tmp_path / path.name)
         copies[-1].write_text(here, encoding="utf-8")
-    assert len(copies) == 6
+    assert len(copies) == 7
     if asks:
         complaints = lint.said(asks, "verify", "--man=no", *copies)
         assert [line for line in complaints.splitlines() if "commonwear" in line] == []

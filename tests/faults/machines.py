@@ -2,7 +2,8 @@
 
 PostgreSQL and the broker are its own, in a folder of their own on ports of their own: they are there to be killed.
 Each process has a working folder of its own; they share the keys file, the erasure journal, and what the demo's clock
-and slot key need, as the handbook asks.
+and slot key need, as the handbook asks. The database has the accounts that the handbook asks for: one migrates and owns
+the tables, processes of the service sign in as one that owns nothing, and copies are taken as one that reads.
 """
 
 import json
@@ -29,6 +30,8 @@ from server.core.supervision import Part
 ROOT = Path(__file__).resolve().parents[2]
 PATIENCE_S = 180
 GLANCE_S = 0.1
+ACCOUNTS = ROOT / "deploy" / "container" / "accounts.sql"
+DATABASE = "commonwear"
 # Of a service that was told nothing else: where it runs, it alone decides.
 OURS = ("DATABASE_URL", "REDIS_URL", "COMMONWEAR_")
 
@@ -73,7 +76,7 @@ class Machines:
     place: Path
     size: Size
     environment: dict[str, str]
-    database_url: str
+    database: str  # where it can be reached, as everybody from commonwear_owner to an administrator
     broker_url: str
     ports: list[int]
     parts: dict[str, Part] = field(default_factory=dict)
@@ -85,6 +88,15 @@ class Machines:
     @property
     def addresses(self) -> list[str]:
         return [f"http://127.0.0.1:{port}" for port in self.ports]
+
+    def signed_in(self, account: str, *, database: str = DATABASE) -> str:
+        """The address of the database for one of its accounts."""
+        return f"postgresql://{account}:{account}@{self.database}/{database}"
+
+    @property
+    def database_url(self) -> str:
+        """For whoever owns the tables."""
+        return self.signed_in("commonwear_owner")
 
     @property
     def day_file(self) -> Path:
@@ -187,7 +199,8 @@ def machines(size: Size, *, first_cut_off: str, day: str, seed: int = 0, keep: b
     try:
         made.start("database", "broker")
         _wait_for_database(made)
-        made.python("-m", "server", "migrate", "--verbosity", "0")
+        _make_accounts(made)
+        made.python("-m", "server", "migrate", "--verbosity", "0", DATABASE_URL=made.database_url)
         made.start(*(name for name in made.parts if name not in ("database", "broker")))
         keeper.start()
         made.wait_until_ready()
@@ -202,12 +215,13 @@ def machines(size: Size, *, first_cut_off: str, day: str, seed: int = 0, keep: b
 
 def _made(place: Path, size: Size, *, first_cut_off: str, seed: int) -> Machines:
     database_port, broker_port = free_port(), free_port()
-    database_url = f"postgresql://commonwear@127.0.0.1:{database_port}/postgres"
     broker_url = f"redis://127.0.0.1:{broker_port}/0"
     (place / "slot-key").write_text(f"slot key of {seed}", encoding="ascii")
     environment = {name: value for name, value in os.environ.items() if not name.startswith(OURS)} | {
         "DJANGO_SETTINGS_MODULE": "tests.faults.settings",
-        "DATABASE_URL": database_url,
+        "COMMONWEAR_SERVICE_ROLE": "commonwear_service",
+        "COMMONWEAR_BACKUP_ROLE": "commonwear_backup",
+        "COMMONWEAR_FIT_ROLE": "commonwear_figures",
         "REDIS_URL": broker_url,
         "COMMONWEAR_KEYS_FILE": str(place / "keys.json"),
         "COMMONWEAR_ERASURE_JOURNAL": str(place / "erasures.journal"),
@@ -220,7 +234,8 @@ def _made(place: Path, size: Size, *, first_cut_off: str, seed: int) -> Machines
         "OMP_NUM_THREADS": "1",
     }
     ports = [free_port() for _ in range(size.n_web)]
-    made = Machines(place, size, environment, database_url, broker_url, ports)
+    made = Machines(place, size, environment, f"127.0.0.1:{database_port}", broker_url, ports)
+    environment["DATABASE_URL"] = made.signed_in("commonwear_service")
     _add_database(made, database_port)
     _add_broker(made, broker_port)
     server = [sys.executable, "-m", "server"]
@@ -239,7 +254,7 @@ def _add_database(made: Machines, port: int) -> None:
     data.mkdir(mode=0o700)
     if user:
         shutil.chown(data, "postgres", "postgres")
-    initdb = [*user, str(programs / "initdb"), "-D", str(data), "-A", "trust", "-U", "commonwear", "-E", "UTF8"]
+    initdb = [*user, str(programs / "initdb"), "-D", str(data), "-A", "trust", "-U", "postgres", "-E", "UTF8"]
     subprocess.run([*initdb, "--no-sync", "--locale=C.UTF-8"], check=True, stdout=subprocess.DEVNULL, cwd="/")
     told = {"listen_addresses": "127.0.0.1", "unix_socket_directories": "", "max_connections": "200"}
     if not made.size.durable:
@@ -265,12 +280,23 @@ def _wait_for_database(made: Machines) -> None:
     deadline = time.monotonic() + PATIENCE_S
     while True:
         try:
-            psycopg.connect(made.database_url, connect_timeout=2).close()
+            psycopg.connect(made.signed_in("postgres", database="postgres"), connect_timeout=2).close()
             return
         except psycopg.OperationalError:
             if time.monotonic() > deadline:
                 raise
             time.sleep(GLANCE_S)
+
+
+def _make_accounts(made: Machines) -> None:
+    """As the container of the database makes them, from the same file."""
+    secrets = made.place / "secrets"
+    secrets.mkdir(mode=0o700)
+    for name in ("owner", "service", "backup"):
+        (secrets / f"{name}_url").write_text(made.signed_in(f"commonwear_{name}"), encoding="ascii")
+    address = made.signed_in("postgres", database="postgres")
+    command = [postgresql_programs() / "psql", "--no-psqlrc", "--quiet", "--file", ACCOUNTS, address]
+    subprocess.run(command, check=True, env=os.environ | {"SECRETS": str(secrets)})
 
 
 @dataclass

@@ -132,6 +132,7 @@ class Story:
         """Everybody joins; what they will bring, slot by slot."""
         slots = uploads_of(self.plan)
         names = sorted({upload.member for uploads in slots for upload in uploads})
+        self.on.python("-m", "tests.faults.steward", "catalogue", DATABASE_URL=self.on.database_url)
         told_people: Any = told(self.steward("people", said=json.dumps(names)))
         self.sign_in_names = {**told_people["members"], "": told_people["moderator"]}
         return slots
@@ -207,13 +208,12 @@ class Story:
     # Afterwards
 
     def _copy(self, slot: int) -> None:
-        """The database as it stands before a cut-off, with the journal that belongs to it."""
+        """The database as it stands before a cut-off, by one who can only read it, and its journal."""
         folder = self.on.place / f"before-{slot}"
         folder.mkdir()
         self.on.wait_until_ready()
-        subprocess.run(
-            [postgresql_programs() / "pg_dump", "-Fc", "-f", folder / "dump", self.on.database_url], check=True
-        )
+        address = self.on.signed_in("commonwear_backup")
+        subprocess.run([postgresql_programs() / "pg_dump", "-Fc", "-f", folder / "dump", address], check=True)
         journal = Path(self.on.environment["COMMONWEAR_ERASURE_JOURNAL"])
         if journal.exists():
             shutil.copy(journal, folder / "erasures.journal")
@@ -237,13 +237,14 @@ class Story:
         folder = self.on.place / f"before-{slot}"
         (folder / "day").write_text(self.on.day_file.read_text(encoding="ascii"), encoding="ascii")
         name = f"before_{slot}"
-        address = self.on.database_url.rsplit("/", 1)[0]
+        administrator = self.on.signed_in("postgres")
         programs = postgresql_programs()
-        subprocess.run([programs / "psql", "-qc", f"CREATE DATABASE {name}", self.on.database_url], check=True)
-        subprocess.run([programs / "pg_restore", "-d", f"{address}/{name}", folder / "dump"], check=True)
+        subprocess.run([programs / "psql", "-qc", f"CREATE DATABASE {name}", administrator], check=True)
+        there = self.on.signed_in("postgres", database=name)
+        subprocess.run([programs / "pg_restore", "-d", there, folder / "dump"], check=True)
         calm = self.on.python(
             *("-m", "tests.faults.steward", "calm", str(slot)),
-            DATABASE_URL=f"{address}/{name}",
+            DATABASE_URL=self.on.signed_in("commonwear_service", database=name),
             COMMONWEAR_CLOCK_FILE=str(folder / "day"),
             COMMONWEAR_ERASURE_JOURNAL=str(folder / "erasures.journal"),
         )

@@ -1,7 +1,8 @@
 """What is done to the service from inside, in a process of its own; each word prints one line of JSON.
 
-`people` lets the invented people join, `tokens` signs them in; `look` and `approve` let what waits be released and
-approved; `state` and `workers` say what there is; `calm` passes one cut-off and builds its edition here, undisturbed.
+`catalogue` lists sensor models, as an operator does; `people` lets the invented people join, `tokens` signs them in;
+`look` and `approve` let what waits be released and approved; `state` and `workers` say what there is; `calm` passes one
+cut-off and builds its edition here, undisturbed.
 """
 
 import json
@@ -15,18 +16,24 @@ GROUP = "harbour"
 PASSWORD = "four ordinary words here"
 
 
+def catalogue() -> int:
+    from server.core.models import SensorModel
+    from server.demo.community import load_catalogue
+
+    load_catalogue()
+    return SensorModel.objects.count()
+
+
 def people(names: list[str]) -> dict[str, Any]:
     from django.db import transaction
 
     from server.accounts.consents import CONSENT_VERSION
     from server.accounts.services import join
-    from server.demo.community import load_catalogue
     from server.groups.services import found_group, join_group
 
     def somebody() -> Any:
         return join(password=PASSWORD, consent_version=CONSENT_VERSION, scopes={"keep": True, "pool": True})
 
-    load_catalogue()
     moderator = somebody()
     group = found_group(
         founder=moderator.account,
@@ -137,6 +144,8 @@ def calm(slot: int) -> str:
 
 def main(word: str, *given: str) -> Any:
     match word:
+        case "catalogue":
+            return catalogue()
         case "people":
             return people(json.loads(sys.stdin.readline()))
         case "tokens":

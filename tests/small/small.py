@@ -167,6 +167,7 @@ def _pss_bytes(process: int) -> int:
 def _play(service: Service, seen: Seen, plan: Plan, watch: Watch, say: Say) -> None:
     (uploads,) = uploads_of(plan)
     names = sorted({upload.member for upload in uploads})
+    _steward(service, "catalogue")
     people = _steward(service, "people", names)
     sign_in_names = {**people["members"], "": people["moderator"]}
     seen.page_idle_ms = _page_ms(service, n_times=30)

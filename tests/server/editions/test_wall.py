@@ -4,11 +4,12 @@ from uuid import uuid4
 
 import pytest
 from django.apps import apps
-from django.core.management import CommandError, call_command
 from django.db import DatabaseError, connection, transaction
 
 from server.accounts.models import Account, Holding
+from server.core import grants
 from server.core.models import Job
+from server.core.register import rights_of_figures
 from server.core.services import run_job
 from server.editions import fitting, wall
 from server.editions.models import Draft, DraftState, Edition, FitPart, Place, SealedRecord
@@ -26,7 +27,7 @@ def walled(request, db, settings):
     """The wall without and with a role of the database; SQLite has none, and its connection refuses both times."""
     if request.param == "in a role" and connection.vendor == "postgresql":
         settings.FIT_ROLE = ROLE
-        wall.make_role(ROLE)
+        grants.apply()
 
 
 def ask(statement):
@@ -62,7 +63,7 @@ def test_each_other_table_is_out_of_reach_whatever_it_is(walled):
 def test_all_that_a_person_stands_in_is_named():
     people = {model._meta.db_table for label in ("accounts", "wears", "curation") for model in models_of(label)}
     assert people | {"groups_membership", "groups_invitation", "core_idempotencykey"} <= wall.out_of_reach()
-    assert set(wall.granted()) & wall.out_of_reach() == set()
+    assert set(rights_of_figures()) & wall.out_of_reach() == set()
 
 
 def models_of(label):
@@ -125,19 +126,3 @@ def test_publishing_looks_at_no_wear(walled, sealed, monkeypatch):
     with pytest.raises(DatabaseError), transaction.atomic():
         publish_draft(sealed.group, draft.pk, by=sealed.moderator.account)
     assert not Edition.objects.exists()
-
-
-def test_the_command_speaks_of_every_table_within_reach(db, settings, capsys):
-    settings.FIT_ROLE = ROLE
-    if connection.vendor != "postgresql":
-        with pytest.raises(CommandError, match="SQLite has no roles"):
-            call_command("fitrole")
-    else:
-        call_command("fitrole", apply=True)
-        assert capsys.readouterr().out.count(";\n") == len(wall.grants(ROLE))
-        settings.FIT_ROLE = None
-        with pytest.raises(CommandError, match="COMMONWEAR_FIT_ROLE"):
-            call_command("fitrole")
-    said = "\n".join(wall.grants(ROLE))
-    assert all(f'"{table}"' in said for table in wall.granted())
-    assert not any(f'"{table}"' in said for table in wall.out_of_reach())

@@ -23,7 +23,8 @@ To come back:
   2. Make an empty database: no SQLite file, or a new PostgreSQL database in DATABASE_URL.
   3. python -m server restore {file}
      It brings the copy to the present schema, erases again what the journal says, and signs everybody out.
-  4. python -m server doctor, then start. On PostgreSQL, where it is in use: python -m server fitrole --apply.
+  4. On PostgreSQL with separate accounts: python -m server grants --apply.
+  5. python -m server doctor, then start.
 """
 
 

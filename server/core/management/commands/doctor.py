@@ -15,7 +15,7 @@ examples:
   python -m server doctor
   python -m server doctor --json
 
-exit codes: 0 nothing to complain of; 1 something is wrong, as said
+exit codes: 0 nothing to complain of, whatever is advised; 1 something is wrong, as said
 """
     requires_system_checks = ()
 
@@ -29,5 +29,7 @@ exit codes: 0 nothing to complain of; 1 something is wrong, as said
         else:
             for finding in findings:
                 self.stdout.write(f"{finding.looked_at}: " + ("  ".join(finding.complaints) or "well"))
+                for line in finding.advice:
+                    self.stdout.write(f"  advice: {line}")
         if any(finding.complaints for finding in findings):
             sys.exit(1)

@@ -3,10 +3,15 @@ from threading import Event
 from types import FrameType
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandParser
+from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.db import close_old_connections
 
-from server.core import beat, deletion, services
+from server.core import beat, deletion, grants, services
+
+NOT_THE_OWNER = (
+    "Tables are written anew by the account that owns them: run it with that one's address in DATABASE_URL. As this "
+    "account run: python -m server sweep --every 5"
+)
 
 
 class Command(BaseCommand):
@@ -27,6 +32,8 @@ class Command(BaseCommand):
         if every is not None:
             signal.signal(signal.SIGTERM, stop)
             signal.signal(signal.SIGINT, stop)
+        elif not grants.owns_the_tables():
+            raise CommandError(NOT_THE_OWNER)
         services.sweep()
         if every is None:
             self._say(deletion.make_physical(thorough=True))

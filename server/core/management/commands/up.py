@@ -6,9 +6,10 @@ from typing import Any
 from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.db import ProgrammingError
 
 from server import env
-from server.core import health, journal
+from server.core import grants, health, journal
 from server.core.locks import hold_for_good
 from server.core.standing import Standing
 
@@ -34,7 +35,7 @@ class Command(BaseCommand):
         if not hold_for_good("up"):
             raise CommandError(f"The service is already running on {settings.DATA_DIR}.")
         refuse_taken_port(host, port)
-        call_command("migrate", interactive=False, verbosity=0)
+        _migrate()
         call_command("signing_key", verbosity=0)
         journal.replay_if_ahead()
         Standing(
@@ -45,6 +46,18 @@ class Command(BaseCommand):
             broker_socket=str(settings.EMBEDDED_BROKER_SOCKET),
             parts=_parts(host, port, processes, small=small),
         ).take_over(env.for_another_process(**(SMALL_MEMORY if small else {})))
+
+
+def _migrate() -> None:
+    try:
+        call_command("migrate", interactive=False, verbosity=0)
+    except ProgrammingError:
+        if grants.owns_the_tables():
+            raise
+        raise CommandError(
+            "Migrations are missing, and this account may not change tables. Run python -m server migrate as the "
+            "account that owns them, and start again."
+        ) from None
 
 
 def _parts(host: str, port: int, processes: int | None, *, small: bool) -> dict[str, list[str]]:
