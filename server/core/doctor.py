@@ -130,12 +130,13 @@ def accounts_of_the_database() -> Iterator[str]:
     missing = grants.missing_accounts()
     if missing:
         yield f"There is no account {' or '.join(missing)}. Run as the owner: python -m server grants --apply"
-    for role in grants.roles().keys() - missing:
+    for role in sorted(grants.roles().keys() - missing):
         lacking, beyond = grants.differing(role)
         if lacking:
             yield f"{role} lacks {', '.join(lacking)}. Run as the owner: python -m server grants --apply"
         if beyond:
-            yield Advice(f"{role} needs no {', '.join(beyond)}. Take it away: python -m server grants --apply")
+            taken = "Those to tables takes away: python -m server grants --apply"
+            yield Advice(f"{role} needs no {', '.join(beyond)}. {taken}")
     if settings.PUBLIC and settings.SERVICE_ROLE:
         for name in grants.owners_at_work():
             yield Advice(

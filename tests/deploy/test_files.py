@@ -57,7 +57,7 @@ def test_yamllint_finds_what_it_looks_for(tmp_path):
 
 def test_each_service_of_the_compose_file_is_closed_limited_and_watched():
     services = lint.compose()["services"]
-    assert set(services) == {"migrate", "web", "worker", "sweep", "rewrite", "database", "broker", "proxy"}
+    assert set(services) == {"migrate", "web", "worker", "sweep", "rewrite", "backup", "database", "broker", "proxy"}
     assert [fault for name, service in services.items() for fault in lint.faults_of_service(name, service)] == []
     assert lint.secrets_in_the_open(services) == []
 
@@ -106,7 +106,7 @@ def test_only_what_owns_the_tables_is_given_its_owner_s_address():
     assert with_owner == {"migrate", "rewrite", "database"}  # the database makes the accounts
     ours = {name: service for name, service in services.items() if service["image"] == "commonwear"}
     for name, service in ours.items():
-        address = "owner_url" if name in with_owner else "service_url"
+        address = "owner_url" if name in with_owner else "backup_url" if name == "backup" else "service_url"
         assert service["environment"]["DATABASE_URL_FILE"] == f"/run/secrets/{address}"
         assert address in service["secrets"]
     credentials = {path.stem: lint.unit(path)["Service"].get("LoadCredential", "") for path in lint.UNITS}
