@@ -206,7 +206,7 @@ class RememberedMapping(models.Model):
     """
 
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
-    account = models.ForeignKey(Account, on_delete=models.CASCADE, related_name="mappings")
+    account = models.ForeignKey(Account, on_delete=models.CASCADE, related_name="mappings", db_index=False)
     mark = models.CharField(max_length=32)
     key_version = models.PositiveSmallIntegerField(default=1)
     content = models.JSONField()

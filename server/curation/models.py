@@ -79,7 +79,7 @@ class Decision(models.Model):
     """
 
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
-    group = models.ForeignKey(Group, on_delete=models.PROTECT, related_name="+")
+    group = models.ForeignKey(Group, on_delete=models.PROTECT, related_name="+", db_index=False)
     number = models.PositiveIntegerField()
     wear_mark = models.CharField(max_length=32, blank=True)
     action = models.CharField(max_length=7, choices=Action)

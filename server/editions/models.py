@@ -111,7 +111,7 @@ class TieSeat(models.Model):
     """One place of one linker in a tie, under a label that only joins the linker's places in this tie."""
 
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
-    record = models.ForeignKey(SealedRecord, on_delete=models.PROTECT, related_name="seats")
+    record = models.ForeignKey(SealedRecord, on_delete=models.PROTECT, related_name="seats", db_index=False)
     place = models.ForeignKey(Place, on_delete=models.PROTECT, related_name="+")
     linker = models.UUIDField()
 
@@ -178,7 +178,7 @@ class FitPart(models.Model):
     """The fit of one channel of a draft: a unit of work whose result is bytes."""
 
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
-    draft = models.ForeignKey(Draft, on_delete=models.CASCADE, related_name="parts")
+    draft = models.ForeignKey(Draft, on_delete=models.CASCADE, related_name="parts", db_index=False)
     channel = models.CharField(max_length=16)
     state = models.CharField(max_length=4, choices=PartState, default=PartState.DUE)
     payload = models.BinaryField(null=True)
@@ -216,7 +216,7 @@ class Edition(models.Model):
     """What a group published for one slot: canonical bytes, known by their SHA-256."""
 
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
-    group = models.ForeignKey(Group, on_delete=models.PROTECT, related_name="+")
+    group = models.ForeignKey(Group, on_delete=models.PROTECT, related_name="+", db_index=False)
     slot = models.ForeignKey(Slot, on_delete=models.PROTECT, related_name="+")
     document = models.BinaryField()
     certificate = models.BinaryField(null=True)
@@ -270,7 +270,7 @@ class Neighbour(models.Model):
     """A public edition of another server, shown beside a group's own under its signature; never added up with it."""
 
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
-    group = models.ForeignKey(Group, on_delete=models.CASCADE, related_name="+")
+    group = models.ForeignKey(Group, on_delete=models.CASCADE, related_name="+", db_index=False)
     address = models.URLField(max_length=200)
     public_key = models.CharField(max_length=64)
     sha256 = models.CharField(max_length=64)

@@ -88,7 +88,7 @@ class Membership(models.Model):
     """One account in one group; the id is the pseudonym under which its moderators see the member."""
 
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
-    group = models.ForeignKey(Group, on_delete=models.CASCADE, related_name="memberships")
+    group = models.ForeignKey(Group, on_delete=models.CASCADE, related_name="memberships", db_index=False)
     account = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="memberships")
     role = models.CharField(max_length=9, choices=Role, default=Role.MEMBER)
 
@@ -142,7 +142,7 @@ class Protocol(models.Model):
     """One version of a group's rules. Earlier versions stay, so that each decision can name the one it followed."""
 
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
-    group = models.ForeignKey(Group, on_delete=models.CASCADE, related_name="protocols")
+    group = models.ForeignKey(Group, on_delete=models.CASCADE, related_name="protocols", db_index=False)
     version = models.PositiveIntegerField()
     k = models.PositiveSmallIntegerField(default=K_FLOOR, validators=[MinValueValidator(K_FLOOR)])
     fewest_pairs = models.PositiveSmallIntegerField(
@@ -227,7 +227,7 @@ class ProtocolPreview(models.Model):
     """
 
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
-    group = models.ForeignKey(Group, on_delete=models.CASCADE, related_name="+")
+    group = models.ForeignKey(Group, on_delete=models.CASCADE, related_name="+", db_index=False)
     interval = models.DateField()
     rules_sha256 = models.CharField(max_length=64)
     asked_on = models.DateField()
@@ -270,7 +270,7 @@ class RoundPlace(models.Model):
     """
 
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
-    round = models.ForeignKey(JointRound, on_delete=models.CASCADE, related_name="places")
+    round = models.ForeignKey(JointRound, on_delete=models.CASCADE, related_name="places", db_index=False)
     membership = models.ForeignKey(Membership, on_delete=models.CASCADE, related_name="places")
     begins_with_b = models.BooleanField()
     plan = models.CharField(max_length=32, unique=True)

@@ -20,7 +20,7 @@ class Wear(models.Model):
     state = models.CharField(max_length=8, choices=State, default=State.PRIVATE)
     previous_state = models.CharField(max_length=8, default=NEW, blank=True)
     shown_state = models.CharField(max_length=8, choices=State, default=State.PRIVATE)
-    group = models.ForeignKey(Group, on_delete=models.PROTECT, null=True, related_name="+")
+    group = models.ForeignKey(Group, on_delete=models.PROTECT, null=True, related_name="+", db_index=False)
     header = models.JSONField()
     findings = models.JSONField(default=list)
     likeness = models.BinaryField(default=bytes)
@@ -63,7 +63,7 @@ class Awaited(models.Model):
     """That a wear waits to be counted in one family of outcomes, and since which cut-off; gone once it is counted."""
 
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
-    wear = models.ForeignKey(Wear, on_delete=models.CASCADE, related_name="awaited")
+    wear = models.ForeignKey(Wear, on_delete=models.CASCADE, related_name="awaited", db_index=False)
     family = models.CharField(max_length=10, choices=Family)
     since_slot = models.PositiveIntegerField()
 
