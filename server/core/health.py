@@ -7,12 +7,15 @@ from django.conf import settings
 from django.db import DatabaseError, connection
 from django.db.migrations.executor import MigrationExecutor
 from django.http import HttpRequest, JsonResponse
+from django.views.decorators.http import require_safe
 
 
+@require_safe
 def live(_request: HttpRequest) -> JsonResponse:
     return JsonResponse({"status": "live"})
 
 
+@require_safe
 def ready(_request: HttpRequest) -> JsonResponse:
     """Ready means: the database answers and has every migration."""
     try:

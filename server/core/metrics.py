@@ -18,6 +18,7 @@ from django.conf import settings
 from django.db import DatabaseError, connection
 from django.db.models import Count, Min
 from django.http import Http404, HttpRequest, HttpResponse
+from django.views.decorators.http import require_safe
 from prometheus_client import CollectorRegistry, Counter, Histogram, generate_latest
 from prometheus_client.exposition import CONTENT_TYPE_LATEST
 from prometheus_client.metrics_core import GaugeMetricFamily, Metric
@@ -70,6 +71,7 @@ def route_of(request: HttpRequest) -> str:
     return f"/{match.route}" if match is not None else "none"
 
 
+@require_safe
 def show(request: HttpRequest) -> HttpResponse:
     """Everything, to whoever may see it; for others there is no such address."""
     if not may_see(request):

@@ -1,6 +1,7 @@
 import json
 import re
 
+import pytest
 from django.http import Http404
 from django.test import RequestFactory
 
@@ -42,3 +43,10 @@ def test_an_address_that_takes_forms_alone_says_so_in_words(client, db):
     assert (answer.status_code, answer["Allow"]) == (405, "POST")
     assert "It is reached by sending a form" in answer.content.decode()
     assert client.get("/api/v1/members/")["Content-Type"] == "application/problem+json"
+
+
+@pytest.mark.parametrize("address", ["/", "/sign-in/", "/api/v1/members/", "/health/live", "/metrics"])
+def test_nothing_that_was_sent_comes_back_by_trace(client, db, address):
+    answer = client.trace(address, headers={"X-Canary": "quiet-otter-12345"})
+    assert answer.status_code >= 400
+    assert b"otter" not in answer.content

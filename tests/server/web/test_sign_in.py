@@ -170,12 +170,16 @@ def test_a_text_that_has_changed_is_shown_on_entering(client, stranger, monkeypa
 
 
 def test_cookies_are_for_this_site_and_out_of_reach_of_scripts(client, stranger, settings):
+    client.get("/sign-in/")
+    client.post("/unit/", {"unit": "mmol/L"})
+    client.post("/language/", {"language": "de"})
     enter(client, stranger)
-    for name in (settings.SESSION_COOKIE_NAME, settings.CSRF_COOKIE_NAME):
-        if name in client.cookies:
-            assert client.cookies[name]["httponly"]
-            assert client.cookies[name]["samesite"] == "Lax"
-            assert bool(client.cookies[name]["secure"]) is settings.PUBLIC
+    names = ("SESSION", "CSRF", "UNIT", "LANGUAGE")
+    for name in (getattr(settings, f"{name}_COOKIE_NAME") for name in names):
+        assert client.cookies[name]["httponly"]
+        assert client.cookies[name]["samesite"] == "Lax"
+        assert client.cookies[name]["path"] == "/"
+        assert bool(client.cookies[name]["secure"]) is settings.PUBLIC
     assert client.cookies[settings.SESSION_COOKIE_NAME]["max-age"] <= settings.SESSION_COOKIE_AGE
 
 

@@ -9,6 +9,7 @@ PAGES = ("/", "/groups/hill-walkers/", "/groups/hill-walkers/editions/7/sites/th
 @pytest.mark.parametrize("address", PAGES)
 def test_every_page_carries_the_caution_and_a_strict_policy(client, edition, address):
     answer = client.get(address)
+    assert answer["Content-Type"] == "text/html; charset=utf-8"
     page = answer.content.decode()
     assert all(paragraph.replace("'", "&#x27;") in page for paragraph in CAUTION_TEXT.split("\n"))
     assert CAUTION_SHORT.replace("'", "&#x27;") in page
