@@ -10,12 +10,15 @@ from numpy.typing import NDArray
 from pooling.hierarchy.pool import Counts
 from pooling.sealing import SealedRecords, SealVersion
 from pooling.sealing.parts import PART_SUMS, SealedParts
+from pooling.sealing.records import BLOCK_SUMS, SealedBlock
 
 Floats = NDArray[np.float64]
 CHANNELS = ("direct", "rate15", "rate20", "shown_low")
 ALL_PLACES = None
 _CONSTANTS_OF = {"shown_low": "rate20"}
 _REFERENCE_FREE = frozenset(("shown_low",))
+_SAME_WEIGHT = 1e-6
+"""Weights are whole multiples of 2^-40, added up."""
 
 
 @dataclass(frozen=True)
@@ -101,7 +104,8 @@ def place_sums(
             by_place.setdefault(ALL_PLACES, []).append(record)
             if record.place:
                 by_place.setdefault(record.place, []).append(record)
-    found = {place: _added(own, partition, channel, versions) for place, own in by_place.items()}
+    blocks = _Blocks.of(records)
+    found = {place: _added(own, partition, channel, versions, blocks) for place, own in by_place.items()}
     return {place: own if place is ALL_PLACES else steadied(own, found[ALL_PLACES]) for place, own in found.items()}
 
 
@@ -127,7 +131,55 @@ def _parts_of(record: SealedParts, partition: str, channel: str) -> list[str]:
     return [name[len(start) : -len(end)] for name in record.sums if name.startswith(start) and name.endswith(end)]
 
 
-def _added(bundles: list[SealedParts], partition: str, channel: str, versions: Mapping[int, SealVersion]) -> PartSums:
+@dataclass(frozen=True)
+class _Blocks:
+    """Blocks of accuracy, and which places of a scope and end have bundles of their own."""
+
+    blocks: tuple[SealedBlock, ...]
+    bundled: frozenset[tuple[str, int, int, str]]
+
+    @classmethod
+    def of(cls, records: SealedRecords) -> "_Blocks":
+        own = frozenset(_at(record, record.scope, record.place) for record in records.parts if record.place)
+        return cls(tuple(block for block in records.blocks if block.family == "accuracy"), own)
+
+    def masked(self, record: SealedParts, partition: str, channel: str, version: SealVersion) -> float | None:
+        """Variance of the masking noise of a bundle's blocks, to which that of its parts adds up.
+
+        A bundle of a place holds all blocks there (`pooling.ledger.bundles_to_try`), one of no place all blocks of
+        places without one. None where weights do not add up to theirs: cut-offs of one end that were not all split.
+        """
+        of = _CONSTANTS_OF.get(channel, channel)
+        own = sorted((block for block in self.blocks if self._inside(block, record)), key=_cell_of)
+        if not own:
+            return None
+        sums = np.array([[version.from_grid(unit) for unit in block.sums[of]] for block in own]).T
+        weight, mask = (sums[BLOCK_SUMS.index(name)] for name in ("weight", "mask"))
+        names = [f"{partition}.{part}.{of}" for part in _parts_of(record, partition, of)]
+        whole = sum(version.from_grid(record.sums[name][PART_SUMS.index("weight")]) for name in names)
+        if abs(whole - weight.sum()) > _SAME_WEIGHT * weight.sum():
+            return None
+        # Blocks hold no such count, so it is masked for the bundle's first block alone.
+        return float(mask[0] if channel in _CONSTANTS_OF else mask.sum())
+
+    def _inside(self, block: SealedBlock, record: SealedParts) -> bool:
+        at = _at(block, block.cell.scope, block.cell.place)
+        if record.place:
+            return at == _at(record, record.scope, record.place)
+        return at[:3] == _at(record, record.scope, "")[:3] and at not in self.bundled
+
+
+def _at(record: SealedBlock | SealedParts, scope: str, place: str) -> tuple[str, int, int, str]:
+    return scope, record.end_bucket, record.seal_version, place
+
+
+def _cell_of(block: SealedBlock) -> tuple[str, str]:
+    return block.cell.place, block.cell.model
+
+
+def _added(
+    bundles: list[SealedParts], partition: str, channel: str, versions: Mapping[int, SealVersion], blocks: _Blocks
+) -> PartSums:
     from_newest = versions[max(record.seal_version for record in bundles)]
     reference = _reference(from_newest, channel)
     names = sorted({part for record in bundles for part in _parts_of(record, partition, channel)})
@@ -142,8 +194,8 @@ def _added(bundles: list[SealedParts], partition: str, channel: str, versions: M
         ).T[: len(PART_SUMS)]
         sums[at, 0] += first + (_reference(version, channel) - reference) * weight
         sums[at, 1] += weight
-        value_noise[np.ix_(at, at)] += np.diag(mask)
-        weight_noise[np.ix_(at, at)] += _adding_up_to_nothing(weight_mask)
+        value_noise[np.ix_(at, at)] += _adding_up(mask, blocks.masked(record, partition, channel, version))
+        weight_noise[np.ix_(at, at)] += _adding_up(weight_mask, 0.0)
         squared_weight += float(weight.sum()) ** 2 / record.n_people
     return PartSums(
         parts=tuple(names),
@@ -169,13 +221,17 @@ def _reference(version: SealVersion, channel: str) -> float:
     return version.channels[_CONSTANTS_OF.get(channel, channel)].reference
 
 
-def _adding_up_to_nothing(variances: Floats) -> Floats:
-    """Covariance of independent noise, given that it adds up to 0 (a normal law given a linear sum).
+def _adding_up(variances: Floats, whole: float | None) -> Floats:
+    """Covariance of independent noise, given a sum that is drawn apart with variance `whole`; None: of no such sum.
 
-    >>> _adding_up_to_nothing(np.array([1.0, 1.0])).tolist()
+    The sum is given as in a normal law: what it lacks goes to each by its variance (`pooling.sealing.parts`).
+
+    >>> _adding_up(np.array([1.0, 1.0]), 0.0).tolist()
     [[0.5, -0.5], [-0.5, 0.5]]
+    >>> _adding_up(np.array([1.0, 3.0]), 8.0).sum()
+    np.float64(8.0)
     """
-    whole = variances.sum()
-    if whole == 0:
+    total = variances.sum()
+    if whole is None or total == 0:
         return np.diag(variances)
-    return np.diag(variances) - np.outer(variances, variances) / whole
+    return np.diag(variances) + (whole - total) * np.outer(variances, variances) / total**2

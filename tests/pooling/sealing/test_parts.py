@@ -109,25 +109,6 @@ def test_noise_is_for_the_one_with_the_most_pairs_in_the_part(channel):
     assert bare[2].max() == 0
 
 
-def test_noise_of_contrasts_is_about_what_independent_noise_would_be():
-    """It adds up to the blocks', so it is not independent; a part less all parts has nearly the same variance."""
-    cells = [Cell("everyone", place, "demo-a14") for place in ("calf", "chest", "forearm")]
-    blocks = [(cell, [member(f"{cell.place}{i}", 10 * at + i) for i in range(6)]) for at, cell in enumerate(cells)]
-    planned, parts = PlannedParts(tuple(cells), (1,)), [f"range.{part}" for part in PARTITIONS["range"]]
-
-    def sums(version, key):
-        (record,) = seal(blocks, planned, version=version, key=key).parts
-        return np.array([[part_sums(record, part, "direct", version)[name] for part in parts] for name in PART_SUMS])
-
-    bare = sums(FREE, b"")
-    drawn = [sums(SEAL_VERSION_1, bytes([i])) for i in range(150)]
-    off = np.array([one[0] for one in drawn]) - bare[0]
-    contrasts = np.diag(1 / bare[1]) - 1 / bare[1].sum()
-    ratio = (off @ contrasts.T).var(axis=0) / (contrasts**2 @ drawn[0][2])
-    assert ((ratio > 0.65) & (ratio < 1.5)).all()
-    assert (off.sum(axis=1).var() / drawn[0][2].sum()) > 1.2  # the whole is the blocks'
-
-
 def marked(name, crossings):
     """A wear with pairs in all phases and ranges, and one more that holds a mark and no number."""
     plain = member(name, 7)
