@@ -28,6 +28,8 @@ from pooling.errors import PoolingError
 from pooling.protection import FLOOR_PEOPLE
 
 LARGEST_BYTES: Final = 64 * 1024 * 1024
+# Of what is read as JSON, which takes many times its size in memory; the demo's largest document has 70 kB.
+LARGEST_SOURCE_BYTES: Final = 2 * 1024 * 1024
 THE_ARCHIVE: Final = "the archive"
 FETCH_AGAIN = "Fetch the package again from its server, and do not use this copy."
 _UNREADABLE = (zipfile.BadZipFile, zlib.error, EOFError, RuntimeError, NotImplementedError, OSError, ValueError)
@@ -164,7 +166,7 @@ def read_members(raw: bytes) -> dict[str, bytes]:
     Raises
     ------
     NoPackage
-        If it is no zip archive, a file is damaged, named twice or missing, or it would unpack to too much.
+        If it is no zip archive, a file is damaged, named twice, missing or too large, or it would unpack to too much.
     """
     try:
         archive = zipfile.ZipFile(io.BytesIO(raw))
@@ -177,6 +179,9 @@ def read_members(raw: bytes) -> dict[str, bytes]:
             raise NoPackage(THE_ARCHIVE, "it holds a file of the same name twice")
         if sum(entry.file_size for entry in entries) > LARGEST_BYTES:
             raise NoPackage(THE_ARCHIVE, "it would unpack to more than any package holds")
+        for entry in entries:
+            if entry.filename in SOURCES and entry.file_size > LARGEST_SOURCE_BYTES:
+                raise NoPackage(entry.filename, "it is larger than any edition is")
         members = {entry.filename: _read(archive, entry) for entry in entries}
     for name in (DOCUMENT, CERTIFICATE):
         if name not in members:

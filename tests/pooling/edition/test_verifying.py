@@ -164,6 +164,15 @@ def test_an_archive_that_would_unpack_to_too_much_is_not_unpacked(monkeypatch, p
     assert files_at_fault(package) == ["the archive"]
 
 
+@pytest.mark.parametrize("name", ["edition.json", "certificate.json", "signature.json"])
+def test_what_no_edition_is_as_large_as_is_not_read(package, monkeypatch, name):
+    """A little that was packed well would else be many times as much once it is read."""
+    monkeypatch.setattr("pooling.edition.verifying._read", lambda *_: pytest.fail("unpacked"))
+    members = {"edition.json": b"{}", "certificate.json": b"{}", name: b"{}," * 1_000_000}
+    found = check_package(archive_bytes(members)).faults
+    assert [(fault.file, fault.message) for fault in found] == [(name, "it is larger than any edition is")]
+
+
 @pytest.mark.parametrize("change", [{"tables": {}}, {"group": 7}, {"caution": None}, {"number": "x"}, {"about": []}])
 def test_a_document_that_lacks_parts_ends_in_words(document, change):
     from pooling.edition.package import CERTIFICATE, DOCUMENT
