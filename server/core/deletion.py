@@ -8,6 +8,7 @@ PostgreSQL would pass over in silence, so a sweep with an account of its own lea
 in PostgreSQL's log and in archives of it stays until it is overwritten or dropped, and that is said.
 """
 
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
@@ -20,6 +21,14 @@ from server.core.models import Erasure
 
 GLANCE_MS = 50
 LOCK_PATIENCE_S = 20
+LONG_OPEN_S = 3600
+HELD_FOR_LONG = """
+SELECT (SELECT count(*) FROM pg_stat_activity WHERE datname = current_database() AND pid <> pg_backend_pid()
+            AND clock_timestamp() - xact_start > make_interval(secs => %(seconds)s))
+     + (SELECT count(*) FROM pg_prepared_xacts WHERE database = current_database()
+            AND clock_timestamp() - prepared > make_interval(secs => %(seconds)s))
+     + (SELECT count(*) FROM pg_replication_slots WHERE xmin IS NOT NULL)
+"""
 LOG_NOT_OURS = (
     "the write-ahead log may hold it, and this role may not begin a new segment: as a superuser run "
     "SELECT pg_switch_wal(); CHECKPOINT; and drop archives from before it"
@@ -29,7 +38,8 @@ LOG_NOT_OURS = (
 def make_physical(*, thorough: bool = False) -> bool:
     """Carry what was deleted off the disks; True when nothing of it is left, False to try again later.
 
-    It does nothing inside a transaction, and never waits long for others who are at work.
+    It does nothing inside a transaction, and never waits long for others who are at work: for those who hold a lock, or
+    are in the middle of a transaction that began before the deletion and may still see what was deleted.
     """
     if connection.in_atomic_block:
         return False
@@ -77,15 +87,18 @@ def _in_postgresql(*, asked: bool, thorough: bool) -> bool:
         return True
     if not owns_the_tables():
         return False
+    vacuum, done = f"VACUUM {', '.join(map(connection.ops.quote_name, our_tables()))}", True
     with connection.cursor() as cursor:
         cursor.execute(f"SET lock_timeout = '{LOCK_PATIENCE_S}s'")
         try:
             if thorough:
-                _in_the_order_of_keys(cursor)
-            cursor.execute(f"VACUUM {', '.join(map(connection.ops.quote_name, our_tables()))}")
+                # CLUSTER heeds what runs in any database of the server, VACUUM only what runs in this one.
+                cursor.execute(vacuum)
+                done = _in_the_order_of_keys(cursor)
+            cursor.execute(vacuum)
         finally:
             cursor.execute("RESET lock_timeout")
-    return True
+    return done
 
 
 def leave_the_log_behind() -> str:
@@ -110,15 +123,54 @@ def leave_the_log_behind() -> str:
     return left if archives == "off" else f"{left}, and archives of the log until you drop them"
 
 
-def _in_the_order_of_keys(cursor: Any) -> None:
-    for table in our_tables():
-        name = connection.ops.quote_name(table)
-        cursor.execute(
-            "SELECT relname FROM pg_index JOIN pg_class ON pg_class.oid = indexrelid "
-            "WHERE indrelid = %s::regclass AND indisprimary",
-            [name],
+def _in_the_order_of_keys(cursor: Any) -> bool:
+    """Write every table anew; False when an erased row went along, for an older transaction that may still see it."""
+    tables = our_tables()
+    with _rows_kept() as kept:
+        for table in tables:
+            _write_anew(cursor, table)
+    return kept == [0] * len(tables)
+
+
+@contextmanager
+def _rows_kept() -> Iterator[list[int]]:
+    """How many erased rows each CLUSTER took along: the first number of its notice's detail, in whichever language."""
+    kept: list[int] = []
+
+    def hear(notice: Any) -> None:
+        if number := re.search(r"\d+", notice.message_detail or ""):
+            kept.append(int(number[0]))
+
+    own = connection.connection
+    own.add_notice_handler(hear)
+    try:
+        yield kept
+    finally:
+        own.remove_notice_handler(hear)
+
+
+def _write_anew(cursor: Any, table: str) -> None:
+    name = connection.ops.quote_name(table)
+    cursor.execute(
+        "SELECT relname FROM pg_index JOIN pg_class ON pg_class.oid = indexrelid "
+        "WHERE indrelid = %s::regclass AND indisprimary",
+        [name],
+    )
+    cursor.execute(f"CLUSTER VERBOSE {name} USING {connection.ops.quote_name(cursor.fetchone()[0])}")
+
+
+def what_holds_erased_rows() -> Iterator[str]:
+    """Complaints about what lets no sweep write the tables anew without them; others' transactions as far as seen."""
+    if connection.vendor == "sqlite":
+        return
+    with connection.cursor() as cursor:
+        cursor.execute(HELD_FOR_LONG, {"seconds": LONG_OPEN_S})
+        (n_held,) = cursor.fetchone()
+    if n_held:
+        yield (
+            f"{n_held} transactions or replicas have held on to erased rows for an hour; until they let go no sweep "
+            "takes these off the disks. See pg_stat_activity, pg_prepared_xacts and pg_replication_slots."
         )
-        cursor.execute(f"CLUSTER {name} USING {connection.ops.quote_name(cursor.fetchone()[0])}")
 
 
 def our_tables() -> list[str]:

@@ -161,8 +161,7 @@ def _deleted_naively(scene: Scene, copy: Path, gone: Iterable[Planted]) -> int:
 
 
 def _after_sweep(scene: Scene, evidence: Evidence, gone: Iterable[Planted]) -> int:
-    # Others may be at work on the database; the operator is told to run it again.
-    wait_until(lambda: "out of the tables" in scene.service.python("-m", "server", "sweep"))
+    scene.sweep()
     return sum(bool(evidence.of(planted)) for planted in gone)
 
 

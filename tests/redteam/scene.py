@@ -70,6 +70,16 @@ class Scene:
         """What `tests.redteam.inside` says of the service's own database."""
         return json.loads(self.service.python("-m", "tests.redteam.inside", question, *words))
 
+    def sweep(self) -> None:
+        """By hand, and again while others are at work on the database, as the operator is told to."""
+        wait_until(self._swept)
+
+    def _swept(self) -> bool:
+        try:
+            return "out of the tables" in self.service.python("-m", "server", "sweep")
+        except subprocess.CalledProcessError:
+            return False
+
     def copy_database(self, copy: Path) -> None:
         address = self.service.environment.get("DATABASE_URL")
         if address is None:

@@ -45,7 +45,7 @@ def _taken_back(scene: Scene, rng: np.random.Generator) -> Iterator[str]:
     yield f"The edition before, SHA-256 {hashlib.sha256(edition).hexdigest()}, {len(edition):,} bytes;"
     again = scene.edition(1)
     yield f"after, SHA-256 {hashlib.sha256(again).hexdigest()}, {len(again):,} bytes."
-    wait_until(lambda: "out of the tables" in scene.service.python("-m", "server", "sweep"))
+    scene.sweep()
     yield f"Places on the disks where readings or statistics of the wear are found: {bytes_before} before,"
     yield f"{len(evidence.of(taker))} after the sweep; of a wear that stays {len(evidence.of(everybody[1]))}."
 

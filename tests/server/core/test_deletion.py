@@ -2,13 +2,18 @@
 
 import random
 import sqlite3
+from contextlib import contextmanager, nullcontext
 from datetime import date
+from io import StringIO
 from pathlib import Path
+from uuid import uuid4
 
 import pytest
+from django.core.management import CommandError, call_command
 from django.db import DatabaseError, connection, transaction
 
 from server.core import deletion, journal
+from server.core.management.commands import sweep
 from server.core.models import Erasure, Notice
 
 
@@ -53,7 +58,9 @@ def test_a_database_that_refuses_is_tried_again_later(file, monkeypatch):
     assert Erasure.objects.count() == 1
 
 
-CANARY = "a word that stands in no other row of this database"
+# Segments of the log are used again with their old bytes: each run has a word of its own, and each place.
+CANARY = f"a word that stands in no other row of this database {uuid4().hex}"
+IN_A_TABLE = f"another one {uuid4().hex}"
 
 
 def found_in_the_log():
@@ -88,6 +95,76 @@ def test_what_the_log_may_still_hold_is_said_in_words(file):
     with connection.cursor() as cursor:
         cursor.execute("SELECT pg_walfile_name(pg_current_wal_insert_lsn())")
         assert cursor.fetchone()[0] not in found  # the log goes on elsewhere
+
+
+def stands_in_the_table():
+    with connection.cursor() as cursor:
+        cursor.execute("CHECKPOINT")
+        cursor.execute(
+            "SELECT position(%s::bytea IN pg_read_binary_file(pg_relation_filepath('core_notice'))) > 0",
+            [IN_A_TABLE.encode()],
+        )
+        return cursor.fetchone()[0]
+
+
+@contextmanager
+def a_transaction_that_began_before(**elsewhere):
+    """On PostgreSQL a transaction of somebody else's, in this database or in another one of the server."""
+    import psycopg
+
+    with psycopg.connect(**{**connection.get_connection_params(), **elsewhere}) as other:
+        other.execute("SELECT pg_current_xact_id()")
+        yield
+
+
+def erase_some_of_many():
+    """Half of a page is left empty: what stays is moved together, and a part of what went stays beneath it."""
+    words = [(IN_A_TABLE, "a notice that stays as it is, of some length")[number % 2] for number in range(40)]
+    notices = Notice.objects.bulk_create(Notice(text=text, posted_on=date(2031, 2, 10)) for text in words)
+    Notice.objects.filter(pk__in=[notice.pk for notice in notices if notice.text == IN_A_TABLE]).delete()
+
+
+@pytest.mark.django_db(transaction=True)
+def test_what_an_older_transaction_may_still_see_is_not_said_to_be_gone(file, monkeypatch):
+    if connection.vendor == "sqlite":  # the file is written anew by itself alone, or not at all
+        assert list(deletion.what_holds_erased_rows()) == []
+        return
+    with a_transaction_that_began_before():
+        erase_some_of_many()
+        assert not deletion.make_physical(thorough=True)
+        assert stands_in_the_table()
+        assert list(deletion.what_holds_erased_rows()) == []
+        monkeypatch.setattr(deletion, "LONG_OPEN_S", 0)
+        (complaint,) = deletion.what_holds_erased_rows()
+        assert complaint.startswith("1 transactions")
+    assert deletion.make_physical(thorough=True)
+    assert not stands_in_the_table()
+    assert list(deletion.what_holds_erased_rows()) == []
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_transaction_in_another_database_of_the_server_keeps_nothing(file):
+    if connection.vendor == "sqlite":
+        assert deletion.make_physical(thorough=True)
+        return
+    with a_transaction_that_began_before(dbname="postgres"):
+        erase_some_of_many()
+        assert deletion.make_physical(thorough=True)
+        assert not stands_in_the_table()
+
+
+@pytest.mark.parametrize("n_in_the_way", [0, 2, sweep.TRIES])
+def test_a_sweep_by_hand_tries_again_and_fails_where_that_does_not_help(monkeypatch, n_in_the_way):
+    answers = [False] * n_in_the_way + [True]
+    monkeypatch.setattr(sweep, "PAUSE_S", 0)
+    monkeypatch.setattr(sweep.services, "sweep", lambda: None)
+    monkeypatch.setattr(sweep.grants, "owns_the_tables", lambda: True)
+    monkeypatch.setattr(deletion, "make_physical", lambda *, thorough: answers.pop(0))
+    monkeypatch.setattr(deletion, "leave_the_log_behind", lambda: "")
+    out = StringIO()
+    with nullcontext() if n_in_the_way < sweep.TRIES else pytest.raises(CommandError, match="run it again later"):
+        call_command("sweep", stdout=out)
+    assert ("out of the tables" in out.getvalue()) == (n_in_the_way < sweep.TRIES)
 
 
 @pytest.mark.django_db(transaction=True)

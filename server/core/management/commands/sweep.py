@@ -1,4 +1,5 @@
 import signal
+import time
 from threading import Event
 from types import FrameType
 from typing import Any
@@ -11,6 +12,12 @@ from server.core import beat, deletion, grants, services
 NOT_THE_OWNER = (
     "Tables are written anew by the account that owns them: run it with that one's address in DATABASE_URL. As this "
     "account run: python -m server sweep --every 5"
+)
+
+TRIES, PAUSE_S = 5, 5.0
+NOT_DONE = (
+    "what was erased is not all out of the tables: others are at work on the database, or in a transaction that began "
+    "before the erasure; run it again later"
 )
 
 
@@ -36,14 +43,17 @@ class Command(BaseCommand):
             raise CommandError(NOT_THE_OWNER)
         services.sweep()
         if every is None:
-            self._say(deletion.make_physical(thorough=True))
+            self._make_physical()
         while every is not None and not stopping.wait(every):
             close_old_connections()
             services.sweep()
             beat.leave_sign(every_s=every)
 
-    def _say(self, done: bool) -> None:
-        if done:
-            self.stdout.write(f"what was erased is out of the tables; {deletion.leave_the_log_behind()}")
-        else:
-            self.stdout.write("others are at work on the database; run it again later")
+    def _make_physical(self) -> None:
+        for n_left in reversed(range(TRIES)):
+            if deletion.make_physical(thorough=True):
+                self.stdout.write(f"what was erased is out of the tables; {deletion.leave_the_log_behind()}")
+                return
+            if n_left:
+                time.sleep(PAUSE_S)
+        raise CommandError(NOT_DONE)
