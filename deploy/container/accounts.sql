@@ -19,7 +19,7 @@ CREATE DATABASE commonwear OWNER commonwear_owner;
 REVOKE ALL ON DATABASE commonwear, postgres, template1 FROM PUBLIC;
 GRANT CONNECT ON DATABASE commonwear TO commonwear_service, commonwear_backup;
 
--- What the nightly sweep does with the write-ahead log.
+-- What the nightly sweep does with the write-ahead log, and how `doctor` sees transactions that others have left open.
 \connect commonwear
-GRANT pg_checkpoint TO commonwear_owner;
+GRANT pg_checkpoint, pg_read_all_stats TO commonwear_owner;
 GRANT EXECUTE ON FUNCTION pg_switch_wal(), pg_ls_waldir() TO commonwear_owner;
