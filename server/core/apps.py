@@ -14,6 +14,7 @@ class CoreConfig(AppConfig):
         from server.core import (
             checks,  # noqa: F401  (registers the checks)
             grants,
+            samples,
             texts,
         )
 
@@ -23,3 +24,4 @@ class CoreConfig(AppConfig):
         # Django has finished setting up only after every app is ready; tasks are loaded for worker and web alike.
         autodiscover_modules("tasks")
         post_migrate.connect(grants.after_migrate, sender=self)
+        post_migrate.connect(samples.keep_none, sender=self)

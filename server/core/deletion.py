@@ -16,6 +16,7 @@ from typing import Any
 from django.apps import apps
 from django.db import DatabaseError, connection
 
+from server.core import samples
 from server.core.grants import owns_the_tables
 from server.core.models import Erasure
 
@@ -92,6 +93,7 @@ def _in_postgresql(*, asked: bool, thorough: bool) -> bool:
         cursor.execute(f"SET lock_timeout = '{LOCK_PATIENCE_S}s'")
         try:
             if thorough:
+                samples.keep_none()
                 # CLUSTER heeds what runs in any database of the server, VACUUM only what runs in this one.
                 cursor.execute(vacuum)
                 done = _in_the_order_of_keys(cursor)
