@@ -20,6 +20,8 @@ _WIDEN = 1.1
 _CENTRAL = 0.3
 _STRETCH = 4.0
 _FLATTEST = 0.3
+_ATTEMPTS = 3
+"""How often nodes are laid before chains take over."""
 _CHAINS = 64
 _EASY_STAGES, _MOST_STAGES = 5, 30
 """Stages after which chains stop at what is demanded instead of twice that, and after which they are given up."""
@@ -38,9 +40,11 @@ class Nodes:
 def integrate(criterion: Criterion, rules: FitRules, rng: np.random.Generator) -> Nodes:
     """Draw from the posterior of the log sds.
 
-    Quasi-random nodes from t distributions around the mode are weighted by the posterior; if their effective number
-    stays under the demanded one, many short chains that propose from each other's differences take over. Nodes alone
-    are not trusted: near zero a log sd has a long tail, and a few nodes can carry all the weight.
+    Quasi-random nodes from t distributions around the mode are weighted by the posterior. If their effective number
+    stays under the demanded one, the mode is sought again, from the best of them and in steps of the posterior's own
+    width, and nodes are laid around it anew; if that does not help, many short chains that propose from each other's
+    differences take over. Nodes alone are not trusted: near zero a log sd has a long tail, and a few nodes can carry
+    all the weight.
 
     Parameters
     ----------
@@ -60,15 +64,19 @@ def integrate(criterion: Criterion, rules: FitRules, rng: np.random.Generator) -
         Neither way reaches the demanded effective number.
     """
     mode = _mode(criterion)
-    spread = _spread(criterion, mode)
-    nodes, log_weights = _importance(criterion, mode, spread, rules, rng)
-    effective = effective_number(log_weights)
-    weights = np.exp(log_weights - log_weights.max())
-    if effective >= rules.fewest_effective:
-        chosen = _systematic(weights, rules.draws, rng)
-        return Nodes(criterion.to_log_sds(nodes[chosen]), "nodes", effective, len(nodes))
+    n_evaluated = 0
+    for _ in range(_ATTEMPTS):
+        spread = _spread(criterion, mode)
+        nodes, log_weights = _importance(criterion, mode, spread, rules, rng)
+        n_evaluated += len(nodes)
+        effective = effective_number(log_weights)
+        weights = np.exp(log_weights - log_weights.max())
+        if effective >= rules.fewest_effective:
+            chosen = _systematic(weights, rules.draws, rng)
+            return Nodes(criterion.to_log_sds(nodes[chosen]), "nodes", effective, n_evaluated)
+        mode = _mode_near(criterion, nodes[criterion.log_density(nodes).argmax()], spread)
     start = nodes[_systematic(weights, _CHAINS, rng)]
-    return _chains(criterion, start, spread, rules, rng, len(nodes))
+    return _chains(criterion, start, spread, rules, rng, n_evaluated)
 
 
 def effective_number(log_weights: Floats) -> float:
@@ -93,6 +101,26 @@ def _mode(criterion: Criterion) -> Floats:
 
     inner = list(zip(low + 0.1, high - 0.1, strict=True))
     return minimize(negative, criterion.start, jac=True, method="L-BFGS-B", bounds=inner).x
+
+
+def _mode_near(criterion: Criterion, point: Floats, spread: Floats) -> Floats:
+    """Highest point of the log posterior, sought in units of its width about where it was thought to be.
+
+    Sums over very many people know some coordinates a thousand times better than others. Along such a ridge `_mode`
+    ends before it is at the top, and nodes laid around its end carry unequal weights.
+    """
+    size, step = len(point), 1e-3
+    low, high = criterion.bounds.T
+    shifts = step * np.vstack([np.zeros(size), spread.T, -spread.T])
+
+    def at(units: Floats) -> Floats:
+        return np.clip(point + spread @ units, low + 0.1, high - 0.1)
+
+    def negative(units: Floats) -> tuple[float, Floats]:
+        values = -criterion.log_density(at(units) + shifts)
+        return float(values[0]), (values[1 : size + 1] - values[size + 1 :]) / (2 * step)
+
+    return at(minimize(negative, np.zeros(size), jac=True, method="L-BFGS-B").x)
 
 
 def _spread(criterion: Criterion, mode: Floats) -> Floats:

@@ -11,8 +11,8 @@ from pooling.hierarchy.criterion import Criterion
 from pooling.hierarchy.integration import Proposal, effective_number, integrate
 from pooling.hierarchy.pool import channel_pool
 from pooling.hierarchy.rules import FitRules
-from pooling.sealing import SEAL_VERSION_1, VERSIONS, seal_slot
-from tests.calibration.pools import simulate
+from pooling.sealing import SEAL_VERSION_1, VERSIONS, SealedRecords, seal_slot
+from tests.calibration.pools import simulate, ties_between
 
 
 @dataclass
@@ -138,6 +138,17 @@ def test_chains_and_nodes_agree_on_a_pool():
     apart = np.median(by_nodes.draws, axis=0) - np.median(by_chains.draws, axis=0)
     assert (np.abs(apart) < by_nodes.draws.std(axis=0) / 3).all()
     assert np.log(by_nodes.draws.std(axis=0) / by_chains.draws.std(axis=0)) == pytest.approx(0, abs=0.4)
+
+
+def test_the_top_of_a_narrow_ridge_is_found_without_chains():
+    """Sums over very many people: some coordinates are known a thousand times better than others."""
+    blocks = simulate(np.random.default_rng(2), n_people=45, n_cells=4).blocks()
+    ties = ties_between(blocks)
+    few = seal_slot(blocks, ties=ties, open_places=(), end_bucket=4, version=SEAL_VERSION_1, key=b"slot", k=5).records
+    many = SealedRecords.of(few.records * 1_000).merged()
+    criterion = Criterion.of(channel_pool(many, "location", VERSIONS), scale=0.05, who_chose=1.0)
+    found = integrate(criterion, FitRules(), np.random.default_rng(2))
+    assert found.method == "nodes"
 
 
 def test_an_answer_that_cannot_be_trusted_is_not_given():
