@@ -84,9 +84,9 @@ _ESTIMANDS: Mapping[str, Mapping[str, str]] = {
     },
     "survival": {
         "quantity": "share of wears still on at a day, and of early ends by cause",
-        "whom": "wears of people like those of the group",
-        "of_what": "all wears, also those without a pair; every end counts, whatever brought it about",
-        "left_out": "days that a sensor model is not rated to reach",
+        "whom": "a new wearer like those whose wears were counted here, each counting once at most",
+        "of_what": "a new wear, with pairs or without; every end counts, whatever brought it about",
+        "left_out": "days that a sensor model is not rated to reach; wears that still wait for enough people there",
         "read": "a bound says that few stood on one side, for few and none alike",
     },
     "skin": {
@@ -105,6 +105,16 @@ _ESTIMANDS: Mapping[str, Mapping[str, str]] = {
     },
 }
 
+
+FAR_OFF = "Readings far off"
+_FAR_OFF: Mapping[str, str] = {
+    "quantity": "bound of the readings in zones C to E of the consensus grid, of 1,000: the upper 95 % limit alone",
+    "whom": "a new wearer like those of the group, whoever chose the site",
+    "of_what": "a new wear, each reading counting alike, as in the row of accuracy in which it stands",
+    "left_out": "rows of under 30 people; the share itself and its lower limit, which few readings make",
+    "read": "it falls as people are added: a high bound may mean few people, not many such readings",
+}
+"""A column of the tables of sites, with an estimand of its own."""
 
 NOT_KNOWN = (
     "Drift and early removal: figures are of days on the skin; with every sensor left on, drift would make them worse.",
@@ -128,6 +138,9 @@ def _lines(document: dict[str, Any]) -> Iterator[str]:
     yield from (f"Wears approved until {document['cut_off']}. Wearers: {document['about']['wearers']}.", "")
     for table in TABLES:
         yield from _box(document, table)
+        if table == "sites_by_model":
+            yield from (f"## {FAR_OFF}", "", "Column `far_per_1000_at_most` of the tables of sites.", "")
+            yield from _estimand(_FAR_OFF)
     yield from _model(document)
     yield from ("## Who may stand behind a figure", "", *_protection(rules), document["audit"]["rule"], "")
     yield from ("## How sure", "", HOW_SURE_RULE, "")
@@ -137,9 +150,12 @@ def _lines(document: dict[str, Any]) -> Iterator[str]:
 
 def _box(document: dict[str, Any], table: str) -> Iterator[str]:
     rows = "no row in this edition" if not table_rows(document, table) else f"`tables/{table}.csv`"
-    yield from (f"## {TITLES[table]}", "", f"{rows[0].upper()}{rows[1:]}.", "", "| | |", "|---|---|")
-    yield from (f"| {_WHAT[key]} | {text} |" for key, text in _ESTIMANDS[table].items())
-    yield ""
+    yield from (f"## {TITLES[table]}", "", f"{rows[0].upper()}{rows[1:]}.", "")
+    yield from _estimand(_ESTIMANDS[table])
+
+
+def _estimand(box: Mapping[str, str]) -> Iterator[str]:
+    yield from ("| | |", "|---|---|", *(f"| {_WHAT[key]} | {text} |" for key, text in box.items()), "")
 
 
 def _model(document: dict[str, Any]) -> Iterator[str]:

@@ -217,46 +217,6 @@ def publish_range(
     return Published(lower=_within(scale, ends[0]), upper=_within(scale, ends[1]), made_by=_MAKER)
 
 
-def publish_rate(n_with: int, *, n_people: int, k: int) -> Published | Withheld:
-    """A share of people as a percentage, or only a bound where few had it or few had it not.
-
-    A bound depends on k and the band of people alone, so it tells nothing more than that fewer than k people lie on
-    that side. Where even the bound would say nothing (a band that starts below 2k and so might hold no k on either
-    side) the rate is withheld.
-
-    Parameters
-    ----------
-    n_with
-        Distinct people who had it, 0 to `n_people`.
-    n_people, k
-        Distinct people asked, and the fewest that may stand on either side of a printed share.
-
-    Raises
-    ------
-    InvalidInput
-        If the counts contradict each other or k is under the floor.
-
-    Examples
-    --------
-    >>> few = publish_rate(3, n_people=120, k=5)
-    >>> few.bound, float(few.value)
-    ('at_most', 5.0)
-    >>> publish_rate(31, n_people=120, k=5).value
-    Decimal('25.8')
-    """
-    if not 0 <= n_with <= n_people:
-        raise InvalidInput("the people who had it must be between none and all")
-    if n_people < 2 * _checked_k(k) or band_people(n_people).at_least < 2 * k:
-        return WITHHELD
-    band = band_people(n_people)
-    few_pct = few_of(band, k)
-    if n_with < k:
-        return Published(value=few_pct, bound="at_most", made_by=_MAKER)
-    if n_people - n_with < k:
-        return Published(value=100 - few_pct, bound="at_least", made_by=_MAKER)
-    return publish_value(100 * n_with / n_people, n_people=n_people, k=k, scale=SHARE_PCT)
-
-
 def few_of(band: Band, k: int) -> Decimal:
     """The share, in per cent, that fewer than k of a band of people stay under; it depends on nothing else."""
     return _to_step(100 * k / band.at_least, step_of(SHARE_PCT, band), ROUND_CEILING)

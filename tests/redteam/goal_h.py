@@ -19,7 +19,6 @@ from pooling.protection import (
     Withheld,
     band_people,
     publish_falling,
-    publish_rate,
     publish_share,
     publish_split,
 )
@@ -119,7 +118,7 @@ def _naive_share(n_with: int, n_people: int, k: int) -> Counter[str]:
 
 
 def _our_share(n_with: int, n_people: int, k: int) -> Counter[str]:
-    figure = publish_rate(n_with, n_people=n_people, k=k)
+    figure = publish_share(_share_of(n_with, n_people), n_people=n_people, k=k)
     if isinstance(figure, Withheld):
         return Counter()
     sides = [(n, total - n) for n, total in _behind(figure, n_people, k)]
@@ -141,7 +140,7 @@ def _behind(figure: Published, n_people: int, k: int) -> list[tuple[int, int]]:
         (n, total)
         for total in {*totals, n_people}
         for n in _near(figure, total)
-        if publish_rate(n, n_people=total, k=k) == figure
+        if publish_share(_share_of(n, total), n_people=total, k=k) == figure
     ]
 
 

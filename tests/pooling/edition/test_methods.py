@@ -4,7 +4,7 @@ import hashlib
 
 from pooling.edition import TABLES
 from pooling.edition.dictionary import TITLES
-from pooling.edition.methods import CHANNELS, NOT_KNOWN, methods_text
+from pooling.edition.methods import CHANNELS, FAR_OFF, NOT_KNOWN, methods_text
 from pooling.hierarchy import CHANNELS as FITTED
 
 
@@ -37,3 +37,19 @@ def test_it_states_the_seed_of_every_channel_that_is_fitted(document):
 def test_a_table_without_rows_is_said_to_have_none(document):
     document["tables"]["skin"] = []
     assert "No row in this edition." in methods_text(document).split(TITLES["skin"])[1].split("\n## ")[0]
+
+
+def test_the_bound_of_readings_far_off_has_a_box_and_names_its_column(document):
+    box = methods_text(document).split(f"## {FAR_OFF}\n")[1].split("\n## ")[0]
+    assert any("far_per_1000" in row for row in document["tables"]["sites"])
+    assert "`far_per_1000_at_most`" in box
+    assert "zones C to E" in box
+    assert "under 30 people" in box
+
+
+def test_time_on_the_skin_is_of_wears_that_were_counted_not_of_all(document):
+    """A wear counts once enough people wait at its site: until then it is in no share."""
+    box = methods_text(document).split(f"## {TITLES['survival']}\n")[1].split("\n## ")[0]
+    assert "whose wears were counted here" in box
+    assert "still wait for enough people" in box
+    assert "all wears" not in box

@@ -222,38 +222,6 @@ class TestRoundedIntervalsKeepTheirPromise:
         assert held_outward > held_nearest
 
 
-class TestRates:
-    @given(st.integers(min_value=5, max_value=12), st.integers(min_value=0, max_value=3000), st.data())
-    def test_a_printed_share_has_k_people_on_either_side(self, k, n_people, data):
-        n_with = data.draw(st.integers(min_value=0, max_value=n_people))
-        made = protection.publish_rate(n_with, n_people=n_people, k=k)
-        if made is WITHHELD:
-            assert n_people < 2 * k or band_people(n_people).at_least < 2 * k
-        elif made.bound is None:
-            assert n_with >= k
-            assert n_people - n_with >= k
-        else:
-            true_pct = Decimal(100 * n_with) / n_people
-            assert true_pct <= made.value if made.bound == "at_most" else true_pct >= made.value
-            assert min(n_with, n_people - n_with) < k
-
-    def test_a_bound_is_the_same_for_every_small_count_of_a_band(self):
-        made = {protection.publish_rate(n_with, n_people=n, k=5) for n_with in range(5) for n in range(100, 200)}
-        assert len(made) == 1
-        assert made.pop().value == 5
-
-    def test_nearly_everybody_gives_at_least(self):
-        made = protection.publish_rate(118, n_people=120, k=5)
-        assert (made.bound, made.value) == ("at_least", 95)
-
-    def test_a_group_that_cannot_hold_k_on_both_sides_tells_nothing(self):
-        assert {protection.publish_rate(n, n_people=9, k=5) for n in range(10)} == {WITHHELD}
-
-    def test_counts_that_contradict_each_other_are_refused(self):
-        with pytest.raises(InvalidInput):
-            protection.publish_rate(21, n_people=20, k=5)
-
-
 class TestOtherFigures:
     def test_probabilities_are_coarse_and_bounded_at_the_ends(self):
         sure = protection.publish_probability(0.9993, n_people=40, k=5)
