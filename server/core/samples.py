@@ -21,7 +21,8 @@ def keep_none(**_: Any) -> None:
     """Forget what is sampled of such columns, and have nothing more of them sampled; for whoever owns the tables."""
     if connection.vendor != "postgresql":
         return
-    quoted, changes = connection.ops.quote_name, defaultdict(list)
+    quoted = connection.ops.quote_name
+    changes: dict[str, list[str]] = defaultdict(list)
     with connection.cursor() as cursor:
         cursor.execute(STILL_SAMPLED, [list(names) for names in zip(*columns(), strict=True)])
         for table, column, kind in cursor.fetchall():
@@ -35,7 +36,7 @@ def columns() -> list[tuple[str, str]]:
     """Table and name of every column of ours that holds bytes, documents, free words or a name."""
     ours = [model for app in apps.get_app_configs() if app.name.startswith("server.") for model in app.get_models()]
     return sorted(
-        (model._meta.db_table, field.column)
+        (model._meta.db_table, str(field.column))
         for model in ours
         for field in model._meta.local_fields
         if isinstance(field, models.BinaryField | models.JSONField | models.TextField)
