@@ -96,6 +96,19 @@ def between_sensors_sd_log() -> float:
     return math.sqrt(squares / sum(len(values) - 1 for values in by_site))
 
 
+def sensor_variance() -> dict[str, float]:
+    """By channel, how far the level of a sensor of which nothing is known may lie off, as a variance.
+
+    Log variance is twice log MARD, since MARD goes with the root of a variance.
+
+    Examples
+    --------
+    >>> {name: round(variance**0.5, 2) for name, variance in sensor_variance().items()}
+    {'location': 0.05, 'dispersion': 0.52}
+    """
+    return {"location": LOCATION_SD_LOG**2, "dispersion": (2 * between_sensors_sd_log()) ** 2}
+
+
 def starter_level(site: str) -> StarterLevel:
     """What the studies say of a site; of a site that none names, what they say of all sites, with wider limits.
 

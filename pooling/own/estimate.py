@@ -3,7 +3,8 @@
 Claim: the law of the next wear's MARD, bias and share within 15/15 of this person at this site. Assumptions: the model
 of the pool (docs/METHODS.md, section 3) with its published, rounded spreads taken as known; a person's wears are
 exchangeable; readings of a wear are independent. Location and dispersion are conditioned each by itself, exactly, and
-put together in the closed forms of the pool, moved so that without own wears the answer is the pool's own row.
+put together in the closed forms of the pool, moved so that for a cell that the pool tells the answer without own wears
+is the pool's own row.
 """
 
 from collections.abc import Mapping, Sequence
@@ -104,14 +105,15 @@ def predict(wears: Sequence[OwnWear], prior: Prior, *, site: str, sensor_model: 
         _Seen(seen.key, wear.mean_log, dispersion.reading_variance(seen, spreads) / wear.n_pairs)
         for seen, wear in zip(spreads, used, strict=True)
     ]
+    told = _Law(location.told_at(here), dispersion.told_at(here), prior)
     before = _Law(location.person_at(here, []), dispersion.person_at(here, []), prior)
     after = _Law(location.person_at(here, centres), dispersion.person_at(here, spreads), prior)
     level = levels[here]
-    anchor = level.mard_pct / 100 / before.person_mard.mean()
+    anchor = level.mard_pct / 100 / told.person_mard.mean()
     return Predicted(
         person_mard=anchor * after.person_mard,
         person_bias=np.expm1(after.person_location),
-        person_within_15=_moved(after.person_within_15, before.person_within_15, level.within_15_15_pct),
+        person_within_15=_moved(after.person_within_15, told.person_within_15, level.within_15_15_pct),
         wear_mard=anchor * after.wear_mard,
         wear_bias=np.expm1(after.wear_location),
         own_share_frac=(
@@ -144,20 +146,28 @@ class _Channel:
     spreads: Spreads
     shared_variance: float
     expected: Mapping[CellKey, Normal]
+    off: Mapping[CellKey, float]
+    """Of the variance of what is expected, the part by which a cell may lie off the one that is told."""
 
     @classmethod
     def of(cls, name: str, levels: Mapping[CellKey, Level], prior: Prior) -> "_Channel":
         def normal(level: Level) -> Normal:
             if name == "location":
-                return Normal(level.location, level.location_sd**2)
-            return Normal(level.log_variance, level.log_variance_sd**2)
+                return Normal(level.location, level.location_sd**2 + level.off[name])
+            return Normal(level.log_variance, level.log_variance_sd**2 + level.off[name])
 
         spreads = prior.spreads[name]
         return cls(
             spreads,
             spreads.person**2 + prior.sensor_variance[name],
             {key: normal(level) for key, level in levels.items()},
+            {key: level.off[name] for key, level in levels.items()},
         )
+
+    def told_at(self, cell: CellKey) -> Normal:
+        """Level of a new person at the cell that is told in this one's place: what the pool's row speaks of."""
+        anybody = self.person_at(cell, [])
+        return Normal(anybody.mean, anybody.variance - self.off[cell])
 
     def person_at(self, cell: CellKey, seen: Sequence[_Seen]) -> Normal:
         """The person's own level at a cell."""

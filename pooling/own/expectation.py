@@ -21,6 +21,10 @@ NOTE_STARTER = (
     "No edition of this group tells enough yet. In its place stand figures of published studies of other people, with "
     "other sensors: a first guess with wide limits. The sources are named."
 )
+NOTE_OTHER_MODEL = (
+    "All wears of this edition are of one sensor model. How far another may differ is taken from published studies of "
+    "other sensors, which are named."
+)
 NOTE_NOT_TREATMENT = "It is an expectation from earlier wears and says nothing about any single reading."
 NOTE_SAME_PEOPLE = {
     "adult": "The pool's people are adults.",
@@ -124,8 +128,8 @@ def expectation(
             name: round(100 * share) for name, share in zip(("mard", "bias"), predicted.own_share_frac, strict=True)
         },
         says=_says(predicted, mard, within, len(used), len(here)),
-        notes=_notes(prior, len(used), n_left_out),
-        sources=prior.cites(site),
+        notes=_notes(prior, site, sensor_model, len(used), n_left_out),
+        sources=prior.cites(site, sensor_model),
     )
 
 
@@ -169,13 +173,14 @@ def how_much_own(share_frac: float) -> str:
     return next(words for below, words in _HOW_MUCH_OWN if share_frac < below)
 
 
-def _notes(prior: Prior, n_used: int, n_left_out: int) -> tuple[str, ...]:
+def _notes(prior: Prior, site: str, sensor_model: str | None, n_used: int, n_left_out: int) -> tuple[str, ...]:
     notes = [NOTE_NOT_TREATMENT]
     if prior.basis == "starter":
         notes.append(NOTE_STARTER)
     elif prior.document is not None:
         notes.append(NOTE_SAME_PEOPLE[prior.document["about"]["wearers"]])
         notes += [NOTE_IN_POOL] if n_used else []
+        notes += [NOTE_OTHER_MODEL] if prior.differs_by_studies(site, sensor_model) else []
     if n_left_out:
         other = " or of another sensor model" if prior.basis == "starter" else ""
         notes.append(f"{counted(n_left_out, 'own wear')} with too few pairs (under eight){other} cannot be used.")

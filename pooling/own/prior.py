@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
 import numpy as np
@@ -26,7 +26,8 @@ class Level:
     """What is expected of everybody at a cell, in log units, and how well that is known.
 
     `mard_pct` and `within_15_15_pct` are what the pool says of a new person there (None: it says nothing), to which the
-    law of readings is moved.
+    law of readings is moved. `off` holds by channel, as a variance, how far the cell that is asked about may lie from
+    the one that is told.
     """
 
     location: float
@@ -36,6 +37,7 @@ class Level:
     mard_pct: float
     within_15_15_pct: float | None
     told_of: str
+    off: Mapping[str, float] = field(default_factory=lambda: dict.fromkeys(_CHANNELS, 0.0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,12 +54,23 @@ class Prior:
     def level(self, site: str, sensor_model: str | None) -> Level:
         """The level of a cell; that of its parents where the cell itself is not told."""
         if self.document is None:
-            return _starter_level(site, self.spreads, self.kurtosis)
+            return _starter_level(site, self)
         return _level(self.document, site, sensor_model)
 
-    def cites(self, site: str) -> tuple[str, ...]:
-        """Sources of the starter figures; none where an edition speaks."""
-        return () if self.document is not None else (*starter.starter_level(site).cites, starter.SPREADS_CITE)
+    def cites(self, site: str, sensor_model: str | None) -> tuple[str, ...]:
+        """Sources of the figures that are no edition's: of all, or of how far sensor models differ."""
+        if self.document is None:
+            return (*starter.starter_level(site).cites, starter.SPREADS_CITE)
+        if self.differs_by_studies(site, sensor_model):
+            return tuple(study.cite for study in starter.STUDIES)
+        return ()
+
+    def differs_by_studies(self, site: str, sensor_model: str | None) -> bool:
+        """Whether an edition of one sensor model is asked about another, or about one that is not named."""
+        document = self.document
+        if document is None or (sensor_model and _told(document, site, sensor_model, "")):
+            return False
+        return "model" not in document["model"]["spreads"]["location"]
 
 
 def prior_of(document: Mapping[str, Any] | None) -> Prior:
@@ -65,8 +78,7 @@ def prior_of(document: Mapping[str, Any] | None) -> Prior:
     model = (document or {}).get("model") or {}
     spreads = {name: model.get("spreads", {}).get(name, {}) for name in _CHANNELS}
     if not model.get("cells") or not all(part in told for told in spreads.values() for part in _SPREAD_NAMES):
-        off = {"location": starter.LOCATION_SD_LOG**2, "dispersion": (2 * starter.between_sensors_sd_log()) ** 2}
-        return Prior("starter", starter.SPREADS, starter.KURTOSIS, sensor_variance=off)
+        return Prior("starter", starter.SPREADS, starter.KURTOSIS, sensor_variance=starter.sensor_variance())
     kurtosis = model.get("shape", {}).get("kurtosis", {}).get("value", starter.KURTOSIS)
     return Prior("edition", {name: _spreads(told) for name, told in spreads.items()}, kurtosis, document)
 
@@ -81,10 +93,13 @@ def _spreads(told: Mapping[str, Any]) -> Spreads:
 
 
 def _level(document: Mapping[str, Any], site: str, sensor_model: str | None) -> Level:
-    """The first of: this cell, this site over all models, other sites of its region, all sites that are told."""
+    """The first of: this cell, this site over all models, other sites of its region, all sites that are told.
+
+    Who names no model wears one all the same, which differs from the mean over models as one that is not told does.
+    """
     if sensor_model and (own := _told(document, site, sensor_model, "this site and sensor model")):
         return own
-    models = ("model", "site_model") if sensor_model else ()
+    models = ("model", "site_model")
     if own := _told(document, site, None, "this site, over all sensor models"):
         return _widened(document, own, models)
     region = region_of(site)
@@ -155,37 +170,35 @@ def _weighted(found: Sequence[tuple[Level, int]], words: str) -> Level:
 
 
 def _widened(document: Mapping[str, Any], level: Level, names: Sequence[str]) -> Level:
-    """A parent's level stands for a cell that may differ from it by the published spreads between cells."""
-    spreads = document["model"]["spreads"]
+    """A parent's level stands for a cell that may differ from it by the published spreads between cells.
 
-    def sd(channel: str, own: float) -> float:
-        return math.hypot(own, *(spreads[channel].get(name, {}).get("value", 0.0) for name in names))
+    Where all wears of an edition are of one model, it has no spread between models: published studies give it.
+    """
+    spreads, unknown = document["model"]["spreads"], starter.sensor_variance()
 
-    return Level(
-        location=level.location,
-        location_sd=sd("location", level.location_sd),
-        log_variance=level.log_variance,
-        log_variance_sd=sd("dispersion", level.log_variance_sd),
-        mard_pct=level.mard_pct,
-        within_15_15_pct=level.within_15_15_pct,
-        told_of=level.told_of,
-    )
+    def off(channel: str) -> float:
+        told = {name: spread["value"] ** 2 for name, spread in spreads[channel].items()}
+        return math.fsum(({"model": unknown[channel]} | told).get(name, 0.0) for name in names)
+
+    return replace(level, off={channel: off(channel) for channel in _CHANNELS})
 
 
 # ---- from published studies --------------------------------------------------------------------------------------
 
 
-def _starter_level(site: str, spreads: Mapping[str, Spreads], kurtosis: float) -> Level:
+def _starter_level(site: str, prior: Prior) -> Level:
+    """Levels under which sensors like those of the studies have the published MARD in the mean."""
     found = starter.starter_level(site)
-    location, dispersion = spreads["location"], spreads["dispersion"]
+    location, dispersion = (_all_variance(prior, channel) for channel in _CHANNELS)
+    dispersion += (2 * found.sd_log) ** 2
 
     def short_of(log_variance: float) -> float:
         law = Mixture(
             np.array(0.0),
-            np.array(location.person**2 + location.person_cell**2 + location.wear**2),
+            np.array(location),
             np.array(log_variance),
-            np.array(dispersion.person**2 + dispersion.person_cell**2 + dispersion.wear**2),
-            kurtosis,
+            np.array(dispersion),
+            prior.kurtosis,
         )
         return 100 * float(law.mean_relative_difference()) - found.mard_pct
 
@@ -198,3 +211,8 @@ def _starter_level(site: str, spreads: Mapping[str, Spreads], kurtosis: float) -
         within_15_15_pct=None,
         told_of="published studies of this site" if found.studied else "published studies of other sites",
     )
+
+
+def _all_variance(prior: Prior, channel: str) -> float:
+    spread = prior.spreads[channel]
+    return spread.person**2 + spread.person_cell**2 + spread.wear**2 + prior.sensor_variance[channel]

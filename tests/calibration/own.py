@@ -9,11 +9,12 @@ from pooling.edition import assemble
 from pooling.hierarchy import FitRules, fit
 from pooling.own import OwnWear, predict, prior_of
 from pooling.sealing import SEAL_VERSION_1, Cell, seal_slot
+from pooling.starter import sensor_variance
 from pooling.vocabulary import SITES
 from tests.calibration.pools import CLIP, TAIL, TAIL_POINTS, TAIL_SD, Pool, Stratum, Truth, simulate, ties_between
 from tests.pooling.conftest import make_context
 
-MODEL = "demo-a14"
+MODEL, OTHER_MODEL = "demo-a14", "demo-b10"
 N_OWN = (0, 1, 3)
 FIGURES = ("new wear, 80 %", "new wear, 95 %", "person, 95 %", "new wear's bias, 80 %", "new wear's bias, 95 %")
 
@@ -47,9 +48,20 @@ class Person:
 
 
 def run(
-    n_pools: int, seed: int, people: tuple[int, int], confounding: float, *, rules: FitRules, n_new: int = 40
+    n_pools: int,
+    seed: int,
+    people: tuple[int, int],
+    confounding: float,
+    *,
+    rules: FitRules,
+    n_new: int = 40,
+    new_model: bool = False,
 ) -> dict[str, Covered]:
-    """New people in each pool, each with none, one and three own wears at a site and then one more."""
+    """New people in each pool, each with none, one and three own wears at a site and then one more.
+
+    With new_model each wears a sensor model that is not in the pool, its level drawn anew about the one that is, with
+    the spread between sensors of published studies.
+    """
     scores = {f"{n} own wears": Covered() for n in N_OWN}
     for index in range(n_pools):
         rng = np.random.default_rng([seed, index])
@@ -57,7 +69,7 @@ def run(
         pool = simulate(rng, n_people=n_people, n_cells=4, confounding=confounding)
         document = _published(pool, rules, rng)
         for n, score in zip(N_OWN, scores.values(), strict=True):
-            found = [_one(pool.truth, document, n, rng) for _ in range(n_new)]
+            found = [_one(pool.truth, document, n, rng, new_model) for _ in range(n_new)]
             for name in FIGURES:
                 score.hits[name].append(float(np.mean([hits[name] for hits, *_ in found])))
             score.widths += [width for _, width, _ in found]
@@ -78,13 +90,20 @@ def _site(place: str) -> str:
     return SITES[int(place.removeprefix("place"))]
 
 
-def _one(truth: Truth, document: dict, n_own: int, rng: np.random.Generator) -> tuple[dict[str, bool], float, float]:
+def _one(
+    truth: Truth, document: dict, n_own: int, rng: np.random.Generator, new_model: bool
+) -> tuple[dict[str, bool], float, float]:
     cell = int(rng.integers(len(truth.location)))
     (ta, tb, tc), (ou, ov, ot) = truth.location_sds, truth.spread_sds
     location, spread = rng.normal(0, np.hypot(ta, tb)), rng.normal(0, np.hypot(ou, ov))
+    if new_model:
+        variance = sensor_variance()
+        location += rng.normal(0, variance["location"] ** 0.5)
+        spread += rng.normal(0, variance["dispersion"] ** 0.5)
+    model = OTHER_MODEL if new_model else MODEL
     person = Person(truth.location[cell] + location, truth.log_variance[cell] + spread)
-    wears = list(_wears(person, cell, n_own, (tc, ot), rng))
-    found = predict(wears, prior_of(document), site=SITES[cell], sensor_model=MODEL)
+    wears = [replace(wear, sensor_model=model) for wear in _wears(person, cell, n_own, (tc, ot), rng)]
+    found = predict(wears, prior_of(document), site=SITES[cell], sensor_model=model)
     location, sd = person.location + rng.normal(0, tc), np.exp(0.5 * (person.spread + rng.normal(0, ot)))
     mard = np.abs(np.expm1(location + sd * TAIL_POINTS / TAIL_SD)).mean()
     own = replace(

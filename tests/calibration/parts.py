@@ -139,8 +139,13 @@ def truth_of(law: Law, cell: int, rng: np.random.Generator) -> Truths:
     }
 
 
-def sealed(law: Law, n_people: int, rng: np.random.Generator) -> SealedRecords:
-    """Three cut-offs of one pool; whoever comes wears at one or two cells, once or twice a cut-off."""
+def sealed(
+    law: Law, n_people: int, rng: np.random.Generator, seen: list[tuple[Cell, list[Member]]] | None = None
+) -> SealedRecords:
+    """Three cut-offs of one pool; whoever comes wears at one or two cells, once or twice a cut-off.
+
+    seen is filled with the blocks.
+    """
     n_cells = len(law.location)
     people = [Person.drawn(law, rng) for _ in range(n_people)]
     favour = rng.dirichlet(np.full(n_cells, 3.0))
@@ -157,6 +162,8 @@ def sealed(law: Law, n_people: int, rng: np.random.Generator) -> SealedRecords:
             for cell, own in at.items()
             if len({one.account for one in own}) >= 5
         ]
+        if seen is not None:
+            seen += blocks
         slot_seal = seal_slot(
             blocks,
             parts=_planned(blocks),
@@ -177,22 +184,50 @@ def _planned(blocks: list[tuple[Cell, list[Member]]]) -> tuple[object, ...]:
     return plan_parts(wears, 5, together=[*([cell] for cell in wears), list(wears)])
 
 
+Scored = tuple[Estimate, float, float | None]
+"""What was found, what is true, and the plain figure from all single readings, if it is counted."""
+
+
 def run(n_pools: int, seed: int, people: tuple[int, int], rules: FitRules) -> dict[str, Score]:
     """Simulate, seal, fit and score pools."""
     scores: dict[str, Score] = {}
     for index in range(n_pools):
-        rng = np.random.default_rng([seed, index])
-        law = Law.drawn(int(rng.integers(4, 7)), rng)
-        records = sealed(law, int(rng.integers(people[0], people[1] + 1)), rng)
-        truths = {place_name(cell): truth_of(law, cell, rng) for cell in range(len(law.location))}
-        pooled = fit(records, rules, rng)
-        stays = [_stays(place) for place in truths]
-        parts = estimate(records, pooled, rules, rng, survival=stays, rated_life_days={MODEL: LIFE})
-        for name, found in _figures(parts, truths).items():
-            score = scores.setdefault(name, Score.empty())
-            estimates, truth = zip(*found, strict=True)
-            score.add(list(estimates), np.array(truth))
+        score_pool(scores, run_one(np.random.default_rng([seed, index]), people, rules))
     return scores
+
+
+def run_one(rng: np.random.Generator, people: tuple[int, int], rules: FitRules) -> dict[str, list[Scored]]:
+    """One pool: what was found of each figure at each place."""
+    law = Law.drawn(int(rng.integers(4, 7)), rng)
+    seen: list[tuple[Cell, list[Member]]] = []
+    records = sealed(law, int(rng.integers(people[0], people[1] + 1)), rng, seen)
+    truths = {place_name(cell): truth_of(law, cell, rng) for cell in range(len(law.location))}
+    pooled = fit(records, rules, rng)
+    stays = [_stays(place) for place in truths]
+    parts = estimate(records, pooled, rules, rng, survival=stays, rated_life_days={MODEL: LIFE})
+    return _figures(parts, truths, _plain_lows(seen))
+
+
+def score_pool(scores: dict[str, Score], figures: dict[str, list[Scored]]) -> None:
+    """Add one pool."""
+    for name, found in figures.items():
+        estimates, truth, plain = zip(*found, strict=True)
+        beside = None if None in plain else np.array(plain)
+        scores.setdefault(name, Score.empty()).add(list(estimates), np.array(truth), beside)
+
+
+def _plain_lows(seen: list[tuple[Cell, list[Member]]]) -> dict[str, dict[str, float]]:
+    """Lows missed and false lows of each place, counted over single readings, which nobody but their owners has."""
+    counts: dict[str, Floats] = {}
+    for cell, members in seen:
+        own = counts.setdefault(cell.place, np.zeros((2, 2)))
+        for one in members:
+            for index, table in one.summary.crossed.items():
+                own[int("reference_low" in CROSSED[index])] += table.n_pairs, table.shown_low
+    return {
+        place: {"missed": 100 * (1 - own[1, 1] / own[1, 0]), "false": 100 * own[0, 1] / own[:, 1].sum()}
+        for place, own in counts.items()
+    }
 
 
 def _stays(place: str) -> Survival:
@@ -201,12 +236,12 @@ def _stays(place: str) -> Survival:
     return Survival(place, MODEL, 30, on, rated, {}, {})
 
 
-def _figures(parts: Parts, truths: dict[str, Truths]) -> dict[str, list[tuple[Estimate, float]]]:
-    found: dict[str, list[tuple[Estimate, float]]] = {}
+def _figures(parts: Parts, truths: dict[str, Truths], plain: dict[str, dict[str, float]]) -> dict[str, list[Scored]]:
+    found: dict[str, list[Scored]] = {}
 
-    def add(name: str, estimate: Estimate | None, truth: Callable[[], float]) -> None:
+    def add(name: str, estimate: Estimate | None, truth: Callable[[], float], beside: float | None = None) -> None:
         if estimate is not None:
-            found.setdefault(name, []).append((estimate, truth()))
+            found.setdefault(name, []).append((estimate, truth(), beside))
 
     for row in (*parts.phases, *parts.ranges, *parts.prompts):
         if row.place is None:
@@ -224,8 +259,9 @@ def _figures(parts: Parts, truths: dict[str, Truths]) -> dict[str, list[tuple[Es
         )
     for row in parts.lows:
         if row.place is not None:
-            add("lows missed", row.missed_pct, lambda row=row: truths[row.place]["lows"]["missed"])
-            add("false lows", row.false_pct, lambda row=row: truths[row.place]["lows"]["false"])
+            lows, counted = truths[row.place]["lows"], plain[row.place]
+            add("lows missed", row.missed_pct, lambda lows=lows: lows["missed"], counted["missed"])
+            add("false lows", row.false_pct, lambda lows=lows: lows["false"], counted["false"])
     return found
 
 

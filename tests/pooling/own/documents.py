@@ -14,12 +14,23 @@ SPREADS = {
 
 def document(**people: int) -> dict[str, Any]:
     """120 people at the arm, 40 at the front of the thigh, 20 at the calf; more by name."""
+    return _published(SPREADS, people)
+
+
+def document_of_one_model() -> dict[str, Any]:
+    """The same where all wears are of demo-a14: such a fit has no effects of models."""
+    return _published(
+        {channel: {name: sd for name, sd in named.items() if name != "model"} for channel, named in SPREADS.items()}, {}
+    )
+
+
+def _published(given: dict[str, dict[str, float]], people: dict[str, int]) -> dict[str, Any]:
     counts = {"upper_arm.back": 120, "thigh.front": 40, "calf": 20} | people
     mard = {"upper_arm.back": 9.1, "thigh.front": 10.4, "calf": 13.4}
     sites = tuple(make_cell(site, n_people=n, mard=mard.get(site, 10.0)) for site, n in counts.items())
     cells = (make_cell("upper_arm.back", "demo-a14", n_people=70, mard=8.7),)
     spreads = {
         channel: {name: Estimate(sd, 0.5 * sd, 2 * sd) for name, sd in named.items()}
-        for channel, named in SPREADS.items()
+        for channel, named in given.items()
     }
     return assemble(replace(Fit(cells, sites), spreads=spreads, kurtosis=2.0), make_context())

@@ -21,3 +21,11 @@ def test_limits_hold_the_next_wear(covered, share, fewest, most):
 def test_own_wears_bring_the_next_one_nearer(covered):
     none, one, three = (sum(score.widths) / len(score.widths) for score in covered.values())
     assert none > one > three
+
+
+def test_limits_hold_for_somebody_whose_sensor_model_the_pool_does_not_know():
+    """95 % ranges of the person and of the next wear; without a spread between models, .78 to .88 of persons."""
+    scores = own.run(2, 13, (120, 140), 1.0, rules=FitRules(draws=200), n_new=60, new_model=True).values()
+    for share in ("person, 95 %", "new wear, 95 %"):
+        hits = [hit for score in scores for hit in score.hits[share]]
+        assert 0.90 <= sum(hits) / len(hits) <= 0.99

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from pooling.edition import site_row
+from pooling.hierarchy.closedforms import Mixture
 from pooling.own import OwnWear, predict, prior_of
 from pooling.own.estimate import usable
 from pooling.planning.precision import VARIANCE_RATIO
@@ -19,11 +20,28 @@ def wear(site=THIGH, model="demo-a14", *, n=40, mean=0.0, sd=0.1):
 
 
 def test_without_wears_it_is_the_row_of_the_pool():
-    row = site_row(document(), THIGH)
-    found = predict([], prior_of(document()), site=THIGH, sensor_model=None)
+    row = site_row(document(), ARM, "demo-a14")
+    found = predict([], prior_of(document()), site=ARM, sensor_model="demo-a14")
     assert 100 * found.person_mard.mean() == pytest.approx(row["mard_pct"]["value"])
     assert 100 * found.person_within_15.mean() == pytest.approx(row["within_15_15_pct"]["value"])
     assert found.own_share_frac == (0.0, 0.0)
+
+
+def test_a_cell_that_is_not_told_is_about_the_row_that_stands_in_for_it():
+    """A little above it in the mean: a sensor that reads off does worse by more than others do better."""
+    row = site_row(document(), THIGH)
+    found = predict([], prior_of(document()), site=THIGH, sensor_model=None)
+    assert 1 < 100 * found.person_mard.mean() / row["mard_pct"]["value"] < 1.04
+
+
+def test_many_wears_of_a_sensor_that_nothing_is_known_of_say_what_it_does():
+    """Sixty wears of log sd 0.1 about 0: what sensors of studies differ by stays in no level."""
+    wears = [wear(ARM, "demo-b10", n=400, mean=0.0, sd=0.1)] * 60
+    prior = prior_of(None)
+    of_location, of_dispersion = (np.array(prior.spreads[name].wear ** 2) for name in ("location", "dispersion"))
+    seen = Mixture(np.array(0.0), of_location, np.array(2 * np.log(0.1)), of_dispersion, prior.kurtosis)
+    found = predict(wears, prior, site=ARM, sensor_model="demo-b10")
+    assert found.person_mard.mean() == pytest.approx(float(seen.mean_relative_difference()), rel=0.02)
 
 
 def test_with_many_long_wears_it_is_what_the_person_saw():

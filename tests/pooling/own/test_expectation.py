@@ -4,8 +4,15 @@ import pytest
 
 from pooling.errors import InvalidInput
 from pooling.own import expectation
-from pooling.own.expectation import NOTE_IN_POOL, NOTE_NOT_TREATMENT, NOTE_SAME_PEOPLE, NOTE_STARTER, how_much_own
-from tests.pooling.own.documents import document
+from pooling.own.expectation import (
+    NOTE_IN_POOL,
+    NOTE_NOT_TREATMENT,
+    NOTE_OTHER_MODEL,
+    NOTE_SAME_PEOPLE,
+    NOTE_STARTER,
+    how_much_own,
+)
+from tests.pooling.own.documents import document, document_of_one_model
 from tests.pooling.own.test_estimate import ARM, THIGH, wear
 
 
@@ -39,6 +46,18 @@ def test_starter_figures_are_marked_and_named_in_every_answer():
         assert NOTE_STARTER in found.notes
         assert any("2018;20:1503" in source for source in found.sources)
     assert expectation([], document(), site=THIGH).sources == ()
+
+
+def test_another_model_than_the_only_one_is_said_and_has_wider_limits():
+    known, other = (
+        expectation([], document_of_one_model(), site=ARM, sensor_model=model) for model in ("demo-a14", "demo-b10")
+    )
+    assert NOTE_OTHER_MODEL in other.notes
+    assert NOTE_OTHER_MODEL not in known.notes
+    assert NOTE_OTHER_MODEL not in expectation([], document(), site=ARM, sensor_model="demo-b10").notes
+    assert any("2018;20:1503" in source for source in other.sources)
+    widths = [found.mard_pct.upper - found.mard_pct.lower for found in (known, other)]
+    assert widths[1] > 1.3 * widths[0]
 
 
 def test_whether_the_site_is_licensed_is_the_editions_word():
