@@ -65,7 +65,7 @@ class Soaked:
     offered_per_s: float = 0.0
     n_let_in: int = 0
     n_turned_away: int = 0
-    n_broken_off: int = 0
+    broken_off: dict[str, int] = field(default_factory=dict)
     statuses: dict[int, int] = field(default_factory=dict)
     editions: int = 0
     idle_bare_ms: float = 0.0
@@ -79,7 +79,7 @@ class Soaked:
         grew = any(ratio > MOST_GROWTH for ratio in self.growth.values())
         refused = sum(n for status, n in self.statuses.items() if status >= HTTPStatus.BAD_REQUEST)
         faults = any(status >= HTTPStatus.INTERNAL_SERVER_ERROR for status in self.statuses)
-        whole = self.editions == self.n_editions_wanted and not self.n_broken_off
+        whole = self.editions == self.n_editions_wanted and not self.broken_off
         return whole and not (grew or faults) and refused <= MOST_REFUSED * self.n_let_in
 
     def as_json(self) -> str:
@@ -95,7 +95,8 @@ class Traffic:
         self.kept: list[tuple[str, str]] = []
         self.took: list[tuple[float, str, float]] = []
         self.statuses: Counter[int] = Counter()
-        self.n_turned_away = self.n_broken_off = 0
+        self.broken_off: Counter[str] = Counter()
+        self.n_turned_away = 0
         self.lock = threading.Lock()
         self.own = threading.local()
 
@@ -103,7 +104,8 @@ class Traffic:
         """Count from now on."""
         self.took.clear()
         self.statuses.clear()
-        self.n_turned_away = self.n_broken_off = 0
+        self.broken_off.clear()
+        self.n_turned_away = 0
 
     def request(self, kind: str) -> None:
         if not hasattr(self.own, "client"):
@@ -114,8 +116,9 @@ class Traffic:
         began = time.monotonic()
         try:
             answer = self.own.client.request(method, path, headers=headers, **given)
-        except httpx.TransportError:
-            self.n_broken_off += 1
+        except httpx.TransportError as fault:
+            with self.lock:
+                self.broken_off[f"{type(fault).__name__}: {kind}"] += 1
             return
         with self.lock:
             if answer.status_code == HTTPStatus.SERVICE_UNAVAILABLE:
@@ -221,7 +224,7 @@ def _offer(story: Story, traffic: Traffic, seen: Soaked, for_s: float, n_edition
         hands.submit(traffic.request, traffic.rng.choice(MIX))
     hands.shutdown()
     seen.n_let_in, seen.n_turned_away = len(traffic.took), traffic.n_turned_away
-    seen.n_broken_off = traffic.n_broken_off
+    seen.broken_off = dict(traffic.broken_off)
     months.join()
     return samples
 
