@@ -68,6 +68,7 @@ def test_an_authenticator_app_is_offered(visit):
     visit.open("/join/")
     join(visit.page)
     visit.open("/account/authenticator/")
+    visit.page.get_by_label("Your present password", exact=True).fill(PASSWORD)
     visit.page.get_by_role("button", name="Set it up").click()
     assert visit.page.locator(".qr svg").bounding_box()["width"] > 150
     check(visit, "authenticator")
