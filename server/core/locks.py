@@ -139,6 +139,7 @@ def share_row(row: Model) -> None:
     """
     if connection.vendor != "postgresql":
         return
-    asked, values = type(row)._base_manager.filter(pk=row.pk).values("pk").query.sql_with_params()
+    # The row may be a user who is looked up only when asked about: its type is not the model.
+    asked, values = row._meta.model._base_manager.filter(pk=row.pk).values("pk").query.sql_with_params()
     with connection.cursor() as cursor:
         cursor.execute(f"{asked} FOR KEY SHARE", values)  # a strength of lock that Django has no word for
