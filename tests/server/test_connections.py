@@ -31,6 +31,9 @@ def ended():
         return
     import psycopg
 
+    # A pool of its own: in another's, connections may be out that threads of tests before took with them.
+    connection.close()
+    connection.close_pool()
     with psycopg.connect(**connection.get_connection_params(), autocommit=True) as own:
 
         def end():
