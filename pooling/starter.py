@@ -104,7 +104,7 @@ def sensor_variance() -> dict[str, float]:
     Examples
     --------
     >>> {name: round(variance**0.5, 2) for name, variance in sensor_variance().items()}
-    {'location': 0.05, 'dispersion': 0.52}
+    {'location': 0.05, 'dispersion': 0.51}
     """
     return {"location": LOCATION_SD_LOG**2, "dispersion": (2 * between_sensors_sd_log()) ** 2}
 
