@@ -26,6 +26,14 @@ def _journal_of_its_own(settings: Any, tmp_path: Path) -> None:
     settings.ERASURE_JOURNAL = tmp_path / "journal-of-this-test"
 
 
+@pytest.fixture(autouse=True)
+def _empty_queue() -> None:
+    """All tests of a process have one queue in its memory, and a queue that is full is sent nothing more."""
+    from kombu.transport.memory import Channel
+
+    Channel.queues.clear()
+
+
 class Lines(logging.Handler):
     """What the log would hold, as programs read it."""
 
