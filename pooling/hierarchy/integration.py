@@ -65,7 +65,7 @@ def integrate(criterion: Criterion, rules: FitRules, rng: np.random.Generator) -
     """
     mode = _mode(criterion)
     n_evaluated = 0
-    for _ in range(_ATTEMPTS):
+    for n_left in reversed(range(_ATTEMPTS)):
         spread = _spread(criterion, mode)
         nodes, log_weights = _importance(criterion, mode, spread, rules, rng)
         n_evaluated += len(nodes)
@@ -74,7 +74,8 @@ def integrate(criterion: Criterion, rules: FitRules, rng: np.random.Generator) -
         if effective >= rules.fewest_effective:
             chosen = _systematic(weights, rules.draws, rng)
             return Nodes(criterion.to_log_sds(nodes[chosen]), "nodes", effective, n_evaluated)
-        mode = _mode_near(criterion, nodes[criterion.log_density(nodes).argmax()], spread)
+        if n_left:
+            mode = _mode_near(criterion, nodes[criterion.log_density(nodes).argmax()], spread)
     start = nodes[_systematic(weights, _CHAINS, rng)]
     return _chains(criterion, start, spread, rules, rng, n_evaluated)
 

@@ -13,12 +13,12 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
 
-from django.apps import apps
 from django.db import DatabaseError, connection
 
 from server.core import samples
 from server.core.grants import owns_the_tables
 from server.core.models import Erasure
+from server.core.register import our_models
 
 GLANCE_MS = 50
 LOCK_PATIENCE_S = 20
@@ -176,5 +176,4 @@ def what_holds_erased_rows() -> Iterator[str]:
 
 
 def our_tables() -> list[str]:
-    models = [model for app in apps.get_app_configs() if app.name.startswith("server.") for model in app.get_models()]
-    return sorted(model._meta.db_table for model in models)
+    return sorted(model._meta.db_table for model in our_models())

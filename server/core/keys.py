@@ -40,7 +40,7 @@ def marks(purpose: str, value: bytes, *, n_bytes: int = MARK_BYTES) -> list[byte
     """What the mark of `value` was under the first key, and under each later one: a stored mark is one of these."""
     made: list[bytes] = []
     for master in settings.KEYS.mac_keys:
-        made.append(hmac.digest(_derived(master, purpose), made[-1] if made else value, hashlib.sha256)[:n_bytes])
+        made.append(_digest(_derived(master, purpose), made[-1] if made else value, n_bytes))
     return made
 
 
@@ -51,7 +51,11 @@ def written_marks(purpose: str, value: bytes) -> list[str]:
 
 def wrap(purpose: str, mark: bytes, *, version: int, n_bytes: int = MARK_BYTES) -> bytes:
     """Carry one mark from the key before `version` to `version`."""
-    return hmac.digest(derived_key(purpose, version=version), mark, hashlib.sha256)[:n_bytes]
+    return _digest(derived_key(purpose, version=version), mark, n_bytes)
+
+
+def _digest(key: bytes, value: bytes, n_bytes: int) -> bytes:
+    return hmac.digest(key, value, hashlib.sha256)[:n_bytes]
 
 
 def carried(purpose: str, mark: bytes, *, made_under: int, n_bytes: int = MARK_BYTES) -> bytes:

@@ -9,7 +9,6 @@ from graphlib import TopologicalSorter
 from typing import Any
 from urllib.parse import SplitResult
 
-from django.apps import apps
 from django.conf import settings
 from django.core.management import call_command
 from django.core.management.color import no_style
@@ -19,6 +18,7 @@ from django.db.models import Model
 from django.db.utils import load_backend
 
 from server import databases
+from server.core.register import our_models
 
 TARGET = "moved_to"
 ROWS_AT_ONCE = 500
@@ -77,12 +77,7 @@ def _in_place_of_ours(target: BaseDatabaseWrapper) -> Iterator[None]:
 
 def in_order() -> list[type[Model]]:
     """Our tables, each after those that it points at."""
-    ours = [
-        model
-        for app in apps.get_app_configs()
-        if app.name.startswith("server.")
-        for model in app.get_models(include_auto_created=True)
-    ]
+    ours = our_models(joining=True)
     graph = {
         model: {field.related_model for field in model._meta.concrete_fields if field.related_model} - {model}
         for model in ours

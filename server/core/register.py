@@ -11,7 +11,7 @@ from importlib.util import find_spec
 from types import ModuleType
 from typing import NamedTuple
 
-from django.apps import apps
+from django.apps import AppConfig, apps
 from django.db.models import Model
 
 
@@ -85,7 +85,15 @@ def _rights(register: str) -> dict[str, tuple[str, ...]]:
     return found
 
 
+def our_models(*, joining: bool = False) -> list[type[Model]]:
+    """The models of our apps; with those that Django makes to join two others, where that is asked."""
+    return [model for app in _our_apps() for model in app.get_models(include_auto_created=joining)]
+
+
 def _modules(name: str) -> dict[str, ModuleType]:
     """The module of this name of each of our apps that has one."""
-    ours = [app for app in apps.get_app_configs() if app.name.startswith("server.") and find_spec(f"{app.name}.{name}")]
-    return {app.label: import_module(f"{app.name}.{name}") for app in ours}
+    return {app.label: import_module(f"{app.name}.{name}") for app in _our_apps() if find_spec(f"{app.name}.{name}")}
+
+
+def _our_apps() -> list[AppConfig]:
+    return [app for app in apps.get_app_configs() if app.name.startswith("server.")]

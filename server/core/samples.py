@@ -8,8 +8,9 @@ people brought or wrote are left out of it; no query chooses rows by them, but f
 from collections import defaultdict
 from typing import Any
 
-from django.apps import apps
 from django.db import connection, models
+
+from server.core.register import our_models
 
 STILL_SAMPLED = """
 SELECT relation, attname, format_type(atttypid, atttypmod) FROM unnest(%s::text[], %s::text[]) AS ours (relation, held)
@@ -34,10 +35,9 @@ def keep_none(**_: Any) -> None:
 
 def columns() -> list[tuple[str, str]]:
     """Table and name of every column of ours that holds bytes, documents, free words or a name."""
-    ours = [model for app in apps.get_app_configs() if app.name.startswith("server.") for model in app.get_models()]
     return sorted(
         (model._meta.db_table, str(field.column))
-        for model in ours
+        for model in our_models()
         for field in model._meta.local_fields
         if isinstance(field, models.BinaryField | models.JSONField | models.TextField)
         or (isinstance(field, models.CharField) and field.unique)

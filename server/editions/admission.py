@@ -35,7 +35,7 @@ from server.editions.spent import spend, unspent
 from server.groups.selectors import k_by_scope
 from server.wears.copies import bands_for
 from server.wears.cutoff import mark_admitted, mark_waiting_slot, show_states
-from server.wears.selectors import WaitingWear, summaries_for, waiting_wears
+from server.wears.selectors import WaitingWear, summaries_for, waiting_ids, waiting_wears
 
 SEAL_VERSION = sealing.CURRENT
 CAPS = {Family.SKIN: 1}  # in figures about skin everybody counts once
@@ -56,6 +56,23 @@ class Person:
     def of(cls, owner: Owner) -> "Person":
         account = mac("ledger account", owner["account_id"].bytes).hex()
         return cls(**owner, account=account, wearer=mac("ledger wearer", owner["wearer_id"].bytes).hex())
+
+
+@dataclass(frozen=True, slots=True, repr=False)
+class Known:
+    """What a cut-off reads once for all families: of every wear that waits, and whose the pool's labels are."""
+
+    people: Mapping[UUID, Person]
+    summaries: Mapping[UUID, WearSummary]
+    bands: Mapping[UUID, tuple[int, ...]]
+    wearers: Mapping[UUID, UUID]
+
+    @classmethod
+    def of(cls, wear_ids: Iterable[UUID]) -> "Known":
+        ids = list(wear_ids)
+        people = {wear_id: Person.of(owner) for wear_id, owner in owners_of(ids).items()}
+        wearers = open_labels_of({person.account_id for person in people.values()})
+        return cls(people, summaries_for(ids), bands_for(ids), wearers)
 
 
 @dataclass(frozen=True, slots=True, repr=False)
@@ -94,9 +111,9 @@ def run_cut_off(slot: int, *, slot_key: bytes | None = None) -> bool:
         closing.end_records(slot)
         mark_waiting_slot(slot=slot)
         key = slot_key or _fresh_key(slot)
-        counted: list[bytes] = []
+        known, counted = Known.of(waiting_ids()), []
         for family in Family:
-            counted += _admit(slot, family, _entrants(slot, family), key)
+            counted += _admit(slot, family, known, key)
         spend(counted)
         Slot.objects.create(number=slot, cut_off=cut_off_of(slot, first=settings.FIRST_CUT_OFF))
         show_states()
@@ -116,28 +133,28 @@ def _fresh_key(slot: int) -> bytes:
     return secrets.token_bytes(32)
 
 
-def _entrants(slot: int, family: Family) -> list[Entrant]:
+def _entrants(slot: int, family: Family, known: Known) -> list[Entrant]:
     """Wears of groups that have an edition now, that somebody holds and that meet the rules; no content twice, ever."""
     waiting = [
         wear
         for wear in waiting_wears(family)
         if wear.meets_rules and takes_part(slot, every_months=wear.months_between_editions)
     ]
-    ids = [wear.wear_id for wear in waiting]
-    owners, summaries = owners_of(ids), summaries_for(ids)
-    fresh = unspent(bands_for(ids), family=family)
+    fresh = unspent({wear.wear_id: known.bands[wear.wear_id] for wear in waiting}, family=family)
     return [
-        Entrant(wear, Person.of(owners[wear.wear_id]), summaries[wear.wear_id], fresh[wear.wear_id])
+        Entrant(wear, known.people[wear.wear_id], summary, fresh[wear.wear_id])
         for wear in waiting
-        if wear.wear_id in owners and wear.wear_id in fresh and sealing.has_value(summaries[wear.wear_id], family)
+        if wear.wear_id in known.people and wear.wear_id in fresh
+        if sealing.has_value(summary := known.summaries[wear.wear_id], family)
     ]
 
 
-def _admit(slot: int, family: Family, entrants: Sequence[Entrant], slot_key: bytes) -> list[bytes]:
+def _admit(slot: int, family: Family, known: Known, slot_key: bytes) -> list[bytes]:
     """Seal what a family takes, and return the marks of what it counted."""
+    entrants = _entrants(slot, family, known)
     fewest = sealing.FEWEST_PEOPLE.get(family, ledger.FEWEST_PEOPLE)
     end_bucket, k_of = ledger.end_bucket(slot), {scope: max(k, fewest) for scope, k in k_by_scope().items()}
-    open_places = _open_places(entrants, family)
+    open_places = _open_places(entrants, family, known.wearers)
     plan = ledger.plan(
         _waiting(slot, entrants, open_places), slot_key=slot_key, k_of=k_of, cap=CAPS.get(family, ledger.OPEN_WEARS_CAP)
     )
@@ -164,10 +181,9 @@ def _admit(slot: int, family: Family, entrants: Sequence[Entrant], slot_key: byt
     return [entrant.marks for entrant in admitted]
 
 
-def _open_places(entrants: Sequence[Entrant], family: Family) -> list[OpenPlace]:
+def _open_places(entrants: Sequence[Entrant], family: Family, wearers: Mapping[UUID, UUID]) -> list[OpenPlace]:
     """Places in the family's blocks that go on, of the accounts that have a wear waiting."""
     pseudonyms = {entrant.person.wearer_id: entrant.person.wearer for entrant in entrants}
-    wearers = open_labels_of({entrant.person.account_id for entrant in entrants})
     places = Place.objects.filter(
         record__kind=RecordKind.BLOCK, record__family=family, record__payload__isnull=False
     ).select_related("record")

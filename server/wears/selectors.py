@@ -134,6 +134,11 @@ READ_OF_WAITING: Final = (
 )
 
 
+def waiting_ids() -> frozenset[UUID]:
+    """Every wear that waits in some family."""
+    return frozenset(Awaited.objects.values_list("wear_id", flat=True))
+
+
 def waiting_wears(family: str = Family.ACCURACY) -> tuple[WaitingWear, ...]:
     """Each under the rules it was curated by; when its group has an edition, the group says now."""
     rows = list(Awaited.objects.filter(family=family).order_by("wear_id").values(*READ_OF_WAITING))
