@@ -13,7 +13,7 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import linalg, sparse
+from scipy import linalg
 
 from pooling.errors import InvalidInput, NoConvergence
 
@@ -147,10 +147,9 @@ class NestedModel:
         left = 1 / (1 + ratios[PERSON] * person_h)
         k = ratios[PERSON] * left
 
-        pointers = np.append(self.person_start, self.n_units)
-        by_person = sparse.csr_array((h_kept, self.unit_cell, pointers), shape=(self.n_people, self.n_cells))
-        information: Floats = np.diag(np.bincount(self.unit_cell, h_kept, self.n_cells).astype(float))
-        information -= (by_person.T @ by_person.multiply(k[:, None])).toarray()
+        by_person = np.zeros((self.n_people, self.n_cells))
+        by_person[self.unit_person, self.unit_cell] = h_kept
+        information: Floats = np.diag(by_person.sum(axis=0)) - by_person.T @ (k[:, None] * by_person)
         return _Blocks(
             weight=weight,
             h=h,
@@ -222,7 +221,7 @@ class _Blocks:
     person_m: Floats
     left: Floats
     k: Floats
-    by_person: sparse.csr_array
+    by_person: Floats
     information: Floats
     score: Floats
     log_det: float

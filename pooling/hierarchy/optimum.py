@@ -86,13 +86,13 @@ def _climb(model: NestedModel, roots: Floats, active: NDArray[np.bool_]) -> Floa
 
 
 def _polish(value_and_slope: Callable[[Floats], tuple[float, Floats]], x: Floats, n_steps: int = 3) -> Floats:
-    """Newton steps from a differenced gradient, each kept only if the slope shrinks and the criterion does not grow."""
+    """Newton steps from a differenced gradient, each kept only if the slope shrinks and the criterion does not grow;
+    none where the slope is the criterion's own rounding."""
     value, slope = value_and_slope(x)
     for _ in range(n_steps):
-        step = 1e-5 * (x + 1e-3)
-        hessian = np.array(
-            [(value_and_slope(x + d)[1] - value_and_slope(x - d)[1]) / (2 * d.sum()) for d in np.diag(step)]
-        )
+        if np.abs(slope).max() <= 1e-10 * (1 + abs(value)):
+            return x
+        hessian = np.array([(value_and_slope(x + d)[1] - slope) / d.sum() for d in np.diag(1e-5 * (x + 1e-3))])
         trial = x - np.linalg.lstsq((hessian + hessian.T) / 2, slope, rcond=1e-10)[0]
         if trial.min() < 0:
             return x

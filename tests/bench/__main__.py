@@ -12,8 +12,10 @@ from pathlib import Path
 for variable in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ[variable] = "1"
 
-from tests.bench.edition import has_lme4  # noqa: E402
 from tests.bench.runner import BENCHES, Bench, as_json, in_own_process, load, run  # noqa: E402
+from tests.referee import lme4  # noqa: E402
+
+BESIDE_LME4 = ("edition_beside_lme4", "referee_beside_lme4")
 
 
 def main(arguments: list[str], *, measured: Callable[[Bench], float] = in_own_process) -> int:
@@ -24,10 +26,10 @@ def main(arguments: list[str], *, measured: Callable[[Bench], float] = in_own_pr
     parser.add_argument("--json", type=Path, metavar="FILE", help="write the results there as well")
     parser.add_argument("--lme4", action="store_true", help="beside lme4 as well, where this machine has R with it")
     told = parser.parse_args(arguments)
-    if told.lme4 and has_lme4():
-        told.names.append("edition_beside_lme4")
+    if told.lme4 and lme4.is_there():
+        told.names += BESIDE_LME4
     elif told.lme4:
-        print("edition_beside_lme4 was not run: there is no Rscript with lme4 on this machine")  # noqa: T201
+        print(f"{' and '.join(BESIDE_LME4)} were not run: there is no Rscript with lme4 on this machine")  # noqa: T201
     if unknown := set(told.names) - set(BENCHES):
         parser.error(f"no such bench: {', '.join(sorted(unknown))}")
     usual = (name for name, one in BENCHES.items() if not one.only_by_name)

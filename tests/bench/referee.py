@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from pooling.hierarchy.reml import reml
 from tests.bench.runner import bench
+from tests.referee import lme4
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -65,6 +66,19 @@ def referee_beside_other_software(n_wears: int = 5_000) -> float:
     """Left for its name: the other software takes minutes, its time growing with people."""
     columns = wears(n_wears)
     return _fastest(columns, 9) / statsmodels_seconds(columns)
+
+
+@bench("exact fit of 5,000 wears: lme4 on the same 150,000 readings", bound=1 / 200, only_by_name=True)
+def referee_beside_lme4(n_wears: int = 5_000) -> float:
+    """Wants R; `--lme4` looks whether it is there."""
+    columns = wears(n_wears)
+    return _fastest(columns, 9) / lme4.fitted(readings(columns), control="")["seconds"]
+
+
+@bench("exact fit of 50,000 wears: lme4 on the same 1,500,000 readings", bound=1 / 200, only_by_name=True)
+def large_referee_beside_lme4() -> float:
+    """Left for its name: the other software takes many minutes."""
+    return referee_beside_lme4(50_000)
 
 
 def readings(columns: Columns) -> "pd.DataFrame":
