@@ -6,7 +6,7 @@ part of the citation is from memory, it says so.
 """
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from statistics import fmean
 from types import MappingProxyType
@@ -18,6 +18,8 @@ UNSTUDIED_FACTOR = 1.5
 """How much wider the limits are at a site of which no study was found: our choice, no source."""
 LOCATION_SD_LOG = 0.05
 """How far the median reading of a sensor model may lie off, up or down: our choice, no source."""
+SITE_LOCATION_SD_LOG = 0.03
+"""How far that of a site may lie off the mean of all sites: our choice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,9 +93,18 @@ def between_sensors_sd_log() -> float:
     >>> round(between_sensors_sd_log(), 2)
     0.26
     """
-    by_site = _log_mard_by_site().values()
-    squares = sum((value - fmean(values)) ** 2 for values in by_site for value in values)
-    return math.sqrt(squares / sum(len(values) - 1 for values in by_site))
+    return _within_sd(_log_mard_by_site().values())
+
+
+def between_sites_sd_log() -> float:
+    """How far log MARD of one study differs between its sites, pooled over studies: same people, same sensor.
+
+    Examples
+    --------
+    >>> round(between_sites_sd_log(), 2)
+    0.13
+    """
+    return _within_sd([[math.log(mard_pct) for mard_pct in study.mard_pct.values()] for study in STUDIES])
 
 
 def sensor_variance() -> dict[str, float]:
@@ -107,6 +118,17 @@ def sensor_variance() -> dict[str, float]:
     {'location': 0.05, 'dispersion': 0.51}
     """
     return {"location": LOCATION_SD_LOG**2, "dispersion": (2 * between_sensors_sd_log()) ** 2}
+
+
+def site_variance() -> dict[str, float]:
+    """By channel, how far the level of a site of which nothing is known may lie off the mean of all sites.
+
+    Examples
+    --------
+    >>> {name: round(variance**0.5, 2) for name, variance in site_variance().items()}
+    {'location': 0.03, 'dispersion': 0.26}
+    """
+    return {"location": SITE_LOCATION_SD_LOG**2, "dispersion": (2 * between_sites_sd_log()) ** 2}
 
 
 def starter_level(site: str) -> StarterLevel:
@@ -133,6 +155,13 @@ def starter_level(site: str) -> StarterLevel:
         cites=tuple(study.cite for study in STUDIES if site in study.mard_pct or not studied),
         studied=studied,
     )
+
+
+def _within_sd(groups: Iterable[Sequence[float]]) -> float:
+    """Standard deviation of values about the means of their groups."""
+    groups = tuple(groups)
+    squares = sum((value - fmean(values)) ** 2 for values in groups for value in values)
+    return math.sqrt(squares / sum(len(values) - 1 for values in groups))
 
 
 def _log_mard_by_site() -> dict[str, list[float]]:

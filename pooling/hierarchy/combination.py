@@ -93,7 +93,7 @@ def combine(
         cells=cells,
         sites=sites,
         contrasts=_contrasts(counts, draws, fits["location"].components),
-        spreads={name: _spreads(fit) for name, fit in fits.items()},
+        spreads={name: _spreads(fit, n_places=len(sites)) for name, fit in fits.items()},
         kurtosis=kurtosis,
         diagnostics=_diagnostics(counts, fits, order, draws, kurtosis, from_data),
     )
@@ -309,8 +309,9 @@ def _contrasts(counts: Counts, draws: _Draws, components: tuple[tuple[int, ...],
     return tuple(found)
 
 
-def _spreads(fit: ChannelFit) -> dict[str, Estimate]:
-    spreads = {name: Estimate.of(fit.sd(name)) for name in fit.names}
+def _spreads(fit: ChannelFit, *, n_places: int) -> dict[str, Estimate]:
+    """Spreads by name; of one place, how places differ would be the prior's word alone."""
+    spreads = {name: Estimate.of(fit.sd(name)) for name in fit.names if name != "site" or n_places > 1}
     return spreads | {"people": Estimate.of(np.sqrt(fit.people_variance))}
 
 

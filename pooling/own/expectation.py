@@ -25,6 +25,11 @@ NOTE_OTHER_MODEL = (
     "All wears of this edition are of one sensor model. How far another may differ is taken from published studies of "
     "other sensors, which are named."
 )
+NOTE_OTHER_SITE = (
+    "All wears of this edition are of one site. How far another may differ is taken from published studies of several "
+    "sites, which are named."
+)
+_NOTES_BY_STUDIES = {"model": NOTE_OTHER_MODEL, "site": NOTE_OTHER_SITE}
 NOTE_NOT_TREATMENT = "It is an expectation from earlier wears and says nothing about any single reading."
 NOTE_SAME_PEOPLE = {
     "adult": "The pool's people are adults.",
@@ -180,7 +185,8 @@ def _notes(prior: Prior, site: str, sensor_model: str | None, n_used: int, n_lef
     elif prior.document is not None:
         notes.append(NOTE_SAME_PEOPLE[prior.document["about"]["wearers"]])
         notes += [NOTE_IN_POOL] if n_used else []
-        notes += [NOTE_OTHER_MODEL] if prior.differs_by_studies(site, sensor_model) else []
+        by_studies = prior.by_studies(site, sensor_model)
+        notes += [note for name, note in _NOTES_BY_STUDIES.items() if name in by_studies]
     if n_left_out:
         other = " or of another sensor model" if prior.basis == "starter" else ""
         notes.append(f"{counted(n_left_out, 'own wear')} with too few pairs (under eight){other} cannot be used.")

@@ -58,19 +58,20 @@ class Prior:
         return _level(self.document, site, sensor_model)
 
     def cites(self, site: str, sensor_model: str | None) -> tuple[str, ...]:
-        """Sources of the figures that are no edition's: of all, or of how far sensor models differ."""
+        """Sources of the figures that are no edition's: of all, or of how far sensor models or sites differ."""
         if self.document is None:
             return (*starter.starter_level(site).cites, starter.SPREADS_CITE)
-        if self.differs_by_studies(site, sensor_model):
+        if self.by_studies(site, sensor_model):
             return tuple(study.cite for study in starter.STUDIES)
         return ()
 
-    def differs_by_studies(self, site: str, sensor_model: str | None) -> bool:
-        """Whether an edition of one sensor model is asked about another, or about one that is not named."""
-        document = self.document
-        if document is None or (sensor_model and _told(document, site, sensor_model, "")):
-            return False
-        return "model" not in document["model"]["spreads"]["location"]
+    def by_studies(self, site: str, sensor_model: str | None) -> frozenset[str]:
+        """What an edition is asked to bridge and has no spread of: between its only `model` (or `site`) and others."""
+        if self.document is None:
+            return frozenset()
+        told = self.document["model"]["spreads"]["location"]
+        bridged = {"model": not _is_only_model(self.document, sensor_model), "site": not _tells(self.document, site)}
+        return frozenset(name for name, needed in bridged.items() if needed and name not in told)
 
 
 def prior_of(document: Mapping[str, Any] | None) -> Prior:
@@ -99,17 +100,26 @@ def _level(document: Mapping[str, Any], site: str, sensor_model: str | None) -> 
     """
     if sensor_model and (own := _told(document, site, sensor_model, "this site and sensor model")):
         return own
-    models = ("model", "site_model")
+    models = () if _is_only_model(document, sensor_model) else ("model", "site_model")
     if own := _told(document, site, None, "this site, over all sensor models"):
         return _widened(document, own, models)
     region = region_of(site)
     others = [other for other in REGIONS[region] if other != site]
-    near = _mean(document, others, f"other sites of the {label(region)}")
-    if near:
-        return _widened(document, near, (*models, "site"))
-    found = _mean(document, SITES, "all sites together")
+    if near := _mean(document, others, f"other sites of the {label(region)}"):
+        return _widened(document, near.level, (*models, "site"), near)
     # A model block has a row at least; if none names a site, regions and "other" are all there is.
-    return _widened(document, found or _of_rows(document["model"]["cells"], document), (*models, "site", "region"))
+    found = _mean(document, SITES, "all sites together") or _of_rows(document["model"]["cells"], document)
+    return _widened(document, found.level, (*models, "site", "region"), found)
+
+
+def _is_only_model(document: Mapping[str, Any], sensor_model: str | None) -> bool:
+    """Whether all wears of an edition are of this sensor model."""
+    named = {cell["sensor_model"] for cell in document["model"]["cells"]} - {None}
+    return named == {sensor_model} and "model" not in document["model"]["spreads"]["location"]
+
+
+def _tells(document: Mapping[str, Any], site: str) -> bool:
+    return any(cell["site"] == site for cell in document["model"]["cells"])
 
 
 def _told(document: Mapping[str, Any], place: str, sensor_model: str | None, words: str) -> Level | None:
@@ -136,12 +146,20 @@ def _from_row(cell: Mapping[str, Any], row: Mapping[str, Any], words: str) -> Le
     )
 
 
-def _mean(document: Mapping[str, Any], sites: Sequence[str], words: str) -> Level | None:
+@dataclass(frozen=True, slots=True)
+class _Mean:
+    """Several places as one: their weighted level, and the sum of the squared shares that they have in it."""
+
+    level: Level
+    squared_shares: float
+
+
+def _mean(document: Mapping[str, Any], sites: Sequence[str], words: str) -> _Mean | None:
     found = [(own, _people(document, site)) for site in sites if (own := _told(document, site, None, words))]
     return _weighted(found, words) if found else None
 
 
-def _of_rows(cells: Sequence[Mapping[str, Any]], document: Mapping[str, Any]) -> Level:
+def _of_rows(cells: Sequence[Mapping[str, Any]], document: Mapping[str, Any]) -> _Mean:
     found = [(own, 1) for cell in cells if (own := _told(document, *_key(cell), "all wears together"))]
     return _weighted(found, "all wears together")
 
@@ -151,14 +169,14 @@ def _people(document: Mapping[str, Any], site: str) -> int:
     return int(row["people"]["at_least"]) if row else 0
 
 
-def _weighted(found: Sequence[tuple[Level, int]], words: str) -> Level:
+def _weighted(found: Sequence[tuple[Level, int]], words: str) -> _Mean:
     weights = np.array([n for _, n in found], dtype=np.float64)
     weights /= weights.sum()
 
     def mean(name: str) -> float:
         return float(weights @ np.array([getattr(level, name) for level, _ in found]))
 
-    return Level(
+    level = Level(
         location=mean("location"),
         location_sd=mean("location_sd"),
         log_variance=mean("log_variance"),
@@ -167,18 +185,26 @@ def _weighted(found: Sequence[tuple[Level, int]], words: str) -> Level:
         within_15_15_pct=mean("within_15_15_pct"),
         told_of=words,
     )
+    return _Mean(level, float(weights @ weights))
 
 
-def _widened(document: Mapping[str, Any], level: Level, names: Sequence[str]) -> Level:
-    """A parent's level stands for a cell that may differ from it by the published spreads between cells.
+def _widened(document: Mapping[str, Any], level: Level, names: Sequence[str], of_places: _Mean | None = None) -> Level:
+    """A parent's level stands for a cell that may differ from it by the spreads between cells.
 
-    Where all wears of an edition are of one model, it has no spread between models: published studies give it.
+    The places that stand in lie off the middle of all places by a part of the spread between them, and the one asked
+    about by all of it. An edition of one model, or of one site, has no such spread: published studies give it.
     """
-    spreads, unknown = document["model"]["spreads"], starter.sensor_variance()
+    spreads = document["model"]["spreads"]
+    unknown = {"model": starter.sensor_variance(), "site": starter.site_variance()}
+    times = {"site": 1.0 + of_places.squared_shares} if of_places else {}
+
+    def variance(channel: str, name: str) -> float:
+        if name in spreads[channel]:
+            return float(spreads[channel][name]["value"]) ** 2
+        return unknown[name][channel] if name in unknown else 0.0
 
     def off(channel: str) -> float:
-        told = {name: spread["value"] ** 2 for name, spread in spreads[channel].items()}
-        return math.fsum(({"model": unknown[channel]} | told).get(name, 0.0) for name in names)
+        return math.fsum(times.get(name, 1.0) * variance(channel, name) for name in names)
 
     return replace(level, off={channel: off(channel) for channel in _CHANNELS})
 

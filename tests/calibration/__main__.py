@@ -9,8 +9,9 @@ Without a scenario: one outcome at a time.
 Pools of 30 to 60 people at 6 to 8 sites (4 to 6 with ``--outcome survival``, ``skin`` or ``ratings``), sealed with
 version 1 and fitted; ``--outcome own`` asks what new people can expect of their next wear, given none, one and three of
 their own, and wants pools of 100 people or more (``--people 120 200``); ``--new-model`` gives them a sensor model that
-the pool does not know. ``--outcome parts`` splits three cut-offs of 4 to 6 sites by phase, range and prompt; it leaves
-out choosing. No time enters; the same arguments give the same figures.
+the pool does not know, ``--new-site`` a site that it does not hold, and ``--sites`` says how many it holds.
+``--outcome parts`` splits three cut-offs of 4 to 6 sites by phase, range and prompt; it leaves out choosing. No time
+enters; the same arguments give the same figures.
 """
 
 import argparse
@@ -119,6 +120,8 @@ def main() -> None:
     parser.add_argument("--no-ties", action="store_true", help="leave out what the same people show at several sites")
     parser.add_argument("--who-chose", type=float, default=FitRules().who_chose)
     parser.add_argument("--new-model", action="store_true", help="--outcome own: of a sensor model not in the pool")
+    parser.add_argument("--new-site", action="store_true", help="--outcome own: at a site that is not in the pool")
+    parser.add_argument("--sites", type=int, default=4, help="--outcome own: of a pool")
     parser.add_argument("--scenario", nargs="+", choices=(*SCENARIOS, "all"), help="named worlds")
     parser.add_argument("--cut-offs", type=int, default=1, help="over how many the wears of a scenario arrive")
     parser.add_argument("--referee", action="store_true", help="measure errors against the individual-level fit")
@@ -136,7 +139,9 @@ def main() -> None:
     if arguments.outcome == "accuracy":
         scores = run(*common, tied, rules)
     elif arguments.outcome == "own":
-        scores = own.run(*common, rules=rules, new_model=arguments.new_model)
+        scores = own.run(
+            *common, rules=rules, n_sites=arguments.sites, new_model=arguments.new_model, new_site=arguments.new_site
+        )
     elif arguments.outcome == "parts":
         scores = parts.run(*common[:3], rules)
     else:

@@ -47,6 +47,14 @@ class Person:
     spread: float
 
 
+@dataclass(frozen=True)
+class _Asked:
+    """What new people wear, and where: None is any site of the pool."""
+
+    model: str
+    new_site: str | None
+
+
 def run(
     n_pools: int,
     seed: int,
@@ -55,21 +63,25 @@ def run(
     *,
     rules: FitRules,
     n_new: int = 40,
+    n_sites: int = 4,
     new_model: bool = False,
+    new_site: bool = False,
 ) -> dict[str, Covered]:
     """New people in each pool, each with none, one and three own wears at a site and then one more.
 
     With new_model each wears a sensor model that is not in the pool, its level drawn anew about the one that is, with
-    the spread between sensors of published studies.
+    the spread between sensors of published studies. With new_site each wears it at a site that is not in the pool, its
+    level drawn by the law that the pool's sites are drawn by.
     """
     scores = {f"{n} own wears": Covered() for n in N_OWN}
     for index in range(n_pools):
         rng = np.random.default_rng([seed, index])
         n_people = int(rng.integers(people[0], people[1] + 1))
-        pool = simulate(rng, n_people=n_people, n_cells=4, confounding=confounding)
+        pool = simulate(rng, n_people=n_people, n_cells=n_sites, confounding=confounding)
         document = _published(pool, rules, rng)
+        asked = _Asked(OTHER_MODEL if new_model else MODEL, SITES[-1] if new_site else None)
         for n, score in zip(N_OWN, scores.values(), strict=True):
-            found = [_one(pool.truth, document, n, rng, new_model) for _ in range(n_new)]
+            found = [_one(pool.truth, document, n, rng, asked) for _ in range(n_new)]
             for name in FIGURES:
                 score.hits[name].append(float(np.mean([hits[name] for hits, *_ in found])))
             score.widths += [width for _, width, _ in found]
@@ -91,19 +103,22 @@ def _site(place: str) -> str:
 
 
 def _one(
-    truth: Truth, document: dict, n_own: int, rng: np.random.Generator, new_model: bool
+    truth: Truth, document: dict, n_own: int, rng: np.random.Generator, asked: _Asked
 ) -> tuple[dict[str, bool], float, float]:
     cell = int(rng.integers(len(truth.location)))
+    site, at = SITES[cell], Person(truth.location[cell], truth.log_variance[cell])
+    if asked.new_site:
+        new = Truth.drawn(1, rng)
+        site, at = asked.new_site, Person(new.location[0], new.log_variance[0])
     (ta, tb, tc), (ou, ov, ot) = truth.location_sds, truth.spread_sds
     location, spread = rng.normal(0, np.hypot(ta, tb)), rng.normal(0, np.hypot(ou, ov))
-    if new_model:
+    if asked.model == OTHER_MODEL:
         variance = sensor_variance()
         location += rng.normal(0, variance["location"] ** 0.5)
         spread += rng.normal(0, variance["dispersion"] ** 0.5)
-    model = OTHER_MODEL if new_model else MODEL
-    person = Person(truth.location[cell] + location, truth.log_variance[cell] + spread)
-    wears = [replace(wear, sensor_model=model) for wear in _wears(person, cell, n_own, (tc, ot), rng)]
-    found = predict(wears, prior_of(document), site=SITES[cell], sensor_model=model)
+    person = Person(at.location + location, at.spread + spread)
+    wears = [replace(wear, sensor_model=asked.model) for wear in _wears(person, site, n_own, (tc, ot), rng)]
+    found = predict(wears, prior_of(document), site=site, sensor_model=asked.model)
     location, sd = person.location + rng.normal(0, tc), np.exp(0.5 * (person.spread + rng.normal(0, ot)))
     mard = np.abs(np.expm1(location + sd * TAIL_POINTS / TAIL_SD)).mean()
     own = replace(
@@ -121,12 +136,12 @@ def _one(
     return hits, 100 * float(width), 100 * float(np.median(found.wear_mard) - mard)
 
 
-def _wears(person: Person, cell: int, n: int, sds: tuple[float, float], rng: np.random.Generator) -> Iterator[OwnWear]:
+def _wears(person: Person, site: str, n: int, sds: tuple[float, float], rng: np.random.Generator) -> Iterator[OwnWear]:
     for _ in range(n):
         n_pairs = int(np.clip(np.exp(rng.normal(3.2, 0.9)), 8, 200))
         noise = np.clip(rng.standard_t(TAIL, n_pairs), -CLIP, CLIP) / TAIL_SD
         sd = np.exp(0.5 * (person.spread + rng.normal(0, sds[1])))
-        yield OwnWear.of(SITES[cell], MODEL, Stratum.of(person.location + rng.normal(0, sds[0]) + sd * noise))
+        yield OwnWear.of(site, MODEL, Stratum.of(person.location + rng.normal(0, sds[0]) + sd * noise))
 
 
 def _inside(points: np.ndarray, truth: float, share: float) -> bool:

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from pooling.hierarchy.closedforms import Mixture
-from pooling.starter import KURTOSIS, SPREADS, STUDIES, between_sensors_sd_log, starter_level
+from pooling.starter import KURTOSIS, SPREADS, STUDIES, between_sensors_sd_log, between_sites_sd_log, starter_level
 from pooling.vocabulary import SITES
 
 
@@ -24,6 +24,14 @@ def test_between_studies_the_spread_is_that_of_one_site():
             logs.setdefault(site, []).append(math.log(value))
     squares = sum(np.var(values) * len(values) for values in logs.values())
     assert between_sensors_sd_log() == pytest.approx(math.sqrt(squares / sum(len(v) - 1 for v in logs.values())))
+
+
+def test_between_sites_the_spread_is_that_of_one_study():
+    several = [np.log(list(study.mard_pct.values())) for study in STUDIES if len(study.mard_pct) > 1]
+    squares = sum(np.var(values) * len(values) for values in several)
+    freedom = sum(len(values) - 1 for values in several)
+    assert (len(several), freedom) == (6, 8)
+    assert between_sites_sd_log() == pytest.approx(math.sqrt(squares / freedom))
 
 
 def test_a_site_that_no_study_names_gets_wider_limits_than_any_that_one_does():

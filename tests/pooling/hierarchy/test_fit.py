@@ -67,6 +67,15 @@ def test_tiny_pools_are_finite_wide_and_say_so(blocks, n_contrasts, note):
         assert cell.mard_pct.upper - cell.mard_pct.lower > 0.5
 
 
+@pytest.mark.parametrize(
+    ("places", "told"), [((("calf", "a"), ("calf", "b")), False), ((("calf", "a"), ("chest", "a")), True)]
+)
+def test_how_sites_differ_is_said_where_there_are_two(places, told):
+    blocks = [(Cell("everyone", *where), people(9, seed=seed)) for seed, where in enumerate(places)]
+    spreads = fit(sealed(blocks), RULES, np.random.default_rng(1)).spreads
+    assert {("site" in named) for named in spreads.values()} == {told}
+
+
 def test_a_cell_far_from_the_other_stays_there():
     blocks = [(Cell("everyone", "calf"), people(9)), (Cell("everyone", "chest"), people(9, shift=0.6))]
     pooled = fit(sealed(blocks), RULES, np.random.default_rng(1))

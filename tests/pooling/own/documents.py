@@ -14,18 +14,24 @@ SPREADS = {
 
 def document(**people: int) -> dict[str, Any]:
     """120 people at the arm, 40 at the front of the thigh, 20 at the calf; more by name."""
-    return _published(SPREADS, people)
+    return _published(SPREADS, {"upper_arm.back": 120, "thigh.front": 40, "calf": 20} | people)
 
 
 def document_of_one_model() -> dict[str, Any]:
     """The same where all wears are of demo-a14: such a fit has no effects of models."""
-    return _published(
-        {channel: {name: sd for name, sd in named.items() if name != "model"} for channel, named in SPREADS.items()}, {}
-    )
+    return _published(_without("model"), {"upper_arm.back": 120, "thigh.front": 40, "calf": 20})
 
 
-def _published(given: dict[str, dict[str, float]], people: dict[str, int]) -> dict[str, Any]:
-    counts = {"upper_arm.back": 120, "thigh.front": 40, "calf": 20} | people
+def document_of_one_site() -> dict[str, Any]:
+    """120 people at the arm and nobody anywhere else, of several models."""
+    return _published(_without("site"), {"upper_arm.back": 120})
+
+
+def _without(left_out: str) -> dict[str, dict[str, float]]:
+    return {channel: {name: sd for name, sd in named.items() if name != left_out} for channel, named in SPREADS.items()}
+
+
+def _published(given: dict[str, dict[str, float]], counts: dict[str, int]) -> dict[str, Any]:
     mard = {"upper_arm.back": 9.1, "thigh.front": 10.4, "calf": 13.4}
     sites = tuple(make_cell(site, n_people=n, mard=mard.get(site, 10.0)) for site, n in counts.items())
     cells = (make_cell("upper_arm.back", "demo-a14", n_people=70, mard=8.7),)

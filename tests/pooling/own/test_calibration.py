@@ -29,3 +29,12 @@ def test_limits_hold_for_somebody_whose_sensor_model_the_pool_does_not_know():
     for share in ("person, 95 %", "new wear, 95 %"):
         hits = [hit for score in scores for hit in score.hits[share]]
         assert 0.90 <= sum(hits) / len(hits) <= 0.99
+
+
+@pytest.mark.parametrize("n_sites", [1, 4])
+def test_limits_hold_at_a_site_that_the_pool_does_not_hold(n_sites):
+    """The sensor is the pool's own: with what sensors differ by added as well, .97 to .99 of persons without wears."""
+    scores = own.run(2, 17, (120, 140), 1.0, rules=FitRules(draws=200), n_new=60, n_sites=n_sites, new_site=True)
+    for share in ("person, 95 %", "new wear, 95 %"):
+        hits = [hit for score in scores.values() for hit in score.hits[share]]
+        assert 0.88 <= sum(hits) / len(hits) <= 0.99

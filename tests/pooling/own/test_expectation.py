@@ -8,11 +8,12 @@ from pooling.own.expectation import (
     NOTE_IN_POOL,
     NOTE_NOT_TREATMENT,
     NOTE_OTHER_MODEL,
+    NOTE_OTHER_SITE,
     NOTE_SAME_PEOPLE,
     NOTE_STARTER,
     how_much_own,
 )
-from tests.pooling.own.documents import document, document_of_one_model
+from tests.pooling.own.documents import document, document_of_one_model, document_of_one_site
 from tests.pooling.own.test_estimate import ARM, THIGH, wear
 
 
@@ -58,6 +59,16 @@ def test_another_model_than_the_only_one_is_said_and_has_wider_limits():
     assert any("2018;20:1503" in source for source in other.sources)
     widths = [found.mard_pct.upper - found.mard_pct.lower for found in (known, other)]
     assert widths[1] > 1.3 * widths[0]
+
+
+def test_another_site_than_the_only_one_is_said_and_has_wider_limits():
+    known, other = (expectation([], document_of_one_site(), site=site) for site in (ARM, THIGH))
+    assert NOTE_OTHER_SITE in other.notes
+    assert NOTE_OTHER_SITE not in known.notes
+    assert NOTE_OTHER_SITE not in expectation([], document(), site="chest").notes
+    assert any("2018;20:1503" in source for source in other.sources)
+    widths = [found.mard_pct.upper - found.mard_pct.lower for found in (known, other)]
+    assert widths[1] > 1.2 * widths[0]
 
 
 def test_whether_the_site_is_licensed_is_the_editions_word():

@@ -7,8 +7,8 @@ import pytest
 
 from pooling.hierarchy.closedforms import Mixture
 from pooling.own.prior import prior_of
-from pooling.starter import SPREADS, STUDIES, sensor_variance, starter_level
-from tests.pooling.own.documents import document, document_of_one_model
+from pooling.starter import SPREADS, STUDIES, sensor_variance, site_variance, starter_level
+from tests.pooling.own.documents import document, document_of_one_model, document_of_one_site
 
 
 def test_spreads_and_shape_are_the_published_ones():
@@ -36,11 +36,14 @@ def test_what_a_cell_does_not_tell_its_parents_do_with_wider_limits():
     assert own == by_model
     assert own.off == pytest.approx({"location": 0.02**2, "dispersion": 0.2**2})
     assert near.told_of == "other sites of the thigh"
-    assert near.off == pytest.approx({"location": 0.02**2 + 0.03**2, "dispersion": 0.2**2 + 0.3**2})
+    # One site stands in for another: both lie off the middle of all sites.
+    assert near.off == pytest.approx({"location": 0.02**2 + 2 * 0.03**2, "dispersion": 0.2**2 + 2 * 0.3**2})
     assert near.log_variance_sd == own.log_variance_sd
     # 20 people at the calf have a row of their own, but not in the model block.
     assert far.told_of == "all sites together"
     assert far.mard_pct == pytest.approx((100 * 9.1 + 30 * 10.4) / 130, abs=0.1)
+    squared_shares = (100**2 + 30**2) / 130**2
+    assert far.off["dispersion"] == pytest.approx(0.2**2 + (1 + squared_shares) * 0.3**2)
 
 
 @pytest.mark.parametrize("asked", ["demo-b10", None])
@@ -52,6 +55,26 @@ def test_another_model_than_the_only_one_may_differ_as_much_as_sensors_of_studie
     assert other.off == pytest.approx(sensor_variance())
     assert prior.cites("upper_arm.back", "demo-a14") == ()
     assert prior.cites("upper_arm.back", asked) == tuple(study.cite for study in STUDIES)
+
+
+@pytest.mark.parametrize("asked", ["thigh.front", "upper_arm.outer"])
+def test_another_site_than_the_only_one_may_differ_as_much_as_sites_of_one_study_do(asked):
+    prior = prior_of(document_of_one_site())
+    known, other = (prior.level(site, None) for site in ("upper_arm.back", asked))
+    assert known.off == pytest.approx({"location": 0.02**2, "dispersion": 0.2**2})
+    assert other.off == pytest.approx(
+        {channel: known.off[channel] + 2 * variance for channel, variance in site_variance().items()}
+    )
+    assert prior.cites("upper_arm.back", None) == ()
+    assert prior.cites(asked, None) == tuple(study.cite for study in STUDIES)
+
+
+def test_the_only_model_is_the_same_sensor_at_a_site_that_is_not_told():
+    prior = prior_of(document_of_one_model())
+    same, another = (prior.level("calf", model) for model in ("demo-a14", "demo-b10"))
+    for channel, variance in sensor_variance().items():
+        assert another.off[channel] - same.off[channel] == pytest.approx(variance)
+    assert prior.cites("calf", "demo-a14") == ()
 
 
 @pytest.mark.parametrize("whatever", [None, {}, {"model": {}}, {"model": {"cells": [], "spreads": {}}}])
