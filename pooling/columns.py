@@ -4,9 +4,12 @@ import struct
 import zlib
 from collections.abc import Iterable
 from dataclasses import dataclass, fields
+from functools import cached_property
+from operator import attrgetter
 from typing import Any
 
 import numpy as np
+from msgspec.structs import astuple
 from numpy.typing import NDArray
 
 from pooling.errors import InvalidInput
@@ -40,7 +43,7 @@ _TAIL = struct.Struct("<I")  # CRC-32 of everything before it
 _BYTES_A_PAIR = sum(np.dtype(kind).itemsize for kind in _TYPES.values())
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class PairColumns:
     """Pairs of one wear in order of elapsed minutes; every array has shape (n_pairs,) and is read-only.
 
@@ -70,47 +73,55 @@ class PairColumns:
             column = np.array(getattr(self, name), dtype=kind)
             if column.ndim != 1 or column.size != len(self.elapsed_min):
                 raise InvalidInput("every column must be a vector with one entry a pair")
-            column.setflags(write=False)
-            object.__setattr__(self, name, column)
+            object.__setattr__(self, name, _read_only(column))
         _check_values(self)
 
     @property
     def n_pairs(self) -> int:
         return int(self.elapsed_min.size)
 
-    @property
+    @cached_property
     def reference_mg_dl(self) -> NDArray[np.float64]:
-        return to_mg_dl(self.reference_hundredths / 100, self.glucose_unit)
+        return _read_only(to_mg_dl(self.reference_hundredths / 100, self.glucose_unit))
 
-    @property
+    @cached_property
     def sensor_mg_dl(self) -> NDArray[np.float64]:
         """Sensor readings; NaN where the sensor showed no number."""
         shown = np.where(self.sensor_hundredths == NO_SENSOR, np.nan, self.sensor_hundredths / 100)
-        return to_mg_dl(shown, self.glucose_unit)
+        return _read_only(to_mg_dl(shown, self.glucose_unit))
+
+    @cached_property
+    def numbers_mg_dl(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Reference and sensor of the pairs in which the sensor showed a number."""
+        numeric = self.mark == 0
+        return _read_only(self.reference_mg_dl[numeric]), _read_only(self.sensor_mg_dl[numeric])
 
     def only(self, chosen: NDArray[Any]) -> "PairColumns":
         """The pairs that a mask or an index names, in that order."""
+        if chosen.dtype == np.bool_ and chosen.all():
+            return self
         part = object.__new__(PairColumns)  # what was checked once needs no second look
         object.__setattr__(part, "glucose_unit", self.glucose_unit)
         for name in _TYPES:
-            column = getattr(self, name)[chosen]
-            column.setflags(write=False)
-            object.__setattr__(part, name, column)
+            object.__setattr__(part, name, _read_only(getattr(self, name)[chosen]))
         return part
 
 
+def _read_only(column: NDArray[Any]) -> NDArray[Any]:
+    column.setflags(write=False)
+    return column
+
+
 def _check_values(columns: PairColumns) -> None:
-    in_lists = (
-        ((columns.mark >= 0) & (columns.mark <= len(MARKS))).all()
-        and ((columns.prompt >= 0) & (columns.prompt < len(PROMPTS))).all()
-        and ((columns.source >= 0) & (columns.source < len(SOURCES))).all()
-    )
-    if not in_lists:
-        raise InvalidInput("a mark, prompt or source lies outside its list")
-    if (columns.elapsed_min < 0).any() or (columns.reference_hundredths <= 0).any():
+    lists = {"mark": len(MARKS) + 1, "prompt": len(PROMPTS), "source": len(SOURCES)}
+    for name, n_places in lists.items():
+        places = getattr(columns, name)
+        if places.view(np.uint8).max(initial=0) >= n_places:  # one below 0 is a large one there
+            raise InvalidInput("a mark, prompt or source lies outside its list")
+    if columns.elapsed_min.min(initial=0) < 0 or columns.reference_hundredths.min(initial=1) <= 0:
         raise InvalidInput("elapsed minutes must be 0 or more, reference readings above 0")
-    without_number = columns.sensor_hundredths == NO_SENSOR
-    if ((columns.mark != 0) != without_number).any() or (columns.sensor_hundredths[~without_number] <= 0).any():
+    sensor = columns.sensor_hundredths
+    if not np.where(columns.mark == 0, sensor > 0, sensor == NO_SENSOR).all():
         raise InvalidInput("a pair has either a sensor reading above 0 or a mark")
 
 
@@ -121,28 +132,39 @@ def columns_from(record: WearRecord) -> PairColumns:
 
 def columns_of(pairs: Iterable[Pair], glucose_unit: str) -> PairColumns:
     """Pairs as columns, sorted by elapsed minutes (pairs of one minute keep their order)."""
-    in_order = sorted(pairs, key=lambda pair: pair.elapsed_min)
-    rows = np.array([_row(pair) for pair in in_order], dtype=np.int64).reshape(len(in_order), len(_TYPES))
-    columns = dict(zip(_TYPES, rows.T, strict=True))
-    return PairColumns(**columns, glucose_unit=glucose_unit)
-
-
-def _row(pair: Pair) -> tuple[int, ...]:
-    return (
-        pair.elapsed_min // ELAPSED_STEP_MIN * ELAPSED_STEP_MIN,
-        round(pair.reference * 100),
-        _hundredths(pair.sensor, NO_SENSOR),
-        0 if pair.sensor_mark is None else 1 + MARKS.index(pair.sensor_mark),
-        PROMPTS.index(pair.prompt),
-        SOURCES.index(pair.source),
-        _hundredths(pair.rate_mg_dl_min, NO_RATE),
-        NO_GAP if pair.gap_min is None else pair.gap_min,
-        _hundredths(pair.replicate, NO_REPLICATE),
+    in_order = sorted(pairs, key=attrgetter("elapsed_min"))
+    told = zip(*map(astuple, in_order), strict=True) if in_order else [()] * len(Pair.__struct_fields__)
+    of = dict(zip(Pair.__struct_fields__, told, strict=True))
+    whole = [
+        of["elapsed_min"],
+        [_MARK_PLACES[mark] for mark in of["sensor_mark"]],
+        [_PROMPT_PLACES[prompt] for prompt in of["prompt"]],
+        [_SOURCE_PLACES[source] for source in of["source"]],
+        [NO_GAP if gap is None else gap for gap in of["gap_min"]],
+    ]
+    elapsed_min, mark, prompt, source, gap_min = np.array(whole, dtype=np.int64)
+    # None becomes NaN; half goes to even, as with `round`.
+    decimal = [of[name] for name in ("reference", "sensor", "rate_mg_dl_min", "replicate")]
+    reference, sensor, rate, replicate = np.rint(np.array(decimal, dtype=np.float64) * 100)
+    for values, absent in ((sensor, NO_SENSOR), (rate, NO_RATE), (replicate, NO_REPLICATE)):
+        values[np.isnan(values)] = absent
+    return PairColumns(
+        elapsed_min=elapsed_min - elapsed_min % ELAPSED_STEP_MIN,
+        reference_hundredths=reference,
+        sensor_hundredths=sensor,
+        mark=mark,
+        prompt=prompt,
+        source=source,
+        rate_hundredths=rate,
+        gap_min=gap_min,
+        replicate_hundredths=replicate,
+        glucose_unit=glucose_unit,
     )
 
 
-def _hundredths(value: float | None, absent: int) -> int:
-    return absent if value is None else round(value * 100)
+_MARK_PLACES = {None: 0} | {mark: 1 + place for place, mark in enumerate(MARKS)}
+_PROMPT_PLACES = {prompt: place for place, prompt in enumerate(PROMPTS)}
+_SOURCE_PLACES = {source: place for place, source in enumerate(SOURCES)}
 
 
 def pack(columns: PairColumns) -> bytes:

@@ -5,8 +5,9 @@ from itertools import product
 import numpy as np
 from numpy.typing import NDArray
 
-from pooling.accuracy import Floats, within_rule
+from pooling.accuracy import Floats
 from pooling.quiet import Quiet
+from pooling.stratum import PairErrors
 
 Ints = NDArray[np.int64]
 
@@ -58,16 +59,16 @@ def cell_of(phase: Ints, reference_range: Ints, prompt: Ints) -> Ints:
 
 
 def crossed(
-    reference: Floats, sensor: Floats, *, numbered: NDArray[np.bool_], cell: Ints, shown_low: NDArray[np.bool_]
+    errors: PairErrors, *, numbered: NDArray[np.bool_], cell: Ints, shown_low: NDArray[np.bool_]
 ) -> dict[int, Crossed]:
     """Sums of every cell that has a pair.
 
     Parameters
     ----------
-    reference, sensor : ndarray, shape (n_pairs,), mg/dL
-        Pairs that count; marked ones among them.
+    errors : PairErrors
+        Of the pairs in which the sensor showed a number and no mark.
     numbered : ndarray of bool, shape (n_pairs,)
-        Whether the sensor showed a number and no mark.
+        Which of all pairs these are; marked ones are among them.
     cell : ndarray of int, shape (n_pairs,)
         The number of each pair's cell.
     shown_low : ndarray of bool, shape (n_pairs,)
@@ -77,28 +78,29 @@ def crossed(
     -------
     dict from cell number to Crossed, ascending
     """
-    reference, sensor = reference[numbered], sensor[numbered]
-    values = (
-        np.ones(reference.size),
-        np.log(sensor / reference),
-        np.abs(sensor / reference - 1),
-        within_rule(reference, sensor, 15),
-        within_rule(reference, sensor, 20),
+    numbered_cell = cell[numbered]
+    n_shown = _counts(cell)
+    found = n_shown.nonzero()[0]
+    sums = (
+        _counts(numbered_cell),
+        _added(numbered_cell, errors.y),
+        _added(numbered_cell, errors.d),
+        _counts(numbered_cell[errors.within_15]),
+        _counts(numbered_cell[errors.within_20]),
+        n_shown,
+        _counts(cell[shown_low]),
     )
-    n, y, d, k15, k20 = (np.bincount(cell[numbered], value, len(CROSSED)) for value in values)
-    n_shown, low = np.bincount(cell, minlength=len(CROSSED)), np.bincount(cell, shown_low, len(CROSSED))
-    return {
-        int(index): Crossed(
-            int(n[index]),
-            float(y[index]),
-            float(d[index]),
-            int(k15[index]),
-            int(k20[index]),
-            int(n_shown[index]),
-            int(low[index]),
-        )
-        for index in np.flatnonzero(n_shown)
-    }
+    rows = zip(*(each[found].tolist() for each in sums), strict=True)
+    return {index: Crossed(*row) for index, row in zip(found.tolist(), rows, strict=True)}
+
+
+def _counts(cell: Ints) -> Ints:
+    return np.bincount(cell, minlength=len(CROSSED))
+
+
+def _added(cell: Ints, values: Floats) -> Floats:
+    # Of no pair at all the zeros are whole numbers.
+    return np.bincount(cell, values, len(CROSSED)).astype(np.float64, copy=False)
 
 
 def added(a: dict[int, Crossed], b: dict[int, Crossed]) -> dict[int, Crossed]:

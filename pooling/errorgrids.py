@@ -12,9 +12,11 @@ from pooling.accuracy import TOLERANCE, Floats, checked_pairs
 from pooling.errors import InvalidInput
 
 ZONES = ("A", "B", "C", "D", "E")
+_LETTERS = np.array(ZONES)
 _PART = 32_768
 
 Line = tuple[tuple[float, float], ...]
+Places = NDArray[np.int8]  # in ZONES
 
 
 class _Edge(NamedTuple):
@@ -83,15 +85,35 @@ def consensus_zones(reference_mg_dl: ArrayLike, sensor_mg_dl: ArrayLike, *, diab
     >>> consensus_zones([100, 55, 40], [100, 90, 287]).tolist()
     ['A', 'C', 'E']
     """
+    return _LETTERS[_consensus_places(reference_mg_dl, sensor_mg_dl, diabetes_type)]
+
+
+def consensus_counts(
+    reference_mg_dl: ArrayLike, sensor_mg_dl: ArrayLike, *, diabetes_type: int = 1
+) -> tuple[int, int, int, int, int]:
+    """How many pairs lie in each zone of the consensus grid, A to E; inputs and errors as `consensus_zones`.
+
+    Examples
+    --------
+    >>> consensus_counts([100, 55, 40], [100, 90, 287])
+    (1, 0, 1, 0, 1)
+    """
+    places = _consensus_places(reference_mg_dl, sensor_mg_dl, diabetes_type)
+    a, b, c, d, e = np.bincount(places, minlength=len(ZONES)).tolist()
+    return (a, b, c, d, e)
+
+
+def _consensus_places(reference_mg_dl: ArrayLike, sensor_mg_dl: ArrayLike, diabetes_type: int) -> Places:
     reference, sensor = checked_pairs(reference_mg_dl, sensor_mg_dl)
     edges = _edges(diabetes_type)
 
-    def sort(r: Floats, s: Floats, zones: NDArray[np.str_]) -> None:
-        at = np.flatnonzero(_beyond(edges[0], r, s))
-        zones[at] = edges[0].zone
-        for edge in edges[1:]:
+    def sort(r: Floats, s: Floats, places: Places) -> None:
+        at = np.arange(r.size)
+        for edge in edges:
             at = at[_beyond(edge, r[at], s[at])]
-            zones[at] = edge.zone
+            if not at.size:
+                return
+            places[at] = ZONES.index(edge.zone)
 
     return _sorted(reference, sensor, sort)
 
@@ -153,15 +175,13 @@ def _bends(line: Line) -> tuple[tuple[float, float], ...]:
     )
 
 
-def _sorted(
-    reference: Floats, sensor: Floats, sort: Callable[[Floats, Floats, NDArray[np.str_]], None]
-) -> NDArray[np.str_]:
+def _sorted(reference: Floats, sensor: Floats, sort: Callable[[Floats, Floats, Places], None]) -> Places:
     """Zones of all pairs, a part at a time that fits the processor's cache; `sort` finds them all in zone A."""
-    zones = np.full(reference.shape, "A", dtype="<U1")
+    places = np.zeros(reference.shape, dtype=np.int8)
     for start in range(0, reference.size, _PART):
         part = slice(start, start + _PART)
-        sort(reference[part], sensor[part], zones[part])
-    return zones
+        sort(reference[part], sensor[part], places[part])
+    return places
 
 
 def clarke_zones(reference_mg_dl: ArrayLike, sensor_mg_dl: ArrayLike) -> NDArray[np.str_]:
@@ -194,10 +214,10 @@ def clarke_zones(reference_mg_dl: ArrayLike, sensor_mg_dl: ArrayLike) -> NDArray
     ['A', 'B', 'A', 'D']
     """
     reference, sensor = checked_pairs(reference_mg_dl, sensor_mg_dl)
-    return _sorted(reference, sensor, _sort_by_clarke)
+    return _LETTERS[_sorted(reference, sensor, _sort_by_clarke)]
 
 
-def _sort_by_clarke(r: Floats, s: Floats, zones: NDArray[np.str_]) -> None:
+def _sort_by_clarke(r: Floats, s: Floats, places: Places) -> None:
     in_a = (np.abs(s - r) <= 0.2 * r + TOLERANCE) | ((r < 70) & (s < 70))
     at = np.flatnonzero(~in_a)
     r, s = r[at], s[at]
@@ -206,4 +226,4 @@ def _sort_by_clarke(r: Floats, s: Floats, zones: NDArray[np.str_]) -> None:
         "C": ((r >= 70) & (s >= r + 110 - TOLERANCE)) | ((r >= 130) & (r <= 180) & (s <= 1.4 * r - 182 + TOLERANCE)),
         "D": ((r >= 240) | (r <= 70)) & (s >= 70) & (s <= 180),
     }
-    zones[at] = np.select(list(rules.values()), list(rules), default="B")
+    places[at] = np.select(list(rules.values()), [ZONES.index(zone) for zone in rules], ZONES.index("B"))

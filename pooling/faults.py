@@ -120,11 +120,15 @@ _KINDS = {
 # ---- rules that span fields ------------------------------------------------------------------------------------------
 
 
-def rule_faults(content: Any) -> tuple[Fault, ...]:
-    """Every breach of `RULES`; parts of the wrong shape are passed over, since the schema has already named them."""
+def rule_faults(content: Any, *, pairs_are_sound: bool = False) -> tuple[Fault, ...]:
+    """Every breach of `RULES`; parts of the wrong shape are passed over, since the schema has already named them.
+
+    Pairs that are known to be sound are not looked at one by one.
+    """
     if not isinstance(content, dict):
         return ()
-    found = [*_pairs(content), *_events(content), *_skin(content), *_ratings(content), *_repeats(content)]
+    pairs = () if pairs_are_sound else _pairs(content)
+    found = [*pairs, *_events(content), *_skin(content), *_ratings(content), *_repeats(content)]
     return tuple(found)
 
 

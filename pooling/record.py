@@ -13,6 +13,7 @@ from msgspec import Meta
 
 from pooling.errors import RecordInvalid
 from pooling.faults import (
+    PLAUSIBLE,
     RULES,
     rule_faults,
     schema_faults,
@@ -237,10 +238,29 @@ def record_from(content: Any) -> WearRecord:
     try:
         record = msgspec.convert(content, WearRecord)
     except msgspec.ValidationError as error:
-        shape = schema_faults(content, record_schema()) or (type_fault(str(error)),)
-    if faults := (*shape, *rule_faults(content)):
+        record, shape = None, schema_faults(content, record_schema()) or (type_fault(str(error)),)
+    sound = record is not None and _pairs_are_sound(record)
+    faults = (*shape, *rule_faults(content, pairs_are_sound=sound))
+    if faults or record is None:
         raise RecordInvalid(faults)
     return record
+
+
+def _pairs_are_sound(record: WearRecord) -> bool:
+    """Whether no rule of `pooling.faults` has a word against a pair; it has none in most records."""
+    low, high = PLAUSIBLE[record.glucose_unit]
+    for pair in record.pairs:
+        sensor, replicate = pair.sensor, pair.replicate
+        if not (
+            pair.elapsed_min <= record.worn_min
+            and low <= pair.reference <= high
+            and (sensor is None) != (pair.sensor_mark is None)
+            and (sensor is None or low <= sensor <= high)
+            and (replicate is None or low <= replicate <= high)
+            and (record.calibrated or pair.prompt != "calibration")
+        ):
+            return False
+    return True
 
 
 def header_of(record: WearRecord) -> dict[str, Any]:

@@ -4,6 +4,8 @@ A reading enters as its log ratio y = log(sensor / reference) and its absolute r
 reference - 1|. Sums are centred, so that a wear of equal readings has S = 0 exactly and not -1e-18.
 """
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -11,6 +13,27 @@ from pooling.accuracy import Floats, within_rule
 from pooling.quiet import Quiet
 
 Masks = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class PairErrors:
+    """What every sum is made of, pair by pair."""
+
+    y: Floats
+    d: Floats
+    within_15: Masks
+    within_20: Masks
+
+
+def errors_of(reference: Floats, sensor: Floats) -> PairErrors:
+    """Log ratios and the rest of pairs in mg/dL in which the sensor showed a number."""
+    ratio = sensor / reference
+    return PairErrors(
+        y=np.log(ratio),
+        d=np.abs(ratio - 1),
+        within_15=within_rule(reference, sensor, 15),
+        within_20=within_rule(reference, sensor, 20),
+    )
 
 
 class Ends(Quiet, frozen=True, gc=False):
@@ -40,12 +63,17 @@ class Stratum(Quiet, frozen=True, gc=False):
 
 
 def strata_of(reference: Floats, sensor: Floats, member: Masks, *, keep_ends: bool) -> list[Stratum]:
+    """As `strata_from`, of readings in mg/dL in order of time, every one of the sensor's a number."""
+    return strata_from(errors_of(reference, sensor), member, keep_ends=keep_ends)
+
+
+def strata_from(errors: PairErrors, member: Masks, *, keep_ends: bool) -> list[Stratum]:
     """Every stratum at once, so that the cost hardly grows with their number.
 
     Parameters
     ----------
-    reference, sensor : ndarray, shape (n_pairs,), mg/dL
-        In order of time, every sensor reading a number.
+    errors : PairErrors
+        Of pairs in order of time.
     member : ndarray of bool, shape (n_strata, n_pairs)
         Which pair belongs to which stratum.
     keep_ends : bool
@@ -55,48 +83,52 @@ def strata_of(reference: Floats, sensor: Floats, member: Masks, *, keep_ends: bo
     -------
     list of Stratum, one a row of `member`
     """
-    if reference.size == 0:
+    y, d = errors.y, errors.d
+    if y.size == 0:
         return [Stratum()] * len(member)
-    y, d = np.log(sensor / reference), np.abs(sensor / reference - 1)
-    n = member.sum(axis=1)
-    deviation = _centred(y, member, n)
+    n = np.count_nonzero(member, axis=1)
+    weight = member.astype(np.float64)
+    mean, absolute = weight @ y / np.maximum(n, 1), weight @ d
+    deviations = _centred(np.stack([y, d]), np.stack([mean, absolute / np.maximum(n, 1)]), member, n)
+    deviation = deviations[0]
     square = deviation * deviation
+    lag_y, lag_d = _lag_products(deviations, member)
     figures = (
         n,
-        _means(y, member, n),
+        mean,
         square.sum(axis=1),
         (square * deviation).sum(axis=1),
         (square * square).sum(axis=1),
-        member @ d,
-        member @ (d * d),
-        member @ within_rule(reference, sensor, 15).astype(np.int64),
-        member @ within_rule(reference, sensor, 20).astype(np.int64),
-        _lag_products(deviation, member),
-        _lag_products(_centred(d, member, n), member),
+        absolute,
+        weight @ (d * d),
+        np.count_nonzero(member & errors.within_15, axis=1),
+        np.count_nonzero(member & errors.within_20, axis=1),
+        lag_y,
+        lag_d,
     )
     ends = _ends(y, d, member) if keep_ends else [None] * len(member)
     rows = zip(*(figure.tolist() for figure in figures), ends, strict=True)
     return [Stratum(*row) for row in rows]
 
 
-def _means(values: Floats, member: Masks, n: NDArray[np.int64]) -> Floats:
-    return member @ values / np.maximum(n, 1)
+def _centred(values: Floats, means: Floats, member: Masks, n: NDArray[np.int64]) -> Floats:
+    """Deviations from each stratum's mean, 0 for pairs outside it; the mean is corrected once for rounding.
+
+    Shapes: values (kinds, pairs), means (kinds, strata), result (kinds, strata, pairs).
+    """
+    deviation = np.where(member, values[:, None, :] - means[:, :, None], 0.0)
+    correction = deviation.sum(axis=2) / np.maximum(n, 1)
+    return np.where(member, deviation - correction[:, :, None], 0.0)
 
 
-def _centred(values: Floats, member: Masks, n: NDArray[np.int64]) -> Floats:
-    """Deviations from each stratum's mean, 0 for pairs outside it; the mean is corrected once for rounding."""
-    deviation = np.where(member, values - _means(values, member, n)[:, None], 0.0)
-    correction = deviation.sum(axis=1) / np.maximum(n, 1)
-    return np.where(member, deviation - correction[:, None], 0.0)
-
-
-def _lag_products(deviation: Floats, member: Masks) -> Floats:
-    """Sum over a stratum of each deviation times the one before it in the same stratum."""
+def _lag_products(deviations: Floats, member: Masks) -> Floats:
+    """Sum over a stratum of each deviation times the one before it in the same stratum, for each kind of deviation."""
     places = np.where(member, np.arange(member.shape[1]), -1)
-    latest = np.maximum.accumulate(places, axis=1)
-    before = np.concatenate([np.full((len(member), 1), -1), latest[:, :-1]], axis=1)
-    previous = np.where(before >= 0, np.take_along_axis(deviation, np.maximum(before, 0), axis=1), 0.0)
-    return (deviation * previous).sum(axis=1)
+    before = np.maximum.accumulate(places, axis=1)[:, :-1]
+    previous = np.zeros_like(deviations)
+    rows = np.arange(len(member))[:, None]
+    previous[:, :, 1:] = np.where(before >= 0, deviations[:, rows, before], 0.0)
+    return (deviations * previous).sum(axis=2)
 
 
 def _ends(y: Floats, d: Floats, member: Masks) -> list[Ends | None]:

@@ -10,11 +10,11 @@ from msgspec import Struct
 
 from pooling.columns import NO_RATE, Ints, PairColumns, columns_from
 from pooling.crossing import PARTITIONS, Crossed, added, cell_of, crossed
-from pooling.errorgrids import ZONES, consensus_zones
+from pooling.errorgrids import consensus_counts
 from pooling.errors import InvalidInput
 from pooling.quiet import Quiet
 from pooling.record import WearRecord
-from pooling.stratum import Masks, Stratum, joined, strata_of
+from pooling.stratum import Masks, Stratum, errors_of, joined, strata_from
 from pooling.units import HIGH_ABOVE, LOW_BELOW
 from pooling.vocabulary import MARKS, PROMPTS
 
@@ -112,23 +112,24 @@ def summarise(
     if columns.n_pairs and not (from_min - 5 < columns.elapsed_min.min() and columns.elapsed_min.max() <= worn_min):
         raise InvalidInput("a pair lies outside the wear; correct its minutes or those of the wear")
     columns = columns.only(_counted(columns, rules))
-    numbered = columns.only(columns.mark == 0)
-    both_low, missed_low, false_low, neither = _low_counts(columns)
+    is_numbered = columns.mark == 0
+    numbered = columns.only(is_numbered)
+    member = membership(columns)
+    errors = errors_of(numbered.reference_mg_dl, numbered.sensor_mg_dl)
+    shown_low = _shown_low(columns)
+    both_low, missed_low, false_low, neither = _low_counts(member[STRATA.index("reference_low")], shown_low)
+    strata = strata_from(
+        errors, member if numbered is columns else membership(numbered), keep_ends=part_from_min is not None
+    )
     return WearSummary(
         rules=rules,
-        strata=_strata(numbered, keep_ends=part_from_min is not None),
-        zones=_zone_counts(numbered),
+        strata=dict(zip(STRATA, strata, strict=True)),
+        zones=consensus_counts(numbered.reference_mg_dl, numbered.sensor_mg_dl),
         both_low=both_low,
         missed_low=missed_low,
         false_low=false_low,
         neither=neither,
-        crossed=crossed(
-            columns.reference_mg_dl,
-            columns.sensor_mg_dl,
-            numbered=columns.mark == 0,
-            cell=_cells(columns),
-            shown_low=_shown_low(columns),
-        ),
+        crossed=crossed(errors, numbered=is_numbered, cell=_cells(member), shown_low=shown_low),
         worn_min=worn_min - from_min,
         worn_days_by_phase=_days_by_phase(from_min, worn_min, rules),
         end_reason=end_reason,
@@ -187,44 +188,24 @@ def membership(columns: PairColumns) -> Masks:
     )
 
 
-def _strata(columns: PairColumns, *, keep_ends: bool) -> dict[str, Stratum]:
-    member = membership(columns)
-    found = strata_of(columns.reference_mg_dl, columns.sensor_mg_dl, member, keep_ends=keep_ends)
-    return dict(zip(STRATA, found, strict=True))
-
-
-def _zone_counts(columns: PairColumns) -> tuple[int, int, int, int, int]:
-    zones = consensus_zones(columns.reference_mg_dl, columns.sensor_mg_dl)
-    a, b, c, d, e = (int((zones == zone).sum()) for zone in ZONES)
-    return (a, b, c, d, e)
-
-
 def _shown_low(columns: PairColumns) -> Masks:
     low = (columns.mark == 0) & _is_low(columns.sensor_hundredths, columns.glucose_unit)
     return low | (columns.mark == 1 + MARKS.index("below"))
 
 
-def _cells(columns: PairColumns) -> Ints:
+def _cells(member: Masks) -> Ints:
     """The cell of each pair, from the strata that it is in."""
-    strata = dict(zip(STRATA, membership(columns), strict=True))
-    phase, reference_range = (
-        np.argmax([strata[part] for part in PARTITIONS[name]], axis=0) for name in ("phase", "range")
-    )
-    prompt = np.select([strata["scheduled"], strata["doubt"]], [0, 1], 2)
-    return cell_of(phase, reference_range, prompt)
+    strata = dict(zip(STRATA, member, strict=True))
+    phase = strata["days2_7"] + 2 * strata["day8_on"]
+    reference_range = strata["reference_mid"] + 2 * strata["reference_high"]
+    return cell_of(phase, reference_range, 2 - 2 * strata["scheduled"] - strata["doubt"])
 
 
-def _low_counts(columns: PairColumns) -> tuple[int, int, int, int]:
+def _low_counts(reference_low: Masks, sensor_low: Masks) -> tuple[int, int, int, int]:
     """Both low, only the reference, only the sensor, neither."""
-    reference_low, sensor_low = _is_low(columns.reference_hundredths, columns.glucose_unit), _shown_low(columns)
-    cases = (
-        reference_low & sensor_low,
-        reference_low & ~sensor_low,
-        ~reference_low & sensor_low,
-        ~reference_low & ~sensor_low,
-    )
-    both, missed, false, neither = (int(case.sum()) for case in cases)
-    return both, missed, false, neither
+    both = int(np.count_nonzero(reference_low & sensor_low))
+    missed, false = (int(np.count_nonzero(low)) - both for low in (reference_low, sensor_low))
+    return both, missed, false, reference_low.size - both - missed - false
 
 
 def _days_by_phase(from_min: int, to_min: int, rules: SummaryRules) -> tuple[float, float, float]:

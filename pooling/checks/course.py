@@ -46,11 +46,11 @@ def _jumps(columns: PairColumns) -> NDArray[np.bool_]:
     Elapsed minutes are rounded down to five, so the time between may have been five minutes longer.
     """
     reference = columns.reference_mg_dl
-    between_min = np.diff(columns.elapsed_min) + ELAPSED_STEP_MIN
+    between_min = columns.elapsed_min[1:] - columns.elapsed_min[:-1] + ELAPSED_STEP_MIN
     allowed = (
         METER_PCT / 100 * np.maximum(reference[1:], reference[:-1]) + FASTEST_BETWEEN_STICKS_MG_DL_MIN * between_min
     )
-    return (between_min <= CLOSE_MIN) & (np.abs(np.diff(reference)) > allowed)
+    return (between_min <= CLOSE_MIN) & (np.abs(reference[1:] - reference[:-1]) > allowed)
 
 
 def pressure_lows(columns: PairColumns, wear: WearFacts) -> Iterator[Finding]:  # noqa: ARG001
@@ -64,9 +64,9 @@ def pressure_lows(columns: PairColumns, wear: WearFacts) -> Iterator[Finding]:  
     reference = columns.reference_mg_dl
     sensor = np.where(columns.mark == 1, 1.0, columns.sensor_mg_dl)  # below range: as low as can be
     ratio = np.log(sensor / reference)
-    habit = np.nanmedian(ratio)
-    spread = 1.4826 * np.nanmedian(np.abs(ratio - habit))
+    habit = _middle(ratio)
     off = ratio - habit
+    spread = 1.4826 * _middle(np.abs(off))
     low = (sensor < LOW_MG_DL) & (reference >= NOT_LOW_MG_DL) & (off < -max(FAR_BELOW_SDS * spread, FAR_BELOW_LOG))
     n_lows = int(np.sum(low[1:-1] & _right_on_both_sides(columns, np.abs(off) <= NEAR_SDS * spread)))
     if n_lows:
@@ -77,6 +77,14 @@ def pressure_lows(columns: PairColumns, wear: WearFacts) -> Iterator[Finding]:  
             "Lying on a sensor can press it into a short false low that has nothing to do with the site's accuracy.",
             'If you lay on it then, add the event "it was lain on" at that time; otherwise nothing needs doing.',
         )
+
+
+def _middle(values: NDArray[np.float64]) -> float:
+    """The median of what is a number; `numpy.nanmedian` takes ten times as long for few values."""
+    ordered = np.sort(values[~np.isnan(values)])
+    if not ordered.size:
+        return np.nan
+    return float(ordered[(ordered.size - 1) // 2] + ordered[ordered.size // 2]) / 2
 
 
 def _right_on_both_sides(columns: PairColumns, right: NDArray[np.bool_]) -> NDArray[np.bool_]:

@@ -46,8 +46,7 @@ Check = Callable[[PairColumns, WearFacts], Iterator[Finding]]
 
 def numbers(columns: PairColumns) -> tuple[Floats, Floats]:
     """Reference and sensor of the pairs in which the sensor showed a number."""
-    numeric = columns.mark == 0
-    return columns.reference_mg_dl[numeric], columns.sensor_mg_dl[numeric]
+    return columns.numbers_mg_dl
 
 
 def in_both(mg_dl: float) -> str:

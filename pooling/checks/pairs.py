@@ -61,7 +61,7 @@ def one_sided(columns: PairColumns, wear: WearFacts) -> Iterator[Finding]:  # no
         ("below", LOW_MG_DL, reference < LOW_MG_DL),
         ("above", HIGH_MG_DL, reference > HIGH_MG_DL),
     ):
-        if np.mean(inside) >= 0.9:
+        if np.count_nonzero(inside) / inside.size >= 0.9:
             yield Finding(
                 "one_sided_range",
                 "note",

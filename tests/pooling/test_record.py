@@ -6,6 +6,7 @@ from jsonschema import Draft202012Validator
 
 from pooling import vocabulary
 from pooling.errors import RecordInvalid
+from pooling.faults import PLAUSIBLE, rule_faults
 from pooling.record import (
     MAX_BYTES,
     WearRecord,
@@ -44,6 +45,33 @@ def test_only_the_facts_that_nobody_may_guess_are_required(good_record):
     assert record.meter_class == "unknown"
     assert record.skin is None
     assert record.ratings is None
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"elapsed_min": 20_011},
+        {"sensor": None},
+        {"sensor_mark": "below"},
+        {"reference": 6.2},
+        {"reference": 19.9},
+        {"sensor": 6.2},
+        {"replicate": 12},
+        {"prompt": "calibration"},
+    ],
+)
+def test_whatever_the_rules_say_of_a_pair_is_said_of_the_record(good_record, change):
+    good_record["pairs"][2] |= change
+    (fault,) = rule_faults(good_record)
+    assert _faults(good_record) == {fault.pointer: fault}
+
+
+@pytest.mark.parametrize("edge", PLAUSIBLE["mg/dL"])
+def test_readings_at_the_edges_and_marks_are_taken(good_record, edge):
+    good_record["calibrated"] = True
+    good_record["pairs"][1] |= {"reference": edge, "replicate": edge, "prompt": "calibration"}
+    good_record["pairs"][2] |= {"sensor": None, "sensor_mark": "above", "elapsed_min": good_record["worn_min"]}
+    assert parse_record(_raw(good_record)).pairs[1].replicate == edge
 
 
 def test_a_wear_without_pairs_is_a_wear(good_record):
