@@ -4,7 +4,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cache, partial
-from typing import Any, Protocol
+from typing import Any, Final, Protocol
 from uuid import UUID
 
 from django.http import HttpResponse
@@ -208,9 +208,12 @@ def uploading(sent: Iterable[str], *, account: Any) -> Iterator[Upload]:
         yield upload
 
 
+_ANY_WEAR: Final = WearSerializer()  # one that is made anew for each wear copies all of its fields first
+
+
 def _kept(taken: UploadResult) -> dict[str, Any]:
     return {
-        **WearSerializer(taken.wear).data,
+        **_ANY_WEAR.to_representation(taken.wear),
         "findings": to_builtins(taken.findings),
         "report_at": reverse("wear-report", args=[taken.wear.pk]),
     }

@@ -74,6 +74,7 @@ class Answers:
         marks = [mark for request in requests.values() for mark in request.marks if request.name in held]
         self._kept = {row.mark: row for row in IdempotencyKey.objects.filter(mark__in=marks)}
         self._new: list[IdempotencyKey] = []
+        self._today = clock.today()
 
     def given(self, key: str, body: bytes) -> Answer | None:
         """The answer that this key got before to this body, None if it is new; another body is refused."""
@@ -97,7 +98,7 @@ class Answers:
             body_digest=_marks_of(body)[-1],
             key_version=keys.key_version(),
             answer=keys.encrypt(ANSWER, json.dumps(answer).encode(), about=b"", word=request.word),
-            answered_on=clock.today(),
+            answered_on=self._today,
         )
         self._kept[row.mark] = row
         self._new.append(row)

@@ -60,6 +60,10 @@ class Intake:
         self._taken: list[tuple[Wear, WearPairs, WearSummary, Holding]] = []
 
     @cached_property
+    def _month(self) -> date:
+        return clock.today().replace(day=1)
+
+    @cached_property
     def _models(self) -> frozenset[str]:
         return sensor_model_slugs()
 
@@ -83,7 +87,7 @@ class Intake:
         findings = (*find(columns, record), *told)
         wear = Wear(
             findings=[finding.code for finding in findings],
-            uploaded_month=clock.today().replace(day=1),
+            uploaded_month=self._month,
         )
         wear.header = _header_at_rest(record, wear.id)
         bands = bands_of(columns)
