@@ -2,7 +2,7 @@
 
 import math
 from itertools import pairwise
-from typing import Literal, Protocol
+from typing import Literal, Protocol, TypedDict, TypeVar
 
 import msgspec
 import numpy as np
@@ -68,6 +68,25 @@ class WearSummary(Quiet, frozen=True, kw_only=True, gc=False):
     skin_grade: int | None
     ratings: RatingsGiven
     part: bool = False
+
+
+class Whole(TypedDict):
+    """Of all strata, the one of all pairs."""
+
+    all: Stratum
+
+
+class Sealable(Quiet, frozen=True, kw_only=True, gc=False):
+    """As much of a summary as sealing reads: a cut-off reads many, and passes over the rest of their bytes."""
+
+    version: Literal[1]
+    strata: Whole
+    zones: tuple[int, int, int, int, int]
+    crossed: dict[int, Crossed]
+    worn_min: int
+    end_reason: str
+    skin_grade: int | None
+    ratings: RatingsGiven
 
 
 def summarise(
@@ -275,10 +294,23 @@ def from_bytes(payload: bytes) -> WearSummary:
     InvalidInput
         If the bytes are no summary of a version that can be read.
     """
-    try:
-        summary = msgspec.msgpack.decode(payload, type=WearSummary)
-    except msgspec.MsgspecError as error:
-        raise InvalidInput("these bytes are no wear summary of a version that can be read") from error
+    summary = _decoded(_WHOLE, payload)
     if tuple(summary.strata) != STRATA:
         raise InvalidInput("this wear summary does not have the strata of its version")
     return summary
+
+
+def sealable(payload: bytes) -> Sealable:
+    """What sealing reads of the summary that `to_bytes` wrote; errors as `from_bytes`."""
+    return _decoded(_SEALABLE, payload)
+
+
+_Read = TypeVar("_Read")
+_WHOLE, _SEALABLE = msgspec.msgpack.Decoder(WearSummary), msgspec.msgpack.Decoder(Sealable)
+
+
+def _decoded(decoder: msgspec.msgpack.Decoder[_Read], payload: bytes) -> _Read:
+    try:
+        return decoder.decode(payload)
+    except msgspec.MsgspecError as error:
+        raise InvalidInput("these bytes are no wear summary of a version that can be read") from error

@@ -1,7 +1,7 @@
 """What wears say in each family of outcomes: who has a value there, and the values that sealing adds up."""
 
 from collections.abc import Container, Mapping, Sequence
-from typing import Protocol
+from typing import Any, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from pooling.crossing import Crossed
 from pooling.sealing.grid import Floats, Ints
 from pooling.sealing.version import DAYS_ON, FAMILIES, SealVersion
-from pooling.sealing.wear import StratumLike, WearValues, has_accuracy, weights
+from pooling.sealing.wear import WearValues, has_accuracy, weights
 
 MINUTES_A_DAY = 1_440
 WORST_MILD_GRADE = 1
@@ -38,7 +38,7 @@ class SummaryLike(Protocol):
     """What sealing reads of a wear summary; of the first family alone the strata."""
 
     @property
-    def strata(self) -> dict[str, StratumLike]: ...
+    def strata(self) -> Mapping[str, Any]: ...  # all: StratumLike
     @property
     def crossed(self) -> Mapping[int, Crossed]: ...
     @property

@@ -18,7 +18,7 @@ from django.db import transaction
 from django.db.models import Model
 
 from pooling import ledger, sealing
-from pooling.summary import WearSummary
+from pooling.summary import Sealable
 from server.accounts.selectors import Owner, accounts_behind_labels, open_labels_of, owners_of
 from server.accounts.services import link_labels
 from server.core import journal
@@ -63,7 +63,7 @@ class Known:
     """What a cut-off reads once for all families: of every wear that waits, and whose the pool's labels are."""
 
     people: Mapping[UUID, Person]
-    summaries: Mapping[UUID, WearSummary]
+    summaries: Mapping[UUID, Sealable]
     bands: Mapping[UUID, tuple[int, ...]]
     wearers: Mapping[UUID, UUID]
 
@@ -81,7 +81,7 @@ class Entrant:
 
     wear: WaitingWear
     person: Person
-    summary: WearSummary
+    summary: Sealable
     marks: bytes
 
 

@@ -9,7 +9,7 @@ from typing import Protocol
 
 from pooling import audit, ledger
 from pooling.crossing import CROSSED
-from pooling.summary import WearSummary
+from pooling.summary import Sealable
 
 Crossings = list[ledger.Crossing]
 
@@ -25,7 +25,7 @@ class EntrantLike(Protocol):
     @property
     def person(self) -> PersonLike: ...
     @property
-    def summary(self) -> WearSummary: ...
+    def summary(self) -> Sealable: ...
 
 
 Inside = Mapping[ledger.CellKey, Sequence[EntrantLike]]
@@ -49,7 +49,7 @@ def _planned(cells: Sequence[ledger.CellKey], inside: Inside, k: int) -> tuple[l
     return ledger.plan_parts(wears, k, together=ledger.bundles_to_try(cells))
 
 
-def _crossings(summary: WearSummary) -> Crossings:
+def _crossings(summary: Sealable) -> Crossings:
     return [CROSSED[index] for index, own in summary.crossed.items() if own.n_pairs]
 
 

@@ -19,6 +19,7 @@ from server.accounts.selectors import ids_held_by
 from server.core import keys
 from server.core.chunks import IDS_A_QUERY, chunks
 from server.core.locks import hold_rows
+from server.core.stored import stored_bytes
 from server.wears.models import Wear
 from server.wears.transitions import GIVEN, State
 
@@ -66,11 +67,7 @@ def bands_in(stored: bytes, *, wear_id: UUID) -> Bands:
 
 
 def bands_for(wear_ids: Iterable[UUID]) -> dict[UUID, Bands]:
-    return {
-        wear_id: bands_in(bytes(stored), wear_id=wear_id)
-        for chunk in chunks(wear_ids)
-        for wear_id, stored in Wear.objects.filter(id__in=chunk).values_list("id", "likeness")
-    }
+    return {wear_id: bands_in(stored, wear_id=wear_id) for wear_id, stored in stored_bytes(Wear, "likeness", wear_ids)}
 
 
 def carry_likeness() -> int:
@@ -94,7 +91,9 @@ class OwnWears:
     """What the wears of one account are known by. Nobody else's are looked at: the answer would tell of them."""
 
     def __init__(self, account: Account, *, but: UUID | None = None) -> None:
-        held = ids_held_by(account).exclude(wear_id=but)
+        held = ids_held_by(account)
+        if but is not None:
+            held = held.exclude(wear_id=but)
         self.n_held = 0
         self._bands: set[int] = set()
         self._with_few_pairs: list[UUID] = []

@@ -17,10 +17,10 @@ from pooling.record import from_header, record_schema
 from pooling.report import LicensedSite, wear_report
 from server.accounts.models import Account
 from server.accounts.selectors import holding_of, ids_held_by
-from server.core.chunks import chunks
 from server.core.errors import NotFound
 from server.core.outcomes import Family
 from server.core.selectors import licensed_sites
+from server.core.stored import stored_bytes
 from server.groups.models import EVERYONE, Group
 from server.groups.selectors import months_between_editions, rules_of_versions
 from server.wears.copies import copies_told
@@ -171,9 +171,7 @@ def waiting_wears(family: str = Family.ACCURACY) -> tuple[WaitingWear, ...]:
     return tuple(map(waiting, rows))
 
 
-def summaries_for(wear_ids: Iterable[UUID]) -> dict[UUID, summaries.WearSummary]:
-    return {
-        wear_id: summaries.from_bytes(bytes(payload))
-        for chunk in chunks(wear_ids)
-        for wear_id, payload in WearSummary.objects.filter(wear_id__in=chunk).values_list("wear_id", "payload")
-    }
+def summaries_for(wear_ids: Iterable[UUID]) -> dict[UUID, summaries.Sealable]:
+    """What sealing reads of these wears."""
+    found = stored_bytes(WearSummary, "payload", wear_ids)
+    return {wear_id: summaries.sealable(payload) for wear_id, payload in found}

@@ -18,6 +18,7 @@ from pooling.summary import (
     finish,
     from_bytes,
     merge,
+    sealable,
     summarise,
     summarise_record,
     to_bytes,
@@ -240,16 +241,28 @@ def test_a_summary_has_a_fixed_size():
     assert sizes[1] < sizes[0] + 100
 
 
-@given(st.binary(max_size=100))
-def test_junk_is_no_summary(junk):
+@given(st.integers(0, 10**6), st.integers(0, 40))
+def test_sealing_reads_what_the_whole_summary_says(seed, n):
+    summary = _summary(_random_rows(np.random.default_rng(seed), n))
+    read = sealable(to_bytes(summary))
+    assert read.strata == {"all": summary.strata["all"]}
+    others = ("version", "zones", "crossed", "worn_min", "end_reason", "skin_grade", "ratings")
+    assert [getattr(read, name) for name in others] == [getattr(summary, name) for name in others]
+    assert {*others, "strata"} == set(type(read).__struct_fields__)
+
+
+@pytest.mark.parametrize("read", [from_bytes, sealable])
+@given(junk=st.binary(max_size=100))
+def test_junk_is_no_summary(read, junk):
     with pytest.raises(InvalidInput):
-        from_bytes(junk)
+        read(junk)
 
 
 def test_another_version_is_refused():
     content = msgspec.to_builtins(_summary([]))
-    with pytest.raises(InvalidInput):
-        from_bytes(msgspec.msgpack.encode(content | {"version": 2}))
+    for read in (from_bytes, sealable):
+        with pytest.raises(InvalidInput):
+            read(msgspec.msgpack.encode(content | {"version": 2}))
     with pytest.raises(InvalidInput, match="strata"):
         from_bytes(msgspec.msgpack.encode(content | {"strata": {}}))
     assert tuple(content["strata"]) == STRATA
