@@ -1,6 +1,7 @@
 """How far sensor readings lie from the fingersticks beside them: the field's usual measures, each by its usual name."""
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -86,11 +87,22 @@ def within_rule(
     >>> within_rule([181, 181, 99], [208.15, 208.2, 114], 15).tolist()
     [True, False, True]
     """
+    (within,) = within_rules(reference_mg_dl, sensor_mg_dl, (band,), switch_mg_dl=switch_mg_dl)
+    return within
+
+
+def within_rules(
+    reference_mg_dl: ArrayLike, sensor_mg_dl: ArrayLike, bands: Iterable[float], *, switch_mg_dl: float = SWITCH_MG_DL
+) -> list[NDArray[np.bool_]]:
+    """As `within_rule`, for several bands."""
     reference, sensor = checked_pairs(reference_mg_dl, sensor_mg_dl)
-    if not band > 0:
-        raise InvalidInput("the band must be above zero")
-    allowed = np.where(reference < switch_mg_dl, band, band / 100 * reference)
-    return np.abs(sensor - reference) <= allowed + TOLERANCE
+    apart, in_mg_dl = np.abs(sensor - reference), reference < switch_mg_dl
+    within = []
+    for band in bands:
+        if not band > 0:
+            raise InvalidInput("the band must be above zero")
+        within.append(apart <= np.where(in_mg_dl, band, band / 100 * reference) + TOLERANCE)
+    return within
 
 
 def agreement(reference_mg_dl: ArrayLike, sensor_mg_dl: ArrayLike) -> Agreement:

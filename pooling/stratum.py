@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pooling.accuracy import Floats, within_rule
+from pooling.accuracy import Floats, within_rules
 from pooling.quiet import Quiet
 
 Masks = NDArray[np.bool_]
@@ -27,13 +27,9 @@ class PairErrors:
 
 def errors_of(reference: Floats, sensor: Floats) -> PairErrors:
     """Log ratios and the rest of pairs in mg/dL in which the sensor showed a number."""
+    within_15, within_20 = within_rules(reference, sensor, (15, 20))
     ratio = sensor / reference
-    return PairErrors(
-        y=np.log(ratio),
-        d=np.abs(ratio - 1),
-        within_15=within_rule(reference, sensor, 15),
-        within_20=within_rule(reference, sensor, 20),
-    )
+    return PairErrors(y=np.log(ratio), d=np.abs(ratio - 1), within_15=within_15, within_20=within_20)
 
 
 class Ends(Quiet, frozen=True, gc=False):
