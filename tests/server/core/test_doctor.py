@@ -30,6 +30,17 @@ def test_a_full_disk_is_told(monkeypatch):
     assert "Make room" in next(doctor.room())
 
 
+def test_a_data_folder_that_holds_locks_alone_may_be_small(monkeypatch, settings, tmp_path):
+    settings.DATA_DIR, settings.ERASURE_JOURNAL = tmp_path / "locks", tmp_path / "journal" / "erasures.journal"
+    settings.DATA_DIR.mkdir()
+    monkeypatch.setattr(doctor, "LEAST_ROOM_BYTES", 2**80)
+    monkeypatch.setattr(doctor.connection, "vendor", "postgresql")
+    settings.EMBEDDED_BROKER = False
+    assert list(doctor.room()) == []
+    settings.EMBEDDED_BROKER = True
+    assert len(list(doctor.room())) == 1
+
+
 def test_a_broker_that_is_away_and_a_sweep_that_is_not_heard_are_told(monkeypatch):
     def unknown():
         raise beat.Unknown
