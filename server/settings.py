@@ -277,6 +277,8 @@ LOGGING = {
         "django": {"handlers": [], "level": "WARNING", "propagate": True},
         "django.request": {"level": "ERROR"},
         "django.server": {"handlers": [], "level": "ERROR", "propagate": True},
+        # Whoever tries every address of the internet asks under names that are not ours; /metrics counts the answers.
+        "django.security.DisallowedHost": {"level": "CRITICAL"},
         "server": {"level": "INFO"},
     },
 }

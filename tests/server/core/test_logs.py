@@ -54,3 +54,8 @@ def test_of_what_libraries_say_only_their_own_words_are_kept(formatter, name, me
 def test_nobody_can_begin_a_line_of_their_own(formatter):
     record = logging.getLogger("server.test").makeRecord("server.test", logging.ERROR, "", 1, "%s", ("a\nb",), None)
     assert "\n" not in formatter.format(record)
+
+
+def test_a_request_under_a_foreign_name_is_refused_without_a_line(client, caplog):
+    assert client.get("/health/live", headers={"host": "quiet-otter.example"}).status_code == 400
+    assert not caplog.records
