@@ -58,12 +58,7 @@ class Stratum(Quiet, frozen=True, gc=False):
     ends: Ends | None = None
 
 
-def strata_of(reference: Floats, sensor: Floats, member: Masks, *, keep_ends: bool) -> list[Stratum]:
-    """As `strata_from`, of readings in mg/dL in order of time, every one of the sensor's a number."""
-    return strata_from(errors_of(reference, sensor), member, keep_ends=keep_ends)
-
-
-def strata_from(errors: PairErrors, member: Masks, *, keep_ends: bool) -> list[Stratum]:
+def strata_of(errors: PairErrors, member: Masks, *, keep_ends: bool) -> list[Stratum]:
     """Every stratum at once, so that the cost hardly grows with their number.
 
     Parameters

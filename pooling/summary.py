@@ -14,7 +14,7 @@ from pooling.errorgrids import consensus_counts
 from pooling.errors import InvalidInput
 from pooling.quiet import Quiet
 from pooling.record import WearRecord
-from pooling.stratum import Masks, Stratum, errors_of, joined, strata_from
+from pooling.stratum import Masks, Stratum, errors_of, joined, strata_of
 from pooling.units import HIGH_ABOVE, LOW_BELOW
 from pooling.vocabulary import MARKS, PROMPTS
 
@@ -137,7 +137,7 @@ def summarise(
     errors = errors_of(numbered.reference_mg_dl, numbered.sensor_mg_dl)
     shown_low = _shown_low(columns)
     both_low, missed_low, false_low, neither = _low_counts(member[STRATA.index("reference_low")], shown_low)
-    strata = strata_from(
+    strata = strata_of(
         errors, member if numbered is columns else membership(numbered), keep_ends=part_from_min is not None
     )
     return WearSummary(

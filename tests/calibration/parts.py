@@ -12,6 +12,7 @@ from pooling.ledger import plan_parts
 from pooling.outcomes import Survival
 from pooling.parts import DAYS_ALIKE, Parts, estimate
 from pooling.sealing import SEAL_VERSION_1, Cell, Member, SealedRecords, seal_slot
+from pooling.stratum import errors_of
 from tests.calibration.pools import TAIL, TAIL_SD, Floats, Stratum, place_name
 from tests.calibration.score import Score
 
@@ -104,7 +105,7 @@ def member(name: str, law: Law, cell: int, person: Person, rng: np.random.Genera
     reference, sensor, cells = readings(law, cell, person, rng)
     n = len(reference)
     log_ratios = np.log(sensor / reference)
-    table = crossed(reference, sensor, numbered=np.ones(n, dtype=bool), cell=cells, shown_low=sensor < LOW)
+    table = crossed(errors_of(reference, sensor), numbered=np.ones(n, dtype=bool), cell=cells, shown_low=sensor < LOW)
     plain = Stratum.of(log_ratios)
     k15, k20 = (sum(getattr(own, f"k{band}") for own in table.values()) for band in (15, 20))
     stratum = Stratum(plain.n_pairs, plain.m, plain.s, plain.m4, plain.a1, plain.a2, k15, k20)

@@ -3,14 +3,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pooling.stratum import Stratum, joined, strata_of
+from pooling.stratum import Stratum, errors_of, joined, strata_of
 
 FIGURES = ("n_pairs", "m", "s", "m3", "m4", "a1", "a2", "k15", "k20", "g", "ga")
 
 
 def _one(reference, sensor, *, keep_ends=False):
     member = np.ones((1, len(reference)), dtype=bool)
-    return strata_of(np.array(reference, float), np.array(sensor, float), member, keep_ends=keep_ends)[0]
+    return strata_of(errors_of(np.array(reference, float), np.array(sensor, float)), member, keep_ends=keep_ends)[0]
 
 
 def test_figures_of_three_pairs_worked_by_hand():
@@ -41,7 +41,7 @@ def test_a_stratum_sees_its_own_neighbours_only():
     reference = rng.uniform(60, 250, 30)
     sensor = reference * rng.lognormal(0, 0.1, 30)
     member = rng.random((4, 30)) < [[0.9], [0.5], [0.1], [0.0]]
-    for row, found in zip(member, strata_of(reference, sensor, member, keep_ends=True), strict=True):
+    for row, found in zip(member, strata_of(errors_of(reference, sensor), member, keep_ends=True), strict=True):
         alone = _one(reference[row], sensor[row], keep_ends=True)
         for name in FIGURES:
             assert getattr(found, name) == pytest.approx(getattr(alone, name), rel=1e-12, abs=1e-15)
