@@ -6,7 +6,7 @@ from pooling import caution, protection
 from pooling.edition.document import FORMAT, json_number
 from pooling.edition.inputs import CellFit, EditionContext, PooledFit
 from pooling.edition.outcomes import far_by_cell, on_rated_by_cell, rating_rows, skin_rows, survival_rows
-from pooling.edition.parts import Says, low_rows, part_rows, saying_rows
+from pooling.edition.parts import Says, lot_rows, low_rows, part_rows, saying_rows
 from pooling.edition.rows import Row, Shows, contrast_rows, model_row, site_row
 from pooling.errors import InvalidInput
 from pooling.outcomes import Outcomes
@@ -117,6 +117,7 @@ def _part_tables(parts: Parts, sites: Sequence[CellFit], context: EditionContext
         "ranges": ranges,
         "prompts": part_rows(parts.prompts, "prompt", context),
         "lows": low_rows(parts, context),
+        "lots": lot_rows(parts.lots, context),
         "when_the_sensor_says": saying_rows(sites, ranges, context),
     }
 

@@ -22,6 +22,7 @@ TABLES = (
     "ranges",
     "prompts",
     "lows",
+    "lots",
     "when_the_sensor_says",
     "survival",
     "skin",

@@ -75,6 +75,13 @@ _ESTIMANDS: Mapping[str, Mapping[str, str]] = {
         "left_out": "counts that do not stand out of masking noise; intervals wider than 60 points",
         "read": "a share missed says nothing of alarms, and false lows depend on how often people are low",
     },
+    "lots": {
+        "quantity": "expected MARD of wears whose site was drawn by lot less that of wears whose site was chosen",
+        "whom": "those who were sent to a site against those who chose it; mostly different people",
+        "of_what": "new wears at one site with one sensor model, within one cut-off",
+        "left_out": "blocks without k people by lot and k who chose; intervals wider than 10 points",
+        "read": "above 0 where people choose sites that serve them; it enters no other figure",
+    },
     "when_the_sensor_says": {
         "quantity": "the range of 80 of 100 fingersticks at a displayed value",
         "whom": "a new wearer of the place, with the fingersticks of all sites together",

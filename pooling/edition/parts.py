@@ -8,13 +8,15 @@ from pooling import protection
 from pooling.edition.inputs import CellFit, EditionContext
 from pooling.edition.rows import Row, place_label, whereabouts
 from pooling.errors import InvalidInput
-from pooling.parts import SHOWN_MG_DL, PartRow, Parts, References, fingerstick_range
+from pooling.parts import SHOWN_MG_DL, LotRow, PartRow, Parts, References, fingerstick_range
 from pooling.protection import FULL_ROW_PEOPLE, Estimate, Published, Scale, Withheld, band_people
 from pooling.vocabulary import REGIONS, SITES
 
 ALL_SITES = "all sites together"
 WIDEST_PCT = 60
 """A share whose interval is wider than this says nothing and is not told."""
+WIDEST_POINTS = 10.0
+"""And so is a difference in MARD, but for places whose MARD is more than that."""
 LOW_RANGE, HIGH_RANGE = "reference_low", "reference_high"
 Told = Published | None
 
@@ -46,6 +48,28 @@ def low_rows(parts: Parts, context: EditionContext) -> list[Row]:
         if missed or false:
             found.append(_head(low.place, low.n_people) | {"lows_missed_pct": missed, "false_lows_pct": false})
     return _in_order(found)
+
+
+def lot_rows(rows: Iterable[LotRow], context: EditionContext) -> list[Row]:
+    """Wears by lot less chosen ones, for 30 people and more; left out where it could be anything."""
+    return _in_order(
+        [
+            _head(row.place, row.n_people)
+            | {
+                "lot_less_chosen_points": _told(
+                    protection.publish_estimate(
+                        row.lot_less_chosen_points,
+                        n_people=row.n_people,
+                        k=context.k,
+                        scale=protection.DIFFERENCE_POINTS,
+                    )
+                )
+            }
+            for row in rows
+            if _may_stand(row.place, row.n_people, None)
+            and row.lot_less_chosen_points.upper - row.lot_less_chosen_points.lower <= WIDEST_POINTS
+        ]
+    )
 
 
 def saying_rows(sites: Iterable[CellFit], ranges: Iterable[Row], context: EditionContext) -> list[Row]:
@@ -118,7 +142,7 @@ def _may_stand(place: str | None, n_people: int, row: PartRow | None) -> bool:
         return False
     if row is None:
         return True
-    widest = max(10.0, 0.0 if row.mard_pct is None else row.mard_pct.median)
+    widest = max(WIDEST_POINTS, 0.0 if row.mard_pct is None else row.mard_pct.median)
     return row.against_all_points.upper - row.against_all_points.lower <= widest
 
 

@@ -122,6 +122,7 @@ _COLUMNS = {
         "caution",
     ),
     "lows": (*_ABOUT, *_WHERE, *_PEOPLE, *_share_columns(*_LOW_FIGURES), "caution"),
+    "lots": (*_ABOUT, *_WHERE, *_PEOPLE, *_figure_columns("lot_less_chosen_points"), "caution"),
     "when_the_sensor_says": (
         *_ABOUT,
         *_WHERE,

@@ -1,5 +1,6 @@
 """Who may be added up together: plans only. Identifiers go in, groups of identifiers come out."""
 
+from pooling.ledger.lots import Picked, plan_lots
 from pooling.ledger.parts import Crossing, PlannedParts, bundles_to_try, plan_parts
 from pooling.ledger.plan import (
     ANY_MODEL,
@@ -33,6 +34,7 @@ __all__ = [
     "CellKey",
     "Crossing",
     "Level",
+    "Picked",
     "Plan",
     "PlannedBlock",
     "PlannedParts",
@@ -41,6 +43,7 @@ __all__ = [
     "bundles_to_try",
     "end_bucket",
     "plan",
+    "plan_lots",
     "plan_parts",
     "plan_ties",
     "uncovered",

@@ -14,6 +14,7 @@ from pooling.outcomes import Survival
 from pooling.parts.contrasts import Measured, Scatter, against_whole, between, mean_of, share_of_first
 from pooling.parts.days import days_by_phase
 from pooling.parts.exchange import exchangeable
+from pooling.parts.lots import LotRow, lot_rows
 from pooling.parts.sums import CHANNELS, Floats, PartSums, distinct_people, place_sums
 from pooling.sealing import SealedRecords
 
@@ -64,6 +65,7 @@ class Parts:
     ranges: tuple[PartRow, ...] = ()
     prompts: tuple[PartRow, ...] = ()
     lows: tuple[LowRow, ...] = ()
+    lots: tuple[LotRow, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -136,6 +138,7 @@ def estimate(
         ranges=tuple(_rows(pool, found["range"], PARTITIONS["range"])),
         prompts=tuple(_rows(pool, found["prompt"], SHOWN_PROMPTS)),
         lows=tuple(_lows(pool, found["range"]["shown_low"])),
+        lots=lot_rows(merged, fit, rules, rng, pool.counts),
     )
 
 

@@ -140,7 +140,9 @@ class _Blocks:
 
     @classmethod
     def of(cls, records: SealedRecords) -> "_Blocks":
-        own = frozenset(_at(record, record.scope, record.place) for record in records.parts if record.place)
+        own = frozenset(
+            _at(record, record.scope, record.place) for record in records.parts if record.place and not record.model
+        )
         return cls(tuple(block for block in records.blocks if block.family == "accuracy"), own)
 
     def masked(self, record: SealedParts, partition: str, channel: str, version: SealVersion) -> float | None:

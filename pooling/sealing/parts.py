@@ -1,7 +1,7 @@
 """Parts of blocks as sums: by phase of the wear, by reference range, by why the finger was pricked."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from math import fsum
 from operator import attrgetter
 from types import MappingProxyType
@@ -13,8 +13,8 @@ from pooling.crossing import CROSSED, PARTITIONS, Crossed
 from pooling.errors import InvalidInput, TooFewPeople
 from pooling.sealing.grid import Floats, Ints, exact_sums, grid_sums
 from pooling.sealing.masking import Masks
-from pooling.sealing.record import Cell, Record, read_common
-from pooling.sealing.unit import Member, Units
+from pooling.sealing.record import Cell, Record, read_cell, read_common
+from pooling.sealing.unit import Bools, Member, Units
 from pooling.sealing.version import CHANNELS, MASK_SDS, SealVersion
 
 PART_SUMS = (
@@ -39,28 +39,32 @@ class SealedParts(Record):
     """Sums over the parts of whole blocks of one cut-off.
 
     sums are by ``partition.part.channel`` and hold PART_SUMS. place is empty where blocks of several places are added
-    up. How many people have pairs in a part, or pairs that count there, is told nowhere.
+    up, and model in all but the sums by lot (`pooling.sealing.lots`). How many people have pairs in a part, or pairs
+    that count there, is told nowhere.
     """
 
     scope: str = field(kw_only=True)
     place: str = field(kw_only=True)
+    model: str = field(default="", kw_only=True)
 
     @property
     def key(self) -> tuple[Any, ...]:
-        """Scope, place, end, version and which parts there are."""
-        return (self.family, self.scope, self.place, self.end_bucket, self.seal_version, tuple(self.sums))
+        """Where it counts, end, version and which parts there are."""
+        where = (self.family, self.scope, self.place, self.model)
+        return (*where, self.end_bucket, self.seal_version, tuple(self.sums))
 
     def __add__(self, other: "SealedParts") -> "SealedParts":
-        return SealedParts(self.end_bucket, self.seal_version, **self._plus(other), scope=self.scope, place=self.place)
+        return replace(self, **self._plus(other))
 
     def to_payload(self) -> dict[str, Any]:
         """Plain mapping of strings and integers."""
-        return self._common("parts") | {"scope": self.scope, "place": self.place, "sensor_model": None}
+        return self._common("parts") | {"scope": self.scope, "place": self.place, "sensor_model": self.model or None}
 
     @classmethod
     def from_payload(cls, payload: Mapping[str, Any]) -> "SealedParts":
         """Inverse of to_payload."""
-        return cls(**read_common(payload), scope=payload["scope"], place=payload["place"])
+        cell = read_cell(payload)
+        return cls(**read_common(payload), scope=cell.scope, place=cell.place, model=cell.model)
 
 
 def seal_parts(
@@ -106,7 +110,7 @@ def seal_parts(
     accounts = {account for _, inside in blocks for account in units.accounts[inside]}
     if len(accounts) < k:
         raise TooFewPeople(f"parts need {k} accounts and have {len(accounts)}")
-    wears = _Wears.of([inside for _, inside in blocks], units, members)
+    wears = Wears.of([inside for _, inside in blocks], units, members)
     bundle = tuple(part for cell, _ in blocks for part in (cell.scope, cell.place, cell.model))
     of_blocks = _masks_of_blocks(blocks, units, bundle, version, masks)
     names = tuple(PARTITIONS)
@@ -146,7 +150,7 @@ _read = attrgetter(*_NUMBERS)
 
 
 @dataclass(frozen=True, slots=True, repr=False)
-class _Wears:
+class Wears:
     """The wears of a bundle, those of one wearer side by side."""
 
     first_of_person: Ints
@@ -155,9 +159,10 @@ class _Wears:
     """Of one pair, by channel of CHANNELS and wear."""
     crossed: Floats
     """By number of _NUMBERS, cell of CROSSED, and wear."""
+    by_lot: Bools
 
     @classmethod
-    def of(cls, blocks: Sequence[slice], units: Units, members: Sequence[Member]) -> "_Wears":
+    def of(cls, blocks: Sequence[slice], units: Units, members: Sequence[Member]) -> "Wears":
         """Lay out the wears of blocks.
 
         Raises
@@ -176,7 +181,12 @@ class _Wears:
         if (found[0].sum(axis=0) != n_pairs).any():
             raise InvalidInput("a wear whose crossed table does not hold all its pairs cannot be summed by parts")
         weight = values.q1[:, np.repeat(chosen, n_wears)] * values.shares[:, wears] / n_pairs
-        return cls((np.cumsum(n_wears) - n_wears)[new], n_pairs, weight, found)
+        by_lot = np.array([members[index].by_lot for index in units.order[wears].tolist()])
+        return cls((np.cumsum(n_wears) - n_wears)[new], n_pairs, weight, found, by_lot)
+
+    def whole(self) -> dict[str, Floats]:
+        """What each wear has in all parts."""
+        return dict(zip(_NUMBERS, self.crossed.sum(axis=1), strict=True))
 
     def inside(self, part: str) -> dict[str, Floats]:
         """What each wear has in a part: the numbers of its crossed cells there, added up."""
@@ -208,7 +218,7 @@ _Exact = tuple[int, int, float, float]
 """Sum, weight, and of the wearer with the most: weight in the part and weight in all."""
 
 
-def _part_sums(wears: _Wears, inside: Mapping[str, Floats], version: SealVersion) -> dict[str, _Exact]:
+def _part_sums(wears: Wears, inside: Mapping[str, Floats], version: SealVersion) -> dict[str, _Exact]:
     """The channels of one part, without noise."""
     rows = []
     for channel in _VALUE:

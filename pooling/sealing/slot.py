@@ -1,6 +1,6 @@
 """One calendar slot's planned blocks become sealed records, in one pass, before any figure is computed."""
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,6 +11,7 @@ from pooling.ledger.parts import PlannedParts
 from pooling.ledger.ties import PlannedTie
 from pooling.sealing.bundles import seal_bundles
 from pooling.sealing.grid import grid_sums, squares
+from pooling.sealing.lots import seal_lot
 from pooling.sealing.masking import Masks
 from pooling.sealing.parts import SealedParts, seal_parts
 from pooling.sealing.places import Place, places_of, seal_overlaps
@@ -49,6 +50,7 @@ def seal_slot(
     *,
     ties: Sequence[PlannedTie] = (),
     parts: Sequence[PlannedParts] = (),
+    lots: Iterable[Any] = (),
     open_places: Iterable[Place],
     end_bucket: int,
     version: SealVersion,
@@ -69,6 +71,8 @@ def seal_slot(
         Between cells of these blocks.
     parts : sequence of PlannedParts
         Bundles of these blocks, each of one scope.
+    lots : iterable of cells
+        Those of these blocks whose wears by lot are summed apart from chosen ones, as `pooling.ledger.plan_lots` says.
     open_places : iterable of Place
         Places of the same wearers in blocks of the family that have not ended; others are ignored.
     end_bucket : int
@@ -108,6 +112,7 @@ def seal_slot(
     shared = {"end_bucket": end_bucket, "version": version, "masks": masks}
     bundles = seal_bundles(cells, units, k=k_of, **shared)
     bundled = [_seal_parts(planned, blocks, units, k_of, end_bucket, version, masks) for planned in parts]
+    bundled += _seal_lots({Cell.of(cell) for cell in lots}, blocks, units, k_of, **shared)
     return SlotSeal(
         blocks=_seal_blocks(cells, units, **shared),
         overlaps=seal_overlaps(cells, units, open_places, end_bucket=end_bucket, version=version),
@@ -161,6 +166,20 @@ def _seal_parts(
         k=k_of(scope),
     )
     return record, tuple(sorted({person for _, inside in chosen for person in units.people[inside]}))
+
+
+def _seal_lots(
+    lots: Collection[Cell],
+    blocks: Sequence[tuple[Any, Sequence[Member]]],
+    units: Units,
+    k_of: Callable[[str], int],
+    **shared: Any,
+) -> Iterator[tuple[SealedParts, tuple[str, ...]]]:
+    """One block each, and the wearers in it."""
+    members = [member for _, own in blocks for member in own]
+    for (key, _), inside in zip(blocks, units.ranges(), strict=True):
+        if (cell := Cell.of(key)) in lots:
+            yield seal_lot(cell, inside, units, members, k=k_of(cell.scope), **shared), units.people[inside]
 
 
 def _seal_blocks(

@@ -24,6 +24,8 @@ class Member:
     account: str
     summary: SummaryLike
     rated_life_days: int = 14
+    by_lot: bool = False
+    """Whether its site was drawn by lot before the start, and not chosen."""
 
 
 @dataclass(frozen=True, slots=True, repr=False)

@@ -30,7 +30,7 @@ from server.core.selectors import sensor_models
 from server.editions import closing
 from server.editions.calendar import cut_off_of, editions_passed, takes_part
 from server.editions.models import Place, RecordKind, SealedRecord, Slot, TieSeat
-from server.editions.parts import parts_to_seal
+from server.editions.parts import lots_to_seal, parts_to_seal
 from server.editions.spent import spend, unspent
 from server.groups.selectors import k_by_scope
 from server.wears.copies import bands_for
@@ -159,6 +159,7 @@ def _admit(slot: int, family: Family, known: Known, slot_key: bytes) -> list[byt
         _waiting(slot, entrants, open_places), slot_key=slot_key, k_of=k_of, cap=CAPS.get(family, ledger.OPEN_WEARS_CAP)
     )
     by_wear = {str(entrant.wear.wear_id): entrant for entrant in entrants}
+    accuracy = family is Family.ACCURACY
     lives = {model.slug: int(model.rated_life_days) for model in sensor_models()}
     blocks = [[by_wear[wear] for wear in block.wears] for block in plan.blocks]
     sealed = sealing.seal_slot(
@@ -167,7 +168,8 @@ def _admit(slot: int, family: Family, known: Known, slot_key: bytes) -> list[byt
             for block, inside in zip(plan.blocks, blocks, strict=True)
         ],
         ties=plan.ties,
-        parts=parts_to_seal(plan, blocks, k_of) if family is Family.ACCURACY else (),
+        parts=parts_to_seal(plan, blocks, k_of) if accuracy else (),
+        lots=lots_to_seal(plan, blocks, k_of) if accuracy else (),
         open_places=[place.sealed for place in open_places],
         end_bucket=end_bucket,
         version=SEAL_VERSION,
@@ -240,6 +242,7 @@ def _member(entrant: Entrant, lives: Mapping[str, int]) -> sealing.Member:
         account=entrant.person.account,
         summary=entrant.summary,
         rated_life_days=lives[entrant.wear.sensor_model],
+        by_lot=entrant.wear.by_lot,
     )
 
 

@@ -4,12 +4,13 @@ What parts rest on (who has pairs in which phase, range and prompt) is forgotten
 them here, once, with the blocks and ties that hold the same pairs; parts that it does not pass are not sealed.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import Protocol
 
 from pooling import audit, ledger
 from pooling.crossing import CROSSED
 from pooling.summary import Sealable
+from pooling.vocabulary import SITES
 
 Crossings = list[ledger.Crossing]
 
@@ -21,7 +22,14 @@ class PersonLike(Protocol):
     def wearer(self) -> str: ...
 
 
+class WearLike(Protocol):
+    @property
+    def by_lot(self) -> bool: ...
+
+
 class EntrantLike(Protocol):
+    @property
+    def wear(self) -> WearLike: ...
     @property
     def person(self) -> PersonLike: ...
     @property
@@ -44,6 +52,44 @@ def parts_to_seal(
     return [parts for parts in planned if _passes(parts, plan.ties, inside, k_of[parts.cells[0].scope])]
 
 
+def lots_to_seal(
+    plan: ledger.Plan, blocks: Sequence[Sequence[EntrantLike]], k_of: Mapping[str, int]
+) -> list[ledger.CellKey]:
+    """Cells whose wears by lot may be summed apart from chosen ones.
+
+    Only those of one site and one sensor model: elsewhere the two sides would differ by where and what was worn.
+    """
+    inside = {block.cell: found for block, found in zip(plan.blocks, blocks, strict=True)}
+    found: list[ledger.CellKey] = []
+    for scope in sorted({cell.scope for cell in inside}):
+        planned = _planned_lots(_comparable(inside, scope), plan.ties, inside, k_of[scope])
+        if planned and _passes_by_lot(planned, plan.ties, inside, k_of[scope]):
+            found += planned
+    return found
+
+
+def _comparable(cells: Iterable[ledger.CellKey], scope: str) -> list[ledger.CellKey]:
+    return sorted(cell for cell in cells if cell.scope == scope and cell.place in SITES and cell.sensor_model)
+
+
+def _planned_lots(
+    cells: Iterable[ledger.CellKey], ties: Iterable[ledger.PlannedTie], inside: Inside, k: int
+) -> tuple[ledger.CellKey, ...]:
+    wears = {cell: [(one.person.account, one.person.wearer, one.wear.by_lot) for one in inside[cell]] for cell in cells}
+    return ledger.plan_lots(wears, k, linkers={linker for tie in ties for linker in tie.linkers})
+
+
+def _passes_by_lot(
+    planned: Sequence[ledger.CellKey], ties: Sequence[ledger.PlannedTie], inside: Inside, k: int
+) -> bool:
+    """Whether the auditor passes both sides of all cells, with what is tied to them; a wear is one atom."""
+    tied = [tie for tie in ties if not set(planned).isdisjoint(tie.cells)]
+    cells = tuple(sorted(set(planned).union(*(tie.cells for tie in tied))))
+    atoms = _Atoms(ledger.PlannedParts(cells, ()), inside, lambda one: [("lot" if one.wear.by_lot else "chosen",)])
+    rows = [*atoms.blocks(), *(row for cell in planned for row in atoms.split(cell)), *atoms.ties(tied)]
+    return audit.audit(rows, atoms.account_of, k=k).passed
+
+
 def _planned(cells: Sequence[ledger.CellKey], inside: Inside, k: int) -> tuple[ledger.PlannedParts, ...]:
     wears = {cell: [(one.person.account, _crossings(one.summary)) for one in inside[cell]] for cell in cells}
     return ledger.plan_parts(wears, k, together=ledger.bundles_to_try(cells))
@@ -51,6 +97,10 @@ def _planned(cells: Sequence[ledger.CellKey], inside: Inside, k: int) -> tuple[l
 
 def _crossings(summary: Sealable) -> Crossings:
     return [CROSSED[index] for index, own in summary.crossed.items() if own.n_pairs]
+
+
+def _crossings_of(one: EntrantLike) -> Crossings:
+    return _crossings(one.summary)
 
 
 def _passes(parts: ledger.PlannedParts, ties: Sequence[ledger.PlannedTie], inside: Inside, k: int) -> bool:
@@ -62,13 +112,18 @@ def _passes(parts: ledger.PlannedParts, ties: Sequence[ledger.PlannedTie], insid
 class _Atoms:
     """The pairs of a bundle's wears: one atom for each wear and crossing, all with weight 1."""
 
-    def __init__(self, parts: ledger.PlannedParts, inside: Inside) -> None:
+    def __init__(
+        self,
+        parts: ledger.PlannedParts,
+        inside: Inside,
+        crossings_of: Callable[[EntrantLike], Crossings] = _crossings_of,
+    ) -> None:
         self.account_of: dict[str, str] = {}
         self.at: dict[ledger.CellKey, list[tuple[str, str, ledger.Crossing]]] = {}
         for cell in parts.cells:
             own = self.at.setdefault(cell, [])
             for index, one in enumerate(inside[cell]):
-                for crossing in _crossings(one.summary):
+                for crossing in crossings_of(one):
                     atom = f"{cell.text}/{index}/{'/'.join(crossing)}"
                     self.account_of[atom] = one.person.account
                     own.append((atom, one.person.wearer, crossing))
@@ -83,6 +138,11 @@ class _Atoms:
             for part in sorted({crossing[place] for _, _, crossing in everything}):
                 atoms = tuple(atom for atom, _, crossing in everything if crossing[place] == part)
                 yield audit.AuditRow("parts", "part", atoms)
+
+    def split(self, cell: ledger.CellKey) -> Iterator[audit.AuditRow]:
+        """The sides of one cell, where crossings have one place."""
+        for side in sorted({crossing for _, _, crossing in self.at[cell]}):
+            yield audit.AuditRow(cell.text, "part", tuple(atom for atom, _, own in self.at[cell] if own == side))
 
     def ties(self, ties: Sequence[ledger.PlannedTie]) -> Iterator[audit.AuditRow]:
         """A tie counts as far as it lies in the bundle; cells outside of it hold other pairs and hide no one here."""

@@ -25,7 +25,7 @@ from server.groups.models import EVERYONE, Group
 from server.groups.selectors import months_between_editions, rules_of_versions
 from server.wears.copies import copies_told
 from server.wears.models import Awaited, Wear, WearPairs, WearSummary
-from server.wears.plans import told_again
+from server.wears.plans import RANDOMISED, told_again
 
 NO_SUCH_WEAR: Final = "There is no such wear among yours."
 NOT_IN_QUEUE: Final = "There is no such wear in this group's queue."
@@ -116,6 +116,7 @@ class WaitingWear:
     feeds_everyone: bool
     site: str
     sensor_model: str
+    by_lot: bool
     waiting_since_slot: int
     meets_rules: bool
     months_between_editions: int
@@ -161,6 +162,7 @@ def waiting_wears(family: str = Family.ACCURACY) -> tuple[WaitingWear, ...]:
             feeds_everyone=group.feeds_everyone,
             site=header["site"],
             sensor_model=header["sensor_model"],
+            by_lot=header["assignment"] == RANDOMISED,
             waiting_since_slot=row["since_slot"],
             meets_rules=enough,
             months_between_editions=months[group.id],

@@ -98,6 +98,7 @@ def _edition_page(request: HttpRequest, view: EditionView) -> HttpResponse:
         "parts": within.part_tables(document, unit, site=None),
         "sensor_says": within.says_lines(document, unit),
         "lows": within.low_lines(document),
+        "lots": within.lot_lines(document),
         "others": tables.other_tables(document, unit),
         "alts": {chart: said(rendering.chart_words(view, chart)) for chart in rendering.CHARTS},
         "tables": [(name, tables.title_of(name)) for name in rendering.TABLES if document["tables"].get(name)],

@@ -20,7 +20,18 @@ Row = Mapping[str, Any]
 
 # Tables with sections of their own on the pages.
 WITH_SECTIONS: Final = frozenset(
-    ("sites", "sites_by_model", "contrasts", "survival", "skin", "ratings", *COLUMNS, "lows", "when_the_sensor_says")
+    (
+        "sites",
+        "sites_by_model",
+        "contrasts",
+        "survival",
+        "skin",
+        "ratings",
+        *COLUMNS,
+        "lows",
+        "lots",
+        "when_the_sensor_says",
+    )
 )
 _WHERE: Final = frozenset(("site", "region", "label", "people", "withheld"))
 _TITLES: Final = {
@@ -29,6 +40,7 @@ _TITLES: Final = {
     "prompts": gettext_lazy("Why the finger was pricked"),
     "when_the_sensor_says": gettext_lazy("When the sensor says"),
     "lows": gettext_lazy("Lows missed and false lows"),
+    "lots": gettext_lazy("Sites by lot against chosen sites"),
 }
 _COLUMNS: Final = {
     "label": gettext_lazy("Site"),

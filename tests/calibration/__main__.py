@@ -10,7 +10,8 @@ Pools of 30 to 60 people at 6 to 8 sites (4 to 6 with ``--outcome survival``, ``
 version 1 and fitted; ``--outcome own`` asks what new people can expect of their next wear, given none, one and three of
 their own, and wants pools of 100 people or more (``--people 120 200``); ``--new-model`` gives them a sensor model that
 the pool does not know, ``--new-site`` a site that it does not hold, and ``--sites`` says how many it holds.
-``--outcome parts`` splits three cut-offs of 4 to 6 sites by phase, range and prompt; it leaves out choosing. No time
+``--outcome parts`` splits three cut-offs of 4 to 6 sites by phase, range and prompt; it leaves out choosing.
+``--outcome lots`` sets wears by lot against chosen ones, over three cut-offs of 4 sites (``--people 120 250``). No time
 enters; the same arguments give the same figures.
 """
 
@@ -24,7 +25,7 @@ import numpy as np
 
 from pooling.hierarchy import FitRules, fit
 from pooling.sealing import SEAL_VERSION_1, seal_slot
-from tests.calibration import own, parts, running, wearing
+from tests.calibration import lots, own, parts, running, wearing
 from tests.calibration.pools import Pool, place_name, simulate, ties_between
 from tests.calibration.scenarios import SCENARIOS
 from tests.calibration.score import Score
@@ -110,7 +111,9 @@ def scenarios(arguments: argparse.Namespace) -> None:
 def main() -> None:
     """Read the arguments, run, print."""
     parser = argparse.ArgumentParser(prog="python -m tests.calibration", description=__doc__)
-    parser.add_argument("--outcome", choices=("accuracy", "own", "parts", *wearing.CHANNELS), default="accuracy")
+    parser.add_argument(
+        "--outcome", choices=("accuracy", "own", "parts", "lots", *wearing.CHANNELS), default="accuracy"
+    )
     parser.add_argument("--pools", type=int, default=100)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--people", type=int, nargs=2, default=(30, 60), metavar=("FEWEST", "MOST"))
@@ -144,6 +147,8 @@ def main() -> None:
         )
     elif arguments.outcome == "parts":
         scores = parts.run(*common[:3], rules)
+    elif arguments.outcome == "lots":
+        scores = lots.run(*common, rules)
     else:
         scores = wearing.run(arguments.outcome, *common, tied=tied, rules=rules)
     for name, score in scores.items():

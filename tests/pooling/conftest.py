@@ -10,7 +10,7 @@ import pytest
 
 from pooling.edition import EditionContext, SensorModelFacts, assemble
 from pooling.outcomes import Level, Outcomes, Survival
-from pooling.parts import LowRow, PartRow, Parts
+from pooling.parts import LotRow, LowRow, PartRow, Parts
 
 
 @dataclass(frozen=True)
@@ -194,7 +194,8 @@ def make_parts() -> Parts:
     lows = tuple(
         LowRow(place, n, Estimate(24.3, 12.2, 38.9), Estimate(31.2, 17.3, 45.4)) for place, n in places.items()
     )
-    return Parts(rows("phase"), rows("range"), rows("prompt"), lows)
+    lots = tuple(LotRow(place, n, Estimate(0.61, -0.28, 1.53)) for place, n in places.items())
+    return Parts(rows("phase"), rows("range"), rows("prompt"), lows, lots)
 
 
 @pytest.fixture(name="make_parts")

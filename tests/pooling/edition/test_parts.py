@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from pooling.edition.parts import ALL_SITES, low_rows, part_rows, saying_rows
+from pooling.edition.parts import ALL_SITES, lot_rows, low_rows, part_rows, saying_rows
 from pooling.errors import InvalidInput
 from pooling.parts import References, fingerstick_range
 from tests.pooling.conftest import Estimate, make_context, make_fit, make_part, make_parts
@@ -44,6 +44,16 @@ def test_a_difference_that_could_be_anything_is_left_out():
     wide = make_part("thigh.front", "day1", n_people=60)
     wide = replace(wide, against_all_points=Estimate(1.0, -6.0, 7.5))
     assert part_rows([wide], "phase", CONTEXT) == []
+
+
+def test_what_choosing_does_is_told_of_thirty_people_and_more_where_it_could_not_be_anything():
+    parts = make_parts()
+    found = lot_rows(parts.lots, CONTEXT)
+    assert [row["site"] for row in found] == [None, "thigh.front", "upper_arm.back"]
+    assert float(found[0]["lot_less_chosen_points"].lower) <= -0.28
+    assert float(found[0]["lot_less_chosen_points"].upper) >= 1.53
+    wide = replace(parts.lots[1], lot_less_chosen_points=Estimate(1.0, -6.0, 7.5))
+    assert lot_rows([wide], CONTEXT) == []
 
 
 def test_other_sites_have_no_row_of_their_own():

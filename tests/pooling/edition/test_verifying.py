@@ -28,6 +28,7 @@ MEMBERS = (
     "tables/ranges.csv",
     "tables/prompts.csv",
     "tables/lows.csv",
+    "tables/lots.csv",
     "tables/when_the_sensor_says.csv",
     "tables/survival.csv",
     "tables/skin.csv",

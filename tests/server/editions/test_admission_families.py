@@ -70,3 +70,24 @@ def test_blocks_are_summed_by_phase_range_and_prompt_too(pool):
     for record in found.values():
         assert record.payload["n_people"] == record.places.count() == 6
         assert all(len(sums) == len(PART_SUMS) for sums in record.payload["sums"].values())
+
+
+def test_wears_by_lot_are_summed_apart_from_chosen_ones(pool):
+    """A plan is believed where it is registered; here what uploading keeps of it stands in the header."""
+    by_lot, chosen = pool.wears(pool.members(6), THIGH), pool.wears(pool.members(6), THIGH)
+    for wear in by_lot:
+        Wear.objects.filter(pk=wear.pk).update(header={**wear.header, "assignment": "randomised"})
+    pool.cut_off(1)
+    (record,) = [own for own in records(RecordKind.PARTS) if own.sensor_model]
+    assert (record.place, record.payload["n_people"], record.places.count()) == (THIGH, 12, 12)
+    assert set(record.payload["sums"]) == {"assignment.lot.direct", "assignment.chosen.direct"}
+    assert states([*by_lot, *chosen]) == {State.ADMITTED: 12}
+
+
+def test_four_by_lot_are_not_summed_apart(pool):
+    wears = pool.wears(pool.members(4), THIGH)
+    pool.wears(pool.members(7), THIGH)
+    for wear in wears:
+        Wear.objects.filter(pk=wear.pk).update(header={**wear.header, "assignment": "randomised"})
+    pool.cut_off(1)
+    assert not [own for own in records(RecordKind.PARTS) if own.sensor_model]

@@ -25,13 +25,19 @@ class Summary:
 
 
 @dataclass(frozen=True)
+class Wear:
+    by_lot: bool
+
+
+@dataclass(frozen=True)
 class Entrant:
     person: Person
     summary: Summary
+    wear: Wear = Wear(by_lot=False)
 
 
-def entrant(name, *cells):
-    return Entrant(Person(name), Summary({cell: Crossed(n_pairs=3, n_shown=3) for cell in cells}))
+def entrant(name, *cells, by_lot=False):
+    return Entrant(Person(name), Summary({cell: Crossed(n_pairs=3, n_shown=3) for cell in cells}), Wear(by_lot=by_lot))
 
 
 def plan_of(**at):
@@ -81,3 +87,34 @@ def test_ties_across_the_bundle_are_shown_with_equal_weights():
     first, second = atoms.ties([ledger.PlannedTie((CALF, CHEST), tuple(f"p{i}, self" for i in range(5)))])
     assert set(first.coefficients) == {0.5, -0.5}
     assert [a + b for a, b in zip(first.coefficients, second.coefficients, strict=True)] == [0.0] * len(first.atoms)
+
+
+def picked(n_lot, n_chosen, prefix="p"):
+    return [entrant(f"{prefix}{i}", 0, by_lot=i < n_lot) for i in range(n_lot + n_chosen)]
+
+
+def test_cells_with_enough_people_on_either_side_are_summed_by_lot():
+    plan, blocks = plan_of(calf=picked(5, 5), chest=picked(4, 9, "q"))
+    assert parts.lots_to_seal(plan, blocks, {"everyone": K}) == [CALF]
+
+
+def test_who_links_cells_does_not_count_for_a_side():
+    """All five whom a lot sent to the calf wear the chest too, and are tied."""
+    crowd = picked(5, 5)
+    plan, blocks = plan_of(calf=crowd, chest=[*crowd[:5], *full(6, "q")])
+    assert plan.ties
+    assert parts.lots_to_seal(plan, blocks, {"everyone": K}) == []
+
+
+def test_only_one_site_and_one_model_are_compared():
+    where = (ledger.CellKey("everyone", "calf", None), ledger.CellKey("everyone", "thigh", "demo-a14"))
+    blocks = [ledger.PlannedBlock(cell, (), ()) for cell in where]
+    assert (
+        parts.lots_to_seal(ledger.Plan(tuple(blocks), (), ()), [picked(9, 9), picked(9, 9, "q")], {"everyone": K}) == []
+    )
+
+
+def test_sides_that_the_auditor_does_not_pass_are_not_sealed(monkeypatch):
+    monkeypatch.setattr(ledger, "plan_lots", lambda wears, k, linkers: tuple(wears))
+    plan, blocks = plan_of(calf=picked(3, 9))
+    assert parts.lots_to_seal(plan, blocks, {"everyone": K}) == []

@@ -78,5 +78,6 @@ def test_what_a_column_means_is_said_where_it_is_known():
 
 def test_a_table_is_called_by_its_title_or_by_its_own_name():
     assert tables.title_of("skin") == "How the skin takes it"
+    assert tables.title_of("lots") == "Sites by lot against chosen sites"
     assert tables.title_of("prompts") == "Why the finger was pricked"
     assert tables.title_of("pinched_skin") == "Pinched skin"

@@ -71,6 +71,14 @@ def test_lows_and_what_the_sensor_says(document):
     assert float(says.ranges[1].low) < float(says.ranges[1].high)
 
 
+def test_what_choosing_does_is_told_or_said_to_be_untold(document, bare):
+    everywhere, *sites = within.lot_lines(document)
+    assert everywhere.label == "all sites together"
+    assert len(sites) == 2
+    assert everywhere.less_chosen.number.lstrip("+").startswith("0.6")
+    assert within.lot_lines(bare) == ()
+
+
 def test_the_meter_of_the_standard_is_that_of_the_report():
     empty = PairColumns(*[np.empty(0)] * 9, glucose_unit="mg/dL")
     found = meter_part(empty, "within-15-pct", 9.15)
@@ -78,8 +86,9 @@ def test_the_meter_of_the_standard_is_that_of_the_report():
     assert str(found["mard_without_meter_pct"]) == within._without_meter(9.15)
 
 
-def test_asides_tell_days_set_times_and_the_meter(document, bare):
-    days, scheduled, meter = within.asides(document, "upper_arm.back")
+def test_asides_tell_days_set_times_lots_and_the_meter(document, bare):
+    days, scheduled, by_lot, meter = within.asides(document, "upper_arm.back")
+    assert "Where a lot had drawn this site" in by_lot
     assert "each day worn counting alike" in days
     assert "at set times alone" in scheduled
     assert "ISO 15197:2013" in meter
@@ -95,6 +104,8 @@ def test_the_pages_show_them(client, edition):
     assert "Day by day of wear" in site
     assert "Within a wear, all sites together" in whole
     assert "Missed, of 100 low fingersticks" in whole
+    assert "MARD by lot less that of chosen sites (points)" in whole
+    assert "Where a lot had drawn this site" in site
 
 
 @pytest.mark.django_db
