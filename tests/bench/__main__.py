@@ -15,7 +15,7 @@ for variable in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
 from tests.bench.runner import BENCHES, Bench, as_json, in_own_process, load, run  # noqa: E402
 from tests.referee import lme4  # noqa: E402
 
-BESIDE_LME4 = ("edition_beside_lme4", "referee_beside_lme4")
+BESIDE_LME4 = ("edition_beside_lme4", "large_referee_beside_lme4", "referee_beside_lme4")
 
 
 def main(arguments: list[str], *, measured: Callable[[Bench], float] = in_own_process) -> int:

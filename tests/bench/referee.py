@@ -77,7 +77,7 @@ def referee_beside_lme4(n_wears: int = 5_000) -> float:
 
 @bench("exact fit of 50,000 wears: lme4 on the same 1,500,000 readings", bound=1 / 200, only_by_name=True)
 def large_referee_beside_lme4() -> float:
-    """Left for its name: the other software takes many minutes."""
+    """As `referee_beside_lme4`, in two minutes."""
     return referee_beside_lme4(50_000)
 
 
