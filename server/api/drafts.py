@@ -92,7 +92,7 @@ class DraftDetail(APIView):
     @extend_schema(operation_id="draft_discard", responses={204: None})
     @refuses(Forbidden, Conflict)
     def delete(self, request: Request, slug: str, draft_id: UUID) -> Response:
-        """Discard a draft (moderators)."""
+        """Discard a draft, which is then read as discarded (moderators)."""
         services.discard_draft(_group(request, slug), draft_id, by=request.user)
         return Response(status=status.HTTP_204_NO_CONTENT)
 
