@@ -13,7 +13,7 @@ from pooling.parts.contrasts import Measured
 from pooling.parts.exchange import exchangeable
 from pooling.parts.sums import distinct_people
 from pooling.sealing import SealedRecords, SealVersion
-from pooling.sealing.lots import CHANNEL, CHOSEN, LOT
+from pooling.sealing.lots import ALIKE, CHANNEL, CHOSEN, LOT
 from pooling.sealing.parts import SealedParts
 
 PLACES_SCALE = 0.01
@@ -140,16 +140,16 @@ def _again(counts: Counts, members: Sequence[int], spread: Spread) -> float:
 def _told(record: SealedParts, version: SealVersion, spread: Spread) -> _Told | None:
     """One record's difference; None where a side's weight does not stand out of its noise (values are not looked at).
 
-    Noise of the chosen side is that of the block less that of the lot's, so the two go against each other. A wearer of
-    weight q adds q (x - mean) of variance q times that of people, if the constants hold, and `spread` times that else.
+    Noise of both sides is of one variance and mostly goes against each other (`ALIKE`). A wearer of weight q adds
+    q (x - mean) of variance q times that of people, if the constants hold, and `spread` times that else.
     """
     constants = version.channels[CHANNEL]
     lot, chosen = ([version.from_grid(unit) for unit in record.sums[f"{side}.{CHANNEL}"]] for side in (LOT, CHOSEN))
-    (first, weight, noise, weight_noise), (other_first, other_weight, other_noise, _) = lot, chosen
+    (first, weight, noise, weight_noise), (other_first, other_weight, *_) = lot, chosen
     if min(weight, other_weight) <= STANDS_OUT * weight_noise**0.5:
         return None
     apart = 1 / weight + 1 / other_weight
-    masking = noise / weight**2 + other_noise / other_weight**2 + 2 * noise / (weight * other_weight)
+    masking = noise * (1 / weight**2 + 1 / other_weight**2 - 2 * ALIKE / (weight * other_weight))
     masking += ((spread.mean - constants.reference) * apart) ** 2 * weight_noise
     people = spread.excess[record.seal_version] * constants.person_variance * apart
     return _Told(first / weight - other_first / other_weight, masking, people, 1 / apart, record.n_people)

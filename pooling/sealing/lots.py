@@ -16,6 +16,10 @@ LOT, CHOSEN = "assignment.lot", "assignment.chosen"
 CHANNEL = "direct"
 SPLIT_SD = 0.5
 """Standard deviation between wearers of the share of their wears that was drawn by lot: at most so much."""
+APART = 1.0
+"""Variance of the noise that one side has and the other lacks, in variances of the block's."""
+ALIKE = (0.25 - APART) / (0.25 + APART)
+"""Correlation of the noise of both sides: each has half of the block's and what tells them apart."""
 
 
 def seal_lot(
@@ -32,8 +36,12 @@ def seal_lot(
     """Add up the wears of a planned block whose site was drawn by lot, and those whose site was chosen.
 
     Each wear has the weight that it has in the sum of its block, so that both sides add up to the block: what
-    `pooling.ledger.plan_lots` proves rests on that. The side of the lot has masking noise of its own, the other that of
-    the block less it: the two together tell nothing that the block does not.
+    `pooling.ledger.plan_lots` proves rests on that.
+
+    Claim: beside the block, the sides tell of a wear as much as one more sum with 4 APART times the block's variance of
+    noise, whichever side it is on. Each side has half of the block's noise, and noise that the other lacks: half the
+    difference of the sides holds half of the wear and that noise alone, and block and difference are all there is. Were
+    all noise of the block on one side, wears on the other would be seen twice.
 
     Parameters
     ----------
@@ -56,25 +64,21 @@ def seal_lot(
         if (n_accounts := len(set(accounts[side]))) < k:
             raise TooFewPeople(f"wears by lot, and chosen ones, need {k} accounts and have {n_accounts}")
     constants, row = version.channels[CHANNEL], CHANNELS.index(CHANNEL)
-    of_block = units.values.q1[row, inside]
-    block_sd = constants.sum_mask_sd(of_block.max().item())
-    lot, chosen = (_side(wears, side, row, constants.reference) for side in (wears.by_lot, ~wears.by_lot))
-    sd = constants.sum_mask_sd(_heaviest(lot))
-    weight_sd = constants.mask * MASK_SDS * SPLIT_SD * of_block.max().item()
-    name = (cell.scope, cell.place, cell.model)
-    noise = sd * masks.draw("lot", *name)[CHANNEL]
-    block_noise = block_sd * masks.draw("block", *name)[CHANNEL]
-    weight_noise = weight_sd * masks.draw("lot weight", *name)[CHANNEL]
+    heaviest, name = units.values.q1[row, inside].max().item(), (cell.scope, cell.place, cell.model)
+    sd, weight_sd = constants.sum_mask_sd(heaviest), constants.mask * MASK_SDS * SPLIT_SD * heaviest
+    half = sd * masks.draw("block", *name)[CHANNEL] / 2
+    apart = APART**0.5 * sd * masks.draw("lot", *name)[CHANNEL]
+    weight_apart = weight_sd * masks.draw("lot weight", *name)[CHANNEL]
+    variances = version.to_grid((0.25 + APART) * sd**2), version.to_grid(weight_sd**2)
 
-    def numbers(side: Floats, added: float, added_weight: float, variance: float) -> tuple[int, ...]:
+    def numbers(side: Bools, added: float, added_weight: float) -> tuple[int, ...]:
         """PART_SUMS."""
-        (first,), (weight,) = grid_sums(side, np.array([0]), version.grid_bits)
-        masked = version.to_grid(added), version.to_grid(added_weight)
-        return first + masked[0], weight + masked[1], version.to_grid(variance), version.to_grid(weight_sd**2)
+        (first,), (weight,) = grid_sums(_side(wears, side, row, constants.reference), np.array([0]), version.grid_bits)
+        return first + version.to_grid(added), weight + version.to_grid(added_weight), *variances
 
     sums = {
-        f"{CHOSEN}.{CHANNEL}": numbers(chosen, block_noise - noise, -weight_noise, block_sd**2 + sd**2),
-        f"{LOT}.{CHANNEL}": numbers(lot, noise, weight_noise, sd**2),
+        f"{CHOSEN}.{CHANNEL}": numbers(~wears.by_lot, half - apart, -weight_apart),
+        f"{LOT}.{CHANNEL}": numbers(wears.by_lot, half + apart, weight_apart),
     }
     return SealedParts(
         end_bucket,
@@ -93,7 +97,3 @@ def _side(wears: Wears, inside: Bools, row: int, reference: float) -> Floats:
     weight = np.where(inside, wears.weight[row], 0.0)
     n = weight * whole["n_pairs"]
     return exact_sums(np.array([weight * whole["d"] - reference * n, n]), wears.first_of_person)
-
-
-def _heaviest(side: Floats) -> float:
-    return float(side[1].max())

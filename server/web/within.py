@@ -173,8 +173,8 @@ def asides(document: Row, site: str) -> tuple[str, ...]:
         sentences.append(
             _(
                 "People may choose sites that suit them. Where a lot had drawn this site, in fair tests and joint "
-                "rounds, MARD was %(points)s points above that of wears whose site was chosen (below it where "
-                "negative)."
+                "rounds, MARD was %(points)s points above that of wears whose site was chosen, mostly by other people "
+                "(below it where negative)."
             )
             % {"points": figure(row["lot_less_chosen_points"]).text}
         )

@@ -9,10 +9,19 @@ from dataclasses import replace
 
 import numpy as np
 
-from pooling.ledger import PlannedTie, plan, plan_parts, ties
+from pooling.ledger import PlannedTie, plan, plan_lots, plan_parts, ties
 from tests.redteam.algebra import Told, total
 from tests.redteam.ledgers import NEVER, Given, Ledger, drawn_weights, ours, owners_of, slot_key
-from tests.redteam.parts import PlanParts, crossings, none_or_k, split
+from tests.redteam.parts import (
+    PlanLots,
+    PlanParts,
+    crossings,
+    drawn_by_lot,
+    k_on_each_side,
+    none_or_k,
+    sides,
+    split,
+)
 from tests.redteam.registry import Effort, Goal, Line
 
 SITES = ("upper_arm.back", "upper_arm.outer", "calf")
@@ -35,6 +44,7 @@ def run(effort: Effort) -> Iterator[Line]:
             n_broken == 0 and sum(naive) > len(naive) // 2 and any(tied) and n_ties > n_histories // 20,
         )
         yield _in_parts(effort, k)
+        yield _by_lot(effort, k)
 
 
 def _in_parts(effort: Effort, k: int) -> Line:
@@ -62,6 +72,47 @@ def _split(seed: int, number: int, k: int, planner: PlanParts = plan_parts) -> t
         if Told(sums, owner).isolated(k - 1):
             return n_parts, True
     return n_parts, False
+
+
+def _by_lot(effort: Effort, k: int) -> Line:
+    """With the sums of wears by lot and of chosen ones as well."""
+    n_histories, n_naive = effort.pick(400, 24), effort.pick(200, 24)
+    found = [_sided(effort.seed, number, k) for number in range(n_histories)]
+    naive = [_sided(effort.seed, number, k, k_on_each_side)[1] for number in range(n_naive)]
+    n_sides, n_broken = sum(n for n, _ in found), sum(broken for _, broken in found)
+    return Line(
+        f"k = {k}: {n_histories:,} histories, with parts and {n_sides:,} sides by lot or chosen",
+        f"{sum(naive)} of {n_naive}",
+        f"{n_broken} broken",
+        n_broken == 0 and any(naive) and n_sides > n_histories // 5,
+    )
+
+
+def _sided(seed: int, number: int, k: int, planner: PlanLots = plan_lots) -> tuple[int, bool]:
+    rng = np.random.default_rng([seed, number, k, 8])
+    ledger = ours(_crowd(seed, number, rng.uniform(0.1, 0.9)), n_slots=N_SLOTS, k=k, seed=number)
+    pairs_in, by_lot = crossings(rng, ledger), drawn_by_lot(rng, ledger)
+    n_sides = 0
+    for kinds in (1, 3):
+        u, w = drawn_weights(rng, kinds), drawn_weights(rng, kinds)
+        sums, owner, _ = split(ledger, pairs_in, k, u=u, w=w)
+        of_sides = list(sides(ledger, pairs_in, by_lot, k, u=u, planner=planner))
+        n_sides = len(of_sides)
+        if Told([*sums, *of_sides], owner).isolated(k - 1):
+            return n_sides, True
+    return n_sides, False
+
+
+def _crowd(seed: int, number: int, busy: float) -> list[Given]:
+    """Two histories in one group with one sensor model: enough meet by lot and by choice, and some of them are tied."""
+    together = {"group": "g0", "feeds_everyone": True, "sensor_model": "model-0"}
+    return [
+        replace(
+            one, wear=f"{half}.{one.wear}", person=f"{half}.{one.person}", wearer=f"{half}.{one.person}", **together
+        )
+        for half in (0, 1)
+        for one in history(seed, 2 * number + half, busy=busy)
+    ]
 
 
 def history(seed: int, number: int, *, busy: float | None = None) -> list[Given]:

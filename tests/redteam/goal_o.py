@@ -5,7 +5,7 @@ The attacks are those of `tests.redteam.last_one`, which prints them channel by 
 
 from collections.abc import Iterator
 
-from tests.redteam.last_one import MARGIN, Tries, attack
+from tests.redteam.last_one import Tries, attack
 from tests.redteam.registry import Effort, Goal, Line
 
 FAMILIES = (("accuracy", 10, "location"), ("survival", 10, "on_rated"), ("skin", 10, "reaction"), ("ease", 10, "ease"))
@@ -17,22 +17,18 @@ def run(effort: Effort) -> Iterator[Line]:
     n_tries = effort.pick(600, 80)
     for family, n_people, channel in FAMILIES:
         found = {own.channel: own for own in attack(family, n_people, n_tries=n_tries, seed=effort.seed)}
-        slack = MARGIN + CHANCE * (0.5 / n_tries) ** 0.5
+        slack = CHANCE * (0.5 / n_tries) ** 0.5
         own = found[channel]
         yield Line(
             f"the last of {n_people}, {channel}, {n_tries} tries; guessing {own.guess:.2f}",
             f"{own.naive:.2f}",
-            f"{own.alone:.2f}; by all of {family} {own.together:.2f}",
-            _broken(own) and all(_most(each) <= each.guess + slack for each in found.values()),
+            f"{own.alone:.2f}; by all of {family} {own.by_everything:.2f}",
+            _broken(own) and all(each.best <= each.guess + each.margin + slack for each in found.values()),
         )
 
 
 def _broken(own: Tries) -> bool:
     return own.naive > 0.95
-
-
-def _most(own: Tries) -> float:
-    return max(own.alone, own.together)
 
 
 GOAL = Goal("O", "the last one in a sum is no better known than by guessing.", run)

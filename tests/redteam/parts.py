@@ -1,6 +1,7 @@
 """Sums part by part: what a ledger's blocks and ties add up when the pairs of each wear are told apart by partitions.
 
-An atom is then what one wear has in one crossing of the partitions, with its weight in the block.
+An atom is then what one wear has in one crossing of the partitions, with its weight in the block. The sides of a block,
+by lot and chosen, are sums of whole wears.
 """
 
 from collections import defaultdict
@@ -10,7 +11,7 @@ from itertools import product
 
 import numpy as np
 
-from pooling.ledger import CellKey, Crossing, PlannedParts, bundles_to_try, plan_parts
+from pooling.ledger import CellKey, Crossing, Picked, PlannedParts, bundles_to_try, plan_lots, plan_parts
 from tests.redteam.algebra import Sum
 from tests.redteam.ledgers import Block, Ledger, Weight
 
@@ -18,6 +19,7 @@ PARTITIONS = (("early", "late"), ("low", "mid", "high"))
 
 Wears = Sequence[tuple[str, frozenset[Crossing]]]
 PlanParts = Callable[..., Sequence[PlannedParts]]
+PlanLots = Callable[..., Sequence[CellKey]]
 
 
 def crossings(rng: np.random.Generator, ledger: Ledger) -> dict[str, frozenset[Crossing]]:
@@ -29,6 +31,58 @@ def crossings(rng: np.random.Generator, ledger: Ledger) -> dict[str, frozenset[C
         for block in ledger.blocks
         for wear in block.wears
     }
+
+
+def drawn_by_lot(rng: np.random.Generator, ledger: Ledger) -> frozenset[str]:
+    """Counted wears whose site a lot drew: whoever wears several sites is mostly in a test, others mostly chose."""
+    cells_of: dict[str, set[CellKey]] = defaultdict(set)
+    for block in ledger.blocks:
+        for person in ledger.people(block):
+            cells_of[person].add(block.cell)
+    astray = rng.uniform(0.0, 0.4)
+    share = {
+        person: rng.choice([0.0, 0.5, 1.0]) if rng.random() < astray else float(len(cells_of[person]) > 1)
+        for person in sorted(cells_of)
+    }
+    wears = [wear for block in ledger.blocks for wear in block.wears]
+    return frozenset(wear for wear in wears if rng.random() < share[ledger.given[wear].person])
+
+
+def sides(
+    ledger: Ledger,
+    pairs_in: Mapping[str, frozenset[Crossing]],
+    by_lot: frozenset[str],
+    k: int,
+    *,
+    u: Weight = lambda person, cell: 1,
+    planner: PlanLots = plan_lots,
+) -> Iterator[Sum]:
+    """The sums by lot and of chosen wears, cut-off by cut-off, over the atoms of `split`."""
+    for slot in _slots(ledger):
+        linkers = {linker for at, tie in ledger.ties if at == slot for linker in tie.linkers}
+        blocks = {block.cell: block for block in ledger.blocks if block.slot == slot}
+        wears = {cell: [_picked(ledger, wear, by_lot) for wear in block.wears] for cell, block in blocks.items()}
+        for cell in planner(wears, k, linkers=linkers):
+            for side in (True, False):
+                inside = [wear for wear in blocks[cell].wears if (wear in by_lot) is side]
+                yield {
+                    f"{wear}/{'/'.join(crossing)}": u(ledger.given[wear].person, cell)
+                    for wear in inside
+                    for crossing in sorted(pairs_in[wear])
+                }
+
+
+def _picked(ledger: Ledger, wear: str, by_lot: frozenset[str]) -> Picked:
+    return ledger.given[wear].person, ledger.given[wear].wearer, wear in by_lot
+
+
+def k_on_each_side(blocks: Mapping[CellKey, Sequence[Picked]], k: int, *, linkers: object) -> list[CellKey]:
+    """The rule that most would write: at least k people by lot, and at least k who chose."""
+    return [
+        cell
+        for cell, wears in blocks.items()
+        if all(len({person for person, _, lot in wears if lot is side}) >= k for side in (True, False))
+    ]
 
 
 def split(
