@@ -89,12 +89,13 @@ def test_what_is_not_counted_may_be_absurd(cast):
         assert (changed, sums_then) == (content, sums), why
 
 
-def test_of_what_is_counted_one_absurd_wear_moves_the_figures(cast):
-    """Without this the test above could not fail."""
+def test_of_what_is_counted_absurd_wears_move_the_figures(cast):
+    """Without this the test above could not fail. What one wear adds is bounded, and may be lost in rounding."""
     content, sums, _ = history(cast)
-    changed, sums_then, _ = history(cast, change=lambda: make_absurd(cast.counted[0]))
-    assert changed != content
-    assert sums_then != sums
+    one, one_sums, _ = history(cast, change=lambda: make_absurd(cast.counted[0]))
+    every, _, _ = history(cast, change=lambda: [make_absurd(wear) for wear in cast.counted])
+    assert one_sums != sums
+    assert every not in (content, one)
 
 
 def test_once_counted_the_wears_may_be_absurd_taken_back_or_gone(cast):
