@@ -53,7 +53,7 @@ def _browsing() -> Iterator[tuple[Any, str]]:
     from tests.journeys.conftest import CHROMIUM, OPTIONS
 
     with tempfile.TemporaryDirectory() as place:
-        server = make_server("127.0.0.1", 0, service(place, SITE, bare=_plain, gathered=True), _Threads, _Quiet)
+        server = make_server("127.0.0.1", 0, service(place, SITE, bare=_plain), _Threads, _Quiet)
         Thread(target=server.serve_forever, daemon=True).start()
         with sync_playwright() as playwright:
             browser = playwright.chromium.launch(executable_path=CHROMIUM, args=OPTIONS)

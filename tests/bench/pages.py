@@ -14,10 +14,10 @@ EDITION, BARE = "/groups/hill-walkers/editions/7/", "/bare/"
 SITE = f"{EDITION}sites/upper_arm.back/"
 
 
-def service(place: str, page: str, *, bare: Callable[[bytes], bytes] = bytes, gathered: bool = False):
+def service(place: str, page: str, *, bare: Callable[[bytes], bytes] = bytes):
     """The service on an empty database of its own with one edition, and beside the page a bare view.
 
-    `bare` makes the bare view's body of that of the page. `gathered`: with style sheets and scripts, as handed out.
+    `bare` makes the bare view's body of that of the page.
     """
     os.environ |= {"DJANGO_SETTINGS_MODULE": "server.settings", "COMMONWEAR_DATA_DIR": place}
     os.environ.pop("DATABASE_URL", None)
@@ -37,9 +37,8 @@ def service(place: str, page: str, *, bare: Callable[[bytes], bytes] = bytes, ga
     from tests.pooling.conftest import make_context, make_fit, make_outcomes, make_parts
 
     call_command("migrate", verbosity=0)
-    if gathered:
-        settings.STATIC_ROOT = Path(place) / "static"
-        call_command("collectstatic", interactive=False, verbosity=0)
+    settings.STATIC_ROOT = Path(place) / "static"
+    call_command("collectstatic", interactive=False, verbosity=0)
     content = canonical_bytes(assemble(make_fit(), make_context(), make_outcomes(), make_parts()))
     group = Group.objects.create(
         slug="hill-walkers",
