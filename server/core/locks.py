@@ -15,12 +15,14 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from django.conf import settings
-from django.db import connection, transaction
+from django.db import OperationalError, connection, transaction
 from django.db.models import Model, QuerySet
 
 from server.core.chunks import chunks
 
 Row = TypeVar("Row", bound=Model)
+
+LOCK_NOT_AVAILABLE = "55P03"  # PostgreSQL's word for it
 
 
 def _number(name: str) -> int:
@@ -129,6 +131,11 @@ def hold_rows(rows: "QuerySet[Row]", ids: Iterable[Any]) -> list[Row]:
     """
     held = rows.select_for_update(of=("self",), no_key=True).order_by("pk")
     return [row for chunk in chunks(ids) for row in held.filter(pk__in=chunk)]
+
+
+def waited_too_long(error: Exception) -> bool:
+    """Whether the database gave up waiting for what somebody else holds (`lock_timeout`; `web` sets one)."""
+    return isinstance(error, OperationalError) and getattr(error.__cause__, "sqlstate", None) == LOCK_NOT_AVAILABLE
 
 
 def share_row(row: Model) -> None:

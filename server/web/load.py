@@ -31,7 +31,7 @@ def turn_away(answer: Callable[[HttpRequest], HttpResponse]) -> Callable[[HttpRe
         if request.path.startswith(ALWAYS):
             return answer(request)
         if not place.acquire(blocking=False):
-            return _come_back(request)
+            return come_back(request)
         try:
             with room:
                 return answer(request)
@@ -41,7 +41,8 @@ def turn_away(answer: Callable[[HttpRequest], HttpResponse]) -> Callable[[HttpRe
     return middleware
 
 
-def _come_back(request: HttpRequest) -> HttpResponse:
+def come_back(request: HttpRequest) -> HttpResponse:
+    """Problem details for programs, and for readers a page in words."""
     busy = Busy("More requests are under way than can be answered. Nothing was done.", retry_after_s=RETRY_AFTER_S)
     if request.path.startswith("/api/"):
         return answer_of(busy)

@@ -14,6 +14,8 @@ from django.utils.translation import gettext_lazy
 
 from server.accounts import sessions
 from server.core.errors import Forbidden, NotFound, ServiceError
+from server.core.locks import waited_too_long
+from server.web.load import come_back
 from server.web.saying import caution
 from server.web.units import unit_of
 
@@ -70,7 +72,7 @@ class ReachedByForm(ServiceError):
 
 
 class ErrorsInWords:
-    """Turns what services refuse into a page; the API has an answer of its own and never comes by here."""
+    """Turns what services refuse into a page; the API has answers of its own, but to what took too long to begin."""
 
     def __init__(self, answer: Callable[[HttpRequest], HttpResponse]) -> None:
         self.answer = answer
@@ -82,6 +84,8 @@ class ErrorsInWords:
         return answer
 
     def process_exception(self, request: HttpRequest, error: Exception) -> HttpResponse | None:
+        if waited_too_long(error):
+            return come_back(request)
         if isinstance(error, Http404):
             error = NotFound(NOTHING_OPEN)
         if not isinstance(error, ServiceError):

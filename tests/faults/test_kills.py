@@ -47,6 +47,10 @@ def test_without_a_broker_work_waits_and_a_slow_database_only_takes_time():
             until = time.monotonic() + SLOW_S
             while time.monotonic() < until:
                 assert httpx.get(f"{on.addresses[0]}/health/live", timeout=30, verify=False).status_code == 200
+            own = {"Authorization": f"Bearer {tokens[uploads[-1].member]}", "Idempotency-Key": "another"}
+            address = f"{on.addresses[0]}/api/v1/wears/"
+            waited = httpx.post(address, json=uploads[-1].record, headers=own, timeout=60, verify=False)
+            assert (waited.status_code, waited.json()["code"]) == (503, "busy")
             assert upload.is_alive()
         upload.join()
         with psycopg.connect(on.database_url) as database:

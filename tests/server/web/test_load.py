@@ -2,11 +2,14 @@ from concurrent.futures import ThreadPoolExecutor
 from threading import Barrier, Event, Semaphore
 
 import pytest
+from django.db import OperationalError
 from django.http import HttpResponse
 from django.test import Client, RequestFactory
 
+from server.core.locks import LOCK_NOT_AVAILABLE
 from server.web import load
 from server.web.load import RETRY_AFTER_S, turn_away
+from server.web.middleware import ErrorsInWords
 
 
 @pytest.fixture
@@ -90,3 +93,19 @@ def test_a_reader_gets_a_page_in_words_without_a_look_at_the_database(full, lang
 
 def test_health_is_told_whatever_the_load(full):
     assert full.get("/health/live").status_code == 200
+
+
+@pytest.mark.parametrize(
+    ("address", "kind"), [("/api/v1/groups/", "application/problem+json"), ("/groups/meadow/", "text/html")]
+)
+def test_who_waited_too_long_for_what_somebody_else_holds_is_told_to_come_back(address, kind, rf):
+    class GaveUpWaiting(Exception):
+        sqlstate = LOCK_NOT_AVAILABLE
+
+    gave_up, broke = OperationalError("canceling statement due to lock timeout"), OperationalError("no such table")
+    gave_up.__cause__ = GaveUpWaiting()
+    refusing = ErrorsInWords(lambda _: HttpResponse()).process_exception
+    refused = refusing(rf.get(address), gave_up)
+    assert (refused.status_code, refused["Retry-After"]) == (503, str(RETRY_AFTER_S))
+    assert refused["Content-Type"].startswith(kind)
+    assert refusing(rf.get(address), broke) is None

@@ -7,6 +7,7 @@ from typing import Any
 from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandParser
+from django.db import connection
 from django.urls import get_resolver
 from granian import Granian
 from granian.constants import Interfaces
@@ -16,6 +17,7 @@ from server.core import forking
 
 SPARE_THREADS = 4  # that tell further requests to come back, and answer for the health of the process
 LONGEST_ANSWER_S = 30  # for so long a stop waits for answers that are under way
+LONGEST_WAIT_S = 10  # for a row that somebody else holds, such as a cut-off; then the room is for others
 
 
 class Command(BaseCommand):
@@ -34,6 +36,8 @@ class Command(BaseCommand):
         if not (settings.DEBUG or _gathered_for_good()):
             call_command("collectstatic", interactive=False, verbosity=0)
         settings.MOST_REQUESTS = threads
+        if connection.vendor == "postgresql":
+            connection.settings_dict["OPTIONS"]["options"] = f"-c lock_timeout={LONGEST_WAIT_S}s"
         _load_pages()
         forking.get_ready()
         # It takes threads that wait or say no for threads at work, and warns of them at every start.
