@@ -44,11 +44,6 @@ class WearFacts(Protocol):
 Check = Callable[[PairColumns, WearFacts], Iterator[Finding]]
 
 
-def numbers(columns: PairColumns) -> tuple[Floats, Floats]:
-    """Reference and sensor of the pairs in which the sensor showed a number."""
-    return columns.numbers_mg_dl
-
-
 def in_both(mg_dl: float) -> str:
     """A level or a pace in both units, for remarks that are read by people of either.
 

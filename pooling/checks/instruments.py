@@ -11,7 +11,6 @@ from pooling.checks.finding import (
     UNIT_RATIO,
     Finding,
     WearFacts,
-    numbers,
     wrong_unit,
 )
 from pooling.columns import NO_RATE, NO_REPLICATE, PairColumns
@@ -52,7 +51,7 @@ def swapped(columns: PairColumns, wear: WearFacts) -> Iterator[Finding]:
 
 def copied(columns: PairColumns, wear: WearFacts) -> Iterator[Finding]:  # noqa: ARG001
     """Two instruments that agree better than two instruments can."""
-    reference, sensor = numbers(columns)
+    reference, sensor = columns.numbers_mg_dl
     if reference.size < FEW_FOR_A_PATTERN:
         return
     difference = sensor - reference
@@ -73,7 +72,7 @@ def copied(columns: PairColumns, wear: WearFacts) -> Iterator[Finding]:  # noqa:
 
 def stuck(columns: PairColumns, wear: WearFacts) -> Iterator[Finding]:  # noqa: ARG001
     """A sensor that shows one number while the fingersticks move."""
-    reference, sensor = numbers(columns)
+    reference, sensor = columns.numbers_mg_dl
     if reference.size >= FEWEST_PAIRS and np.ptp(sensor) == 0 and np.ptp(reference) > 20:
         yield Finding(
             "stuck_sensor",
@@ -86,7 +85,7 @@ def stuck(columns: PairColumns, wear: WearFacts) -> Iterator[Finding]:  # noqa: 
 
 def mixed_units(columns: PairColumns, wear: WearFacts) -> Iterator[Finding]:  # noqa: ARG001
     """Pairs that lie inside what the record may hold, but 18 times apart."""
-    reference, sensor = numbers(columns)
+    reference, sensor = columns.numbers_mg_dl
     ratio = np.maximum(reference, sensor) / np.minimum(reference, sensor)
     n_mixed = int(np.sum((ratio >= UNIT_RATIO[0]) & (ratio <= UNIT_RATIO[1])))
     if n_mixed:

@@ -8,7 +8,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from pooling.checks.finding import FEWEST_PAIRS, Finding, numbers
+from pooling.checks.finding import FEWEST_PAIRS, Finding
 from pooling.columns import PairColumns
 
 FAR_SDS: Final = 3.0
@@ -51,7 +51,7 @@ def expected(columns: PairColumns, model: Mapping[str, Any], *, site: str, senso
         Rounded to whole per cent (standard deviations to a tenth). None where the block has no such cell or tells no
         spread of people and of wears, or the wear has fewer than 8 pairs with a number.
     """
-    reference, sensor = numbers(columns)
+    reference, sensor = columns.numbers_mg_dl
     cells = {(cell["site"], cell["sensor_model"]): cell for cell in model.get("cells", ())}
     cell = cells.get((site, sensor_model)) or cells.get((site, None))
     spreads = model.get("spreads", {}).get("location", {})

@@ -174,9 +174,9 @@ def asides(document: Row, site: str) -> tuple[str, ...]:
             _(
                 "People may choose sites that suit them. Where a lot had drawn this site, in fair tests and joint "
                 "rounds, MARD was %(points)s points above that of wears whose site was chosen, mostly by other people "
-                "(below it where negative)."
+                "(below it where negative; %(people)s people or more, both together)."
             )
-            % {"points": figure(row["lot_less_chosen_points"]).text}
+            % {"points": figure(row["lot_less_chosen_points"]).text, "people": row["people"]["at_least"]}
         )
     sentences.append(
         _(

@@ -1,4 +1,4 @@
-from pooling.checks.finding import UNIT_RATIO, numbers, wrong_unit
+from pooling.checks.finding import UNIT_RATIO, wrong_unit
 from pooling.columns import columns_from
 from pooling.record import record_from
 from pooling.units import MG_DL_PER_MMOL_L
@@ -13,7 +13,7 @@ def test_well_kept_wears_stay_without_a_remark():
 def test_numbers_are_those_of_pairs_in_which_the_sensor_showed_one():
     content = wear()
     content["pairs"][4] |= {"sensor": None, "sensor_mark": "below"}
-    reference, sensor = numbers(columns_from(record_from(content)))
+    reference, sensor = columns_from(record_from(content)).numbers_mg_dl
     assert reference.size == sensor.size == 39
     assert (sensor > 0).all()
 

@@ -89,6 +89,7 @@ def test_the_meter_of_the_standard_is_that_of_the_report():
 def test_asides_tell_days_set_times_lots_and_the_meter(document, bare):
     days, scheduled, by_lot, meter = within.asides(document, "upper_arm.back")
     assert "Where a lot had drawn this site" in by_lot
+    assert "100 people or more, both together" in by_lot
     assert "each day worn counting alike" in days
     assert "at set times alone" in scheduled
     assert "ISO 15197:2013" in meter
