@@ -3,14 +3,10 @@
 from collections.abc import Callable, Iterator
 from typing import Protocol
 
-import numpy as np
 from msgspec import Struct
-from numpy.typing import NDArray
 
 from pooling.columns import PairColumns
 from pooling.units import MMOL_L, from_mg_dl
-
-Floats = NDArray[np.float64]
 
 FEWEST_PAIRS = 8
 """Below this a wear cannot enter the pooled accuracy figures."""
