@@ -6,7 +6,7 @@ every picture, so that a saved one keeps it.
 
 import json
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from functools import lru_cache
 from typing import Any
 
@@ -26,6 +26,7 @@ __all__ = [
 ]
 
 Spec = dict[str, Any]
+Say = Callable[[str], str]
 
 CHARTS = tuple(SHOWN)
 
@@ -38,7 +39,7 @@ _DOMAIN_PADDING = 0.04
 _SCHEMA = "https://vega.github.io/schema/vega-lite/v6.json"
 
 
-def forest_plot(document: dict, table: str, *, width: int = 640) -> Spec:
+def forest_plot(document: dict, table: str, *, width: int = 640, say: Say = str) -> Spec:
     """The rows of a table as points with 95 % intervals, the smallest value of each sensor model first.
 
     Parameters
@@ -50,6 +51,8 @@ def forest_plot(document: dict, table: str, *, width: int = 640) -> Spec:
         shares those over all sensor models that are told with an interval.
     width
         Width of the whole picture in pixels, readable from 320.
+    say
+        Says an English sentence or name in the language of the picture.
 
     Returns
     -------
@@ -62,19 +65,19 @@ def forest_plot(document: dict, table: str, *, width: int = 640) -> Spec:
         If there is no such chart.
     """
     marks = marks_of(document, table)
-    chart, edition = SHOWN[table], f"{document['group']['name']}, edition {document['number']}"
-    read = f"Points with 95 % intervals. {chart.hint}{more_to_know(document, table)}"
-    subtitle = f"{edition} of {document['cut_off']}. {read}"
+    chart = SHOWN[table]
+    edition = f"{document['group']['name']}, edition {document['number']} of {document['cut_off']}."
+    subtitle = [edition, "Points with 95 % intervals.", chart.hint, *more_to_know(document, table)]
     inner = width - 2 * _MARGIN
     return {
         "$schema": _SCHEMA,
-        "description": chart_alt_text(document, table),
+        "description": say(chart_alt_text(document, table)),
         "title": {
-            "text": _wrapped(chart.title, inner, _PX_PER_TITLE),
-            "subtitle": _wrapped(subtitle, inner, _PX_PER_SUBTITLE),
+            "text": _wrapped(say(chart.title), inner, _PX_PER_TITLE),
+            "subtitle": _wrapped(" ".join(map(say, subtitle)), inner, _PX_PER_SUBTITLE),
         },
         "width": inner,
-        **_drawing(marks, inner, document["caution"]["short"], chart.axis),
+        **_drawing(marks, inner, say(document["caution"]["short"]), say(chart.axis), say),
         "config": _config(),
     }
 
@@ -128,11 +131,11 @@ def chart_table(document: dict, table: str) -> list[dict[str, str]]:
     ]
 
 
-def _drawing(marks: Sequence[Mark], inner: int, caution: str, axis_title: str) -> Spec:
+def _drawing(marks: Sequence[Mark], inner: int, caution: str, axis_title: str, say: Say) -> Spec:
     if not marks:
-        note = {"data": {"values": [{}]}, "mark": _text("left", _INK), "encoding": {"text": {"value": NO_ROWS}}}
+        note = {"data": {"values": [{}]}, "mark": _text("left", _INK), "encoding": {"text": {"value": say(NO_ROWS)}}}
         return {"height": 2 * _LINE, "layer": [_at(note, 0, 0), _caution(caution, inner, 2 * _LINE)]}
-    values, height = _placed(marks, inner)
+    values, height = _placed(marks, inner, say)
     signed = marks[0].signed
     return {
         "height": height,
@@ -140,7 +143,10 @@ def _drawing(marks: Sequence[Mark], inner: int, caution: str, axis_title: str) -
         "layer": [
             *([_zero_marks()] if signed else []),
             *_people_ranges(marks, values),
-            {"mark": {"type": "rule", "size": 2, "color": _HUE}, "encoding": {**_interval(marks, axis_title), **_y()}},
+            {
+                "mark": {"type": "rule", "size": 2, "color": _HUE},
+                "encoding": {**_interval(marks, say(axis_title)), **_y()},
+            },
             {"mark": _point(), "encoding": {"x": _x(), **_y(), "shape": _shape()}},
             _label("label", "left", 0),
             _label("reads", "right", inner),
@@ -149,16 +155,17 @@ def _drawing(marks: Sequence[Mark], inner: int, caution: str, axis_title: str) -
     }
 
 
-def _placed(marks: Sequence[Mark], inner: int) -> tuple[list[dict[str, object]], int]:
+def _placed(marks: Sequence[Mark], inner: int, say: Say) -> tuple[list[dict[str, object]], int]:
     """Each mark with the pixels from the top at which its label and its interval are drawn, and the whole height."""
     values, top = [], 4
     for mark in marks:
-        lines = _wrapped(mark.label, inner - _PX_PER_CHARACTER * (len(mark.reads) + 1), _PX_PER_CHARACTER)
+        reads = say(mark.reads)
+        lines = _wrapped(mark.label(say), inner - _PX_PER_CHARACTER * (len(reads) + 1), _PX_PER_CHARACTER)
         line_y = top + len(lines) * _LINE + _ABOVE_INTERVAL
         values.append(
             {
                 "label": "\n".join(lines),
-                "reads": mark.reads,
+                "reads": reads,
                 "value": mark.value,
                 "lower": mark.lower,
                 "upper": mark.upper,

@@ -1,6 +1,6 @@
 """What a chart shows of a table of an edition: one mark a row, in its order, and the finding in a sentence."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from pooling.edition import BASIS_CHOICE, table_rows
@@ -105,10 +105,11 @@ class Mark:
     signed: bool
     people_range: tuple[float, float] | None = None
 
-    @property
-    def label(self) -> str:
-        parts = [self.name, self.sensor_model or "", "licensed" if self.licensed else ""]
-        return ", ".join([*filter(None, parts), f"{self.people_at_least}+\N{NO-BREAK SPACE}people"])
+    def label(self, say: Callable[[str], str] = str) -> str:
+        """What it is called and of how many people it tells, each part said by `say`."""
+        people = say(f"{self.people_at_least}+ people").replace(" ", "\N{NO-BREAK SPACE}")
+        licensed = say("licensed site") if self.licensed else ""
+        return ", ".join(filter(None, (say(self.name), self.sensor_model, licensed, people)))
 
     @property
     def reads(self) -> str:
@@ -144,16 +145,15 @@ def marks_of(document: dict, table: str) -> list[Mark]:
     return sorted(marks, key=lambda mark: (mark.sensor_model or "", mark.value, mark.name))
 
 
-def more_to_know(document: dict, table: str) -> str:
-    """What else has to be known to read the picture."""
+def more_to_know(document: dict, table: str) -> list[str]:
+    """What else has to be known to read the picture, a sentence each."""
     chosen = any(row.get("basis") == BASIS_CHOICE for row in table_rows(document, table))
-    said = {
-        " Some differences rest partly on who chose which site.": chosen,
-        " Pale bars hold four people in five, each for themselves.": any(
-            mark.people_range for mark in marks_of(document, table)
-        ),
-    }
-    return "".join(sentence for sentence, holds in said.items() if holds)
+    ranges = any(mark.people_range for mark in marks_of(document, table))
+    told = [
+        ("Some differences rest partly on who chose which site.", chosen),
+        ("Pale bars hold four people in five, each for themselves.", ranges),
+    ]
+    return [sentence for sentence, holds in told if holds]
 
 
 def finding(document: dict, table: str) -> str:

@@ -49,19 +49,23 @@ class File:
     media_type: str
 
 
-def _svg(spec: str) -> bytes:
-    return vl_convert.vegalite_to_svg(spec).encode()
+def _svg(spec: str, numbers: str) -> bytes:
+    return vl_convert.vegalite_to_svg(spec, format_locale=numbers).encode()
 
 
-def _png(spec: str) -> bytes:
-    return vl_convert.vegalite_to_png(spec, scale=PNG_SCALE)
+def _png(spec: str, numbers: str) -> bytes:
+    return vl_convert.vegalite_to_png(spec, format_locale=numbers, scale=PNG_SCALE)
 
 
-_DRAWN: Mapping[str, tuple[Callable[[str], bytes], str]] = MappingProxyType(
+def _json(spec: str, _numbers: str) -> bytes:
+    return spec.encode()
+
+
+_DRAWN: Mapping[str, tuple[Callable[[str, str], bytes], str]] = MappingProxyType(
     {
         "svg": (_svg, "image/svg+xml"),
         "png": (_png, "image/png"),
-        "json": (str.encode, "application/json"),
+        "json": (_json, "application/json"),
     }
 )
 CHART_FORMATS = tuple(_DRAWN)
@@ -78,13 +82,26 @@ def table_file(view: EditionView, table: str) -> File:
     return File(table_csv(dict(view.document), table).encode(), "text/csv; charset=utf-8")
 
 
-def chart_file(view: EditionView, chart: str, file_format: str, *, width: int = CHART_WIDTH_PX) -> File:
+@dataclass(frozen=True, slots=True)
+class Tongue:
+    """In which language a chart speaks: how a sentence of the document is said, and whose way numbers are written."""
+
+    say: Callable[[str], str] = str
+    numbers: str = "en-GB"
+
+
+ENGLISH = Tongue()
+
+
+def chart_file(
+    view: EditionView, chart: str, file_format: str, *, width: int = CHART_WIDTH_PX, tongue: Tongue = ENGLISH
+) -> File:
     """A chart as SVG, PNG, or the Vega-Lite specification that both are drawn from."""
     _require_chart(chart)
     if file_format not in _DRAWN:
         raise NotFound(f"Charts come as {', '.join(CHART_FORMATS)}.")
-    spec = json.dumps(forest_plot(dict(view.document), chart, width=width), sort_keys=True)
-    return File(_draw(spec, file_format), _DRAWN[file_format][1])
+    spec = json.dumps(forest_plot(dict(view.document), chart, width=width, say=tongue.say), sort_keys=True)
+    return File(_draw(spec, file_format, tongue.numbers), _DRAWN[file_format][1])
 
 
 def package_file(view: EditionView) -> File:
@@ -115,8 +132,8 @@ def column_meaning(column: str) -> str:
 
 
 @lru_cache(maxsize=64)
-def _draw(spec: str, file_format: str) -> bytes:
-    return _DRAWN[file_format][0](spec)
+def _draw(spec: str, file_format: str, numbers: str) -> bytes:
+    return _DRAWN[file_format][0](spec, numbers)
 
 
 def _require_chart(chart: str) -> None:

@@ -12,6 +12,7 @@ from functools import cache
 from typing import Any, Final
 
 from babel.messages.mofile import read_mo
+from django.conf import settings
 from django.utils import formats
 from django.utils.translation import get_language, to_locale
 from django.utils.translation import gettext as _
@@ -22,6 +23,7 @@ from server.groups.services import NAME_OF_EVERYONE
 
 _HOLE: Final = re.compile(r"%\((\w+)\)s")
 _NUMBER: Final = re.compile(r"(?<![\w.,/-])(?:\d{1,3}(?:,\d{3})+|\d+)(?:\.\d+)?(?![\w/]|[.,]\w)")
+_WAYS_WITH_NUMBERS: Final = {"en-gb": "en-GB", "de": "de-DE"}
 _CLOSING: Final = frozenset(".;:")
 _SENTENCES: Final = re.compile(r"(?<=[.:;!?])\s+")
 # Of a message with fewer letters than this, such as "%(low)s to %(high)s", every hole has to be filled by a number.
@@ -54,6 +56,8 @@ class Lexicon:
 
     def _known(self, text: str) -> str | None:
         """The text as one message, or None where there is no such message."""
+        if text == NAME_OF_EVERYONE:
+            return group_name(text)
         if (found := self.whole.get(text)) is not None:
             return found
         if text[:1].isupper() and (found := self.whole.get(text[0].lower() + text[1:])) is not None:
@@ -69,8 +73,13 @@ class Lexicon:
     def _by_sentence(self, text: str) -> str:
         parts = _SENTENCES.split(text)
         if len(parts) == 1:
-            return localised(text)
+            return self._as_list(text) or localised(text)
         return " ".join(self._longest_first(parts))
+
+    def _as_list(self, text: str) -> str | None:
+        """Names with commas between them, if there is a word for each."""
+        named = [self._known(name) for name in text.split(", ")]
+        return ", ".join(filter(None, named)) if len(named) > 1 and all(named) else None
 
     def _longest_first(self, parts: Sequence[str]) -> Iterator[str]:
         """Of the sentences that stand together in one message as many as can be, then on from there."""
@@ -97,6 +106,11 @@ def said(text: Any) -> str:
     if language is None or language.startswith("en"):
         return str(text)
     return _lexicon(to_locale(language)).said(str(text)) if text else ""
+
+
+def ways_with_numbers() -> str:
+    """How numbers are written in the language of this page, by the name that d3-format has for it."""
+    return _WAYS_WITH_NUMBERS[get_language() or settings.LANGUAGE_CODE]
 
 
 def group_name(name: str) -> str:

@@ -20,8 +20,8 @@ def test_how_people_differ_is_shown_where_the_document_tells_it(document):
     for mark in marks.marks_of(document, "sites"):
         spread = told[mark.name]
         assert mark.people_range == ((spread["lower"], spread["upper"]) if spread else None)
-    assert "four people in five" in marks.more_to_know(document, "sites")
-    assert "four people in five" not in marks.more_to_know(document, "skin")
+    assert "four people in five" in " ".join(marks.more_to_know(document, "sites"))
+    assert "four people in five" not in " ".join(marks.more_to_know(document, "skin"))
 
 
 @pytest.mark.parametrize("chart", marks.SHOWN)

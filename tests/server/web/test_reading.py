@@ -4,6 +4,7 @@ import re
 
 import pytest
 
+from pooling.charts import CHARTS
 from pooling.edition import read_document
 from server.groups.models import Group
 from server.groups.services import found_group
@@ -64,6 +65,33 @@ def test_the_plot_is_drawn_on_the_server_in_two_widths(client, edition):
     assert b"<script" not in wide.content
     assert wide["ETag"] != narrow["ETag"]
     assert client.get(address, headers={"If-None-Match": wide["ETag"]}).status_code == 304
+
+
+ENGLISH = re.compile(r"\b(the|of|people|arm|points|interval|against|all|readings|days?|to|licensed|Not for|site)\b")
+
+
+def lines_drawn(answer):
+    """What stands in a picture, its breaks of line undone."""
+    return " ".join(re.findall(r">([^<>]+)</t(?:ext|span)>", answer.content.decode()))
+
+
+@pytest.mark.parametrize("chart", CHARTS)
+def test_a_picture_speaks_the_language_of_its_page(client, edition, chart):
+    address = f"/groups/hill-walkers/editions/7/charts/{chart}.svg"
+    german, english = (client.get(address, headers={"accept-language": language}) for language in ("de", "en"))
+    assert ENGLISH.findall(lines_drawn(english))
+    assert not ENGLISH.findall(lines_drawn(german)), lines_drawn(german)
+    assert "Nicht für die Behandlung" in lines_drawn(german)
+    assert {"Accept-Language", "Cookie"} <= set(german["Vary"].replace(" ", "").split(","))
+    numbers = [len(re.findall(r"\d", lines_drawn(answer).replace("+", ""))) for answer in (english, german)]
+    assert numbers[0] == numbers[1]
+
+
+def test_the_api_draws_english_pictures(client, edition):
+    address = "/api/v1/groups/hill-walkers/editions/7/charts/sites.svg"
+    english, german = (client.get(address, headers={"accept-language": language}) for language in ("en", "de"))
+    assert english.status_code == 200
+    assert english.content == german.content
 
 
 @pytest.mark.parametrize(

@@ -48,6 +48,8 @@ def lexicon(monkeypatch) -> Lexicon:
         ("Third one. Something else of 2.5.", "Das Dritte. Something else of 2,5."),
         ("In 95 % of cases.", "In 95 % der Fälle."),
         ("It is right", "Es stimmt"),
+        ("Calf, it is right", "Wade, es stimmt"),
+        ("calf, demo-a14", "calf, demo-a14"),
         ("demo-a14", "demo-a14"),
         ("2031-01-17T08:00:00", "2031-01-17T08:00:00"),
         ("", ""),
