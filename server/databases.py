@@ -36,5 +36,9 @@ def described(address: SplitResult | None, *, data_dir: Path, at_once: int) -> d
         "PORT": str(address.port or ""),
         # The pool asks of each connection that it hands out whether it is still one; else a new one is made.
         "CONN_HEALTH_CHECKS": True,
-        "OPTIONS": {"pool": {"min_size": 0, "max_size": at_once + SPARE_CONNECTIONS, "timeout": 10}},
+        "OPTIONS": {
+            "server_side_binding": True,
+            "prepare_threshold": 5,
+            "pool": {"min_size": 0, "max_size": at_once + SPARE_CONNECTIONS, "timeout": 10},
+        },
     }

@@ -4,10 +4,10 @@ import json
 from collections.abc import Collection, Iterable, Sequence
 from datetime import date
 from hashlib import sha256
-from typing import Any, TypedDict
+from typing import Any, Final, TypedDict
 from uuid import UUID
 
-from django.db.models import QuerySet
+from django.db.models import F, QuerySet
 
 from server.accounts.consents import CONSENT_VERSION
 from server.accounts.models import (
@@ -18,10 +18,10 @@ from server.accounts.models import (
     PlaceLabel,
     RememberedMapping,
     Scope,
-    Token,
     Wearer,
 )
 from server.core import clock, keys
+from server.core.asking import Asked
 from server.core.chunks import chunks
 from server.core.errors import NotFound
 
@@ -38,11 +38,19 @@ class Owner(TypedDict):
     joined_on: date
 
 
+_SIGNED_IN: Final = Asked(
+    lambda digest: Account.objects.filter(tokens__digest=digest, is_active=True).annotate(
+        signed_in_until=F("tokens__expires_on")
+    )
+)
+_OWN_SELF: Final = Asked(lambda account: Wearer.objects.filter(account=account, relation="self").order_by("id")[:1])
+_NAMED: Final = Asked(lambda account, wearer: Wearer.objects.filter(account=account, pk=wearer))
+_CONSENTS: Final = Asked(lambda pseudonym: Consent.objects.filter(pseudonym=pseudonym).order_by("number"))
+
+
 def account_for_token(token: str) -> Account | None:
-    found = Token.objects.select_related("account").filter(digest=sha256(token.encode()).hexdigest()).first()
-    if found is None or found.expires_on < clock.today() or not found.account.is_active:
-        return None
-    return found.account
+    account = _SIGNED_IN.first(sha256(token.encode()).hexdigest())
+    return None if account is None or account.signed_in_until < clock.today() else account
 
 
 def wearers_of(account: Account) -> list[Wearer]:
@@ -51,16 +59,14 @@ def wearers_of(account: Account) -> list[Wearer]:
 
 def wearer_of(account: Account, wearer_id: UUID | None) -> Wearer:
     """One of the account's wearers; the account's own self when none is named."""
-    wearers = Wearer.objects.filter(account=account)
-    found = wearers.filter(pk=wearer_id) if wearer_id else wearers.filter(relation="self").order_by("id")
-    wearer = found.first()
+    wearer = _NAMED.first(account.pk, wearer_id) if wearer_id else _OWN_SELF.first(account.pk)
     if wearer is None:
         raise NotFound("You keep no such wearer. See GET /api/v1/me/wearers/.")
     return wearer
 
 
 def consents_of(account: Account) -> list[Consent]:
-    return list(Consent.objects.filter(pseudonym=account.pseudonym).order_by("number"))
+    return _CONSENTS(account.pseudonym)
 
 
 def switches_of(account: Account) -> dict[str, Consent]:
@@ -185,7 +191,7 @@ def wears_held_by(account: Account) -> list[UUID]:
     return list(ids_held_by(account).order_by("wear_id"))
 
 
-def ids_held_by(account: Account) -> QuerySet[Holding, UUID]:
+def ids_held_by(account: Account | UUID) -> QuerySet[Holding, UUID]:
     """The ids of the account's wears, not read yet: a query about wears can ask among them."""
     return Holding.objects.filter(account=account).values_list("wear_id", flat=True)
 

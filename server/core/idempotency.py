@@ -9,17 +9,20 @@ import json
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from datetime import date
-from typing import Any
+from typing import Any, Final
 from uuid import UUID
 
 from server.core import clock, keys, locks
+from server.core.asking import Asked
 from server.core.errors import Conflict, Invalid
 from server.core.models import IdempotencyKey
+from server.core.stored import write_together
 
 LONGEST_KEY = 128
 BY_KEY, BY_ACCOUNT, BY_BODY = "idempotency key", "idempotency account", "idempotency body"
 ANSWER = "idempotency answer"
 Answer = tuple[int, dict[str, Any]]
+_KEPT: Final = Asked(lambda *marks: IdempotencyKey.objects.filter(mark__in=marks))
 
 
 class KeyUsedOtherwise(Invalid):
@@ -72,7 +75,7 @@ class Answers:
         self._requests = requests
         self._held = held
         marks = [mark for request in requests.values() for mark in request.marks if request.name in held]
-        self._kept = {row.mark: row for row in IdempotencyKey.objects.filter(mark__in=marks)}
+        self._kept = {row.mark: row for row in _KEPT(*marks)} if marks else {}
         self._new: list[IdempotencyKey] = []
         self._today = clock.today()
 
@@ -105,7 +108,7 @@ class Answers:
         return answer
 
     def write(self) -> None:
-        IdempotencyKey.objects.bulk_create(self._new)
+        write_together(self._new)
 
 
 def _marks_of(body: bytes) -> list[str]:

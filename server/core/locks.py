@@ -11,6 +11,7 @@ import hashlib
 import os
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import ExitStack, contextmanager, nullcontext
+from functools import cache
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -147,6 +148,12 @@ def share_row(row: Model) -> None:
     if connection.vendor != "postgresql":
         return
     # The row may be a user who is looked up only when asked about: its type is not the model.
-    asked, values = row._meta.model._base_manager.filter(pk=row.pk).values("pk").query.sql_with_params()
     with connection.cursor() as cursor:
-        cursor.execute(f"{asked} FOR KEY SHARE", values)  # a strength of lock that Django has no word for
+        cursor.execute(_sharing(row._meta.model), [row.pk])
+
+
+@cache
+def _sharing(model: type[Model]) -> str:
+    """In words of its own: Django has none for this strength of lock."""
+    table, key = map(connection.ops.quote_name, (model._meta.db_table, str(model._meta.pk.column)))
+    return f"SELECT {key} FROM {table} WHERE {key} = %s FOR KEY SHARE"  # noqa: S608 (names of the model)

@@ -1,7 +1,10 @@
 """Reads of what all apps share."""
 
+from typing import Final
+
 from pooling import vocabulary as words
 from pooling.caution import CAUTION_SHORT, CAUTION_TEXT, CAUTION_VERSION
+from server.core.asking import Asked
 from server.core.models import SensorModel
 
 
@@ -24,9 +27,12 @@ def catalogue_state() -> tuple[int, int]:
     return SensorModel.objects.count(), SensorModel.objects.filter(open=False).count()
 
 
+_OPEN_MODELS: Final = Asked(lambda: SensorModel.objects.filter(open=True).values_list("slug"))
+
+
 def sensor_model_slugs() -> frozenset[str]:
     """The models a new wear may name."""
-    return frozenset(SensorModel.objects.filter(open=True).values_list("slug", flat=True))
+    return frozenset(slug for (slug,) in _OPEN_MODELS())
 
 
 def licensed_sites(slug: str) -> list[tuple[str, str]]:

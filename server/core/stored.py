@@ -1,7 +1,9 @@
-"""Columns of bytes, read as they are stored."""
+"""Rows written as they stand, in as few words as can be, and columns of bytes read as they are stored."""
 
-from collections.abc import Iterable, Iterator
-from typing import Final
+from collections.abc import Iterable, Iterator, Sequence
+from functools import cache
+from itertools import chain
+from typing import Any, Final
 from uuid import UUID
 
 from django.db import connection
@@ -10,6 +12,40 @@ from django.db.models import Model
 from server.core.chunks import chunks
 
 ROWS_AT_A_TIME: Final = 100
+
+
+def write_together(*tables: Sequence[Model]) -> None:
+    """Write new rows, those of one table after those of another. Every row brings its own key.
+
+    PostgreSQL is told all of it in one statement, which costs half as much as one for each table.
+    """
+    filled = [rows for rows in tables if rows]
+    if connection.vendor != "postgresql":
+        for rows in filled:
+            type(rows[0])._default_manager.bulk_create(rows)
+    elif filled:
+        *others, last = (_insert(type(rows[0])) for rows in filled)
+        named = ", ".join(f"written_{number} AS ({insert})" for number, insert in enumerate(others))
+        with connection.cursor() as cursor:
+            cursor.execute(f"WITH {named} {last}" if named else last, [*_columns(filled)])
+        for row in chain.from_iterable(filled):
+            row._state.adding, row._state.db = False, connection.alias
+
+
+@cache
+def _insert(model: type[Model]) -> str:
+    """The same words however many rows there are, so that the server can keep its plan for them."""
+    fields = model._meta.concrete_fields
+    table, *columns = map(connection.ops.quote_name, (model._meta.db_table, *(field.column for field in fields)))
+    # A length in the type would cut off what is too long, instead of refusing it.
+    lists = [f"%s::{str(field.db_type(connection)).partition('(')[0]}[]" for field in fields]
+    return f"INSERT INTO {table} ({', '.join(columns)}) SELECT * FROM unnest({', '.join(lists)})"  # noqa: S608
+
+
+def _columns(tables: Iterable[Sequence[Model]]) -> Iterator[list[Any]]:
+    for rows in tables:
+        for field in rows[0]._meta.concrete_fields:
+            yield [field.get_db_prep_save(field.pre_save(row, add=True), connection) for row in rows]
 
 
 def stored_bytes(model: type[Model], column: str, ids: Iterable[UUID]) -> Iterator[tuple[UUID, bytes]]:

@@ -17,6 +17,7 @@ from pooling.likeness import bands
 from server.accounts.models import Account
 from server.accounts.selectors import ids_held_by
 from server.core import keys
+from server.core.asking import Asked
 from server.core.chunks import IDS_A_QUERY, chunks
 from server.core.locks import hold_rows
 from server.core.stored import stored_bytes
@@ -87,18 +88,20 @@ def copies_told(wear: Wear, *, account: Account) -> list[Finding]:
     return OwnWears(account, but=wear.id).told_of(bands_in(bytes(wear.likeness), wear_id=wear.id), wear.header)
 
 
+_HELD: Final = Asked(lambda account: Wear.objects.filter(id__in=ids_held_by(account)).values_list("id", "likeness"))
+
+
 class OwnWears:
     """What the wears of one account are known by. Nobody else's are looked at: the answer would tell of them."""
 
     def __init__(self, account: Account, *, but: UUID | None = None) -> None:
-        held = ids_held_by(account)
-        if but is not None:
-            held = held.exclude(wear_id=but)
         self.n_held = 0
         self._bands: set[int] = set()
         self._with_few_pairs: list[UUID] = []
         self._headers: list[Header] = []
-        for wear_id, stored in Wear.objects.filter(id__in=held).values_list("id", "likeness"):
+        for wear_id, stored in _HELD(account.pk):
+            if wear_id == but:
+                continue
             found = bands_in(bytes(stored), wear_id=wear_id)
             self.n_held += 1
             self._bands.update(found)

@@ -21,6 +21,7 @@ from server.accounts.services import keep_switches
 from server.core import clock
 from server.core.errors import Conflict
 from server.core.selectors import sensor_model_slugs
+from server.core.stored import write_together
 from server.groups.models import WIDEST_GAP_CEILING_MIN
 from server.groups.rounds import require_kept
 from server.wears.copies import OwnWears, bands_of, hidden
@@ -104,9 +105,7 @@ class Intake:
         return UploadResult(wear, findings)
 
     def write(self) -> None:
-        """Write what was taken, a statement for each table."""
-        for model, rows in zip((Wear, WearPairs, WearSummary, Holding), zip(*self._taken, strict=True), strict=False):
-            model._default_manager.bulk_create(rows)
+        write_together(*zip(*self._taken, strict=True))
 
 
 def require_consent(account: Account, scope: Scope, wearer: Wearer) -> None:

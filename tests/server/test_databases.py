@@ -13,3 +13,4 @@ def test_an_address_is_told_and_none_is_the_file_in_the_data_directory(tmp_path)
         "host",
         "5433",
     )
+    assert told["OPTIONS"]["server_side_binding"]  # or nothing is kept prepared
