@@ -18,7 +18,7 @@ def too_few(columns: PairColumns, wear: WearFacts) -> Iterator[Finding]:  # noqa
         yield Finding(
             "too_few_pairs",
             "note",
-            f"{counted(n_counted, 'pair')} can be counted.",
+            "One pair can be counted." if n_counted == 1 else f"{n_counted} pairs can be counted.",
             f"Accuracy figures take wears with at least {FEWEST_PAIRS} pairs; time on the skin counts all the same.",
             "Nothing needs doing. In a next wear, a few fingersticks a day at quiet times would do.",
         )

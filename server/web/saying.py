@@ -77,9 +77,10 @@ class Lexicon:
         return " ".join(self._longest_first(parts))
 
     def _as_list(self, text: str) -> str | None:
-        """Names with commas between them, if there is a word for each."""
-        named = [self._known(name) for name in text.split(", ")]
-        return ", ".join(filter(None, named)) if len(named) > 1 and all(named) else None
+        """Names with commas between them, or before the first, if there is a word for each."""
+        names = text.split(", ")
+        known = [found for name in names if (found := self._known(name) if name else "") is not None]
+        return ", ".join(known) if len(known) == len(names) > 1 else None
 
     def _longest_first(self, parts: Sequence[str]) -> Iterator[str]:
         """Of the sentences that stand together in one message as many as can be, then on from there."""

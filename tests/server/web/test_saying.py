@@ -50,6 +50,8 @@ def lexicon(monkeypatch) -> Lexicon:
         ("It is right", "Es stimmt"),
         ("Calf, it is right", "Wade, es stimmt"),
         ("calf, demo-a14", "calf, demo-a14"),
+        (", calf", ", Wade"),
+        (", demo-a14", ", demo-a14"),
         ("demo-a14", "demo-a14"),
         ("2031-01-17T08:00:00", "2031-01-17T08:00:00"),
         ("", ""),
@@ -94,7 +96,7 @@ def test_the_group_without_a_founder_is_called_in_the_readers_words():
         assert (group_name("Everyone"), group_name("Hill walkers")) == ("Alle zusammen", "Hill walkers")
 
 
-ENGLISH = re.compile(r"\b(the|of|and|from|that|could|would|with|people|is|are|overlap|reads?|your?)\b")
+ENGLISH = re.compile(r"\b(the|of|and|from|that|could|would|with|people|sites|together|is|are|overlap|reads?|your?)\b")
 REPORTED = [
     "Of 4 low fingersticks, the sensor missed 1; in the long run those that it misses could be anything from 5 to 70 "
     "in 100.",
