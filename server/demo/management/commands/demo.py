@@ -10,7 +10,7 @@ import sys
 import time
 from argparse import ArgumentParser
 from pathlib import Path
-from typing import Any
+from typing import Any, NoReturn
 
 from django.conf import settings
 from django.core.management import call_command
@@ -22,8 +22,7 @@ from server.demo.client import Visitor, wait_for
 from server.demo.community import invent, load_people
 from server.demo.scenario import scenario
 
-FOLDER = Path("var/demo")
-ALREADY_RUNNING = "The demo is running in this folder already. Stop it first: each start begins afresh."
+OURS = ("COMMONWEAR_", "DATABASE_URL", "REDIS_URL")
 
 
 class Command(BaseCommand):
@@ -37,8 +36,9 @@ class Command(BaseCommand):
     def handle(self, *, check: bool, port: int, **_: Any) -> None:
         if not settings.DEMO:
             refuse_taken_port("127.0.0.1", port)
-            _refuse_a_second_one()
-            self._start_afresh()
+            folder = settings.DATA_DIR / "demo"
+            _refuse_a_second_one(folder)
+            _start_afresh(folder)
         # Whoever ends this process ends what it has started.
         signal.signal(signal.SIGTERM, _stop)
         signal.signal(signal.SIGHUP, _stop)
@@ -53,26 +53,6 @@ class Command(BaseCommand):
         finally:
             service.send_signal(signal.SIGTERM)
             service.wait(timeout=60)
-
-    def _start_afresh(self) -> None:
-        """Begin in an empty folder with an invented date, in a process that knows of both from its first line."""
-        shutil.rmtree(FOLDER, ignore_errors=True)
-        FOLDER.mkdir(mode=0o700, parents=True)
-        folder = FOLDER.absolute()
-        (folder / "date").write_text(scenario().founded_on.isoformat(), encoding="ascii")
-        (folder / "slot-key").write_text(secrets.token_hex(32), encoding="ascii")
-        for name in ("DATABASE_URL", "REDIS_URL"):
-            os.environ.pop(name, None)
-        os.environ |= {
-            "COMMONWEAR_DEMO": "yes",
-            "COMMONWEAR_DATA_DIR": str(folder),
-            "COMMONWEAR_CLOCK_FILE": str(folder / "date"),
-            "COMMONWEAR_SLOT_KEY_FILE": str(folder / "slot-key"),
-            "COMMONWEAR_FIRST_CUT_OFF": scenario().first_cut_off.isoformat(),
-            "OPENBLAS_NUM_THREADS": "1",
-            "OMP_NUM_THREADS": "1",
-        }
-        os.execv(sys.executable, [sys.executable, "-m", "server", *sys.argv[1:]])  # noqa: S606
 
     def _perform(self, address: str, service: subprocess.Popen[bytes], *, ends: bool) -> None:
         visitor = Visitor(address)
@@ -119,10 +99,9 @@ class Command(BaseCommand):
         self.stderr.write(f"[{time.monotonic() - self.started:6.1f} s] {words}")
 
 
-def _refuse_a_second_one() -> None:
+def _refuse_a_second_one(folder: Path) -> None:
     """Each start empties the folder, so one at a time; the lock is this process's and goes with it, however it ends."""
-    FOLDER.parent.mkdir(mode=0o700, exist_ok=True)
-    lock = os.open(FOLDER.with_suffix(".lock"), os.O_CREAT | os.O_RDWR, 0o600)
+    lock = os.open(folder.with_suffix(".lock"), os.O_CREAT | os.O_RDWR, 0o600)
     try:
         fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
     except BlockingIOError:
@@ -130,6 +109,27 @@ def _refuse_a_second_one() -> None:
             "The demo is running in this folder already. Stop it first: each start begins afresh."
         ) from None
     os.set_inheritable(lock, True)
+
+
+def _start_afresh(folder: Path) -> NoReturn:
+    """Begin in an empty folder with an invented date, in a process that knows of both from its first line.
+
+    Of the settings around it none is taken over: the keys, the journal and the database that they name are real ones.
+    """
+    shutil.rmtree(folder, ignore_errors=True)
+    folder.mkdir(mode=0o700)
+    (folder / "date").write_text(scenario().founded_on.isoformat(), encoding="ascii")
+    (folder / "slot-key").write_text(secrets.token_hex(32), encoding="ascii")
+    environment = {name: value for name, value in os.environ.items() if not name.startswith(OURS)} | {
+        "COMMONWEAR_DEMO": "yes",
+        "COMMONWEAR_DATA_DIR": str(folder),
+        "COMMONWEAR_CLOCK_FILE": str(folder / "date"),
+        "COMMONWEAR_SLOT_KEY_FILE": str(folder / "slot-key"),
+        "COMMONWEAR_FIRST_CUT_OFF": scenario().first_cut_off.isoformat(),
+        "OPENBLAS_NUM_THREADS": "1",
+        "OMP_NUM_THREADS": "1",
+    }
+    os.execve(sys.executable, [sys.executable, "-m", "server", *sys.argv[1:]], environment)  # noqa: S606
 
 
 def _stop(*_: object) -> None:
