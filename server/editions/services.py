@@ -24,6 +24,7 @@ from server.editions.permissions import Permission, require
 from server.editions.scopes import groups_without_draft
 from server.editions.selectors import NO_SUCH_DRAFT, latest_sealed_slot, next_cut_off
 from server.editions.signing import signed
+from server.editions.soundness import another_calendar
 from server.editions.tellings import told_too_closely
 from server.editions.twoperson import is_settled, proposer_mark
 from server.editions.wall import sums_only
@@ -38,6 +39,7 @@ TOLD_SINCE = "Beside what has been published since it was drafted, this draft wo
 
 def run_due_cut_offs(today: date) -> tuple[int, ...]:
     """Seal every slot whose date has come, the earliest first; say which were sealed."""
+    _refuse_another_calendar()
     done = frozenset(Slot.objects.values_list("number", flat=True))
     due = calendar.due_slots(today, first=settings.FIRST_CUT_OFF, done=done)
     return tuple(slot for slot in due if admission.run_cut_off(slot))
@@ -45,10 +47,16 @@ def run_due_cut_offs(today: date) -> tuple[int, ...]:
 
 def run_cut_off_of(slot: int, *, today: date) -> bool:
     """Seal one slot on request, not before its date."""
+    _refuse_another_calendar()
     cut_off = calendar.cut_off_of(slot, first=settings.FIRST_CUT_OFF)
     if slot < 1 or cut_off > today:
         raise Conflict(f"Slot {slot} is cut off on {cut_off}; nothing can be sealed before.")
     return admission.run_cut_off(slot)
+
+
+def _refuse_another_calendar() -> None:
+    if told := another_calendar():
+        raise Conflict(told)
 
 
 @transaction.atomic

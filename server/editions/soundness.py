@@ -11,8 +11,21 @@ from server.editions.calendar import due_slots
 from server.editions.models import Edition, Slot
 
 
+def another_calendar() -> str:
+    """Whether the first cut-off is not the one that there was, in words: years of cut-offs could be passed at once."""
+    first = Slot.objects.filter(number=1).values_list("cut_off", flat=True).first()
+    if first in (None, settings.FIRST_CUT_OFF):
+        return ""
+    return (
+        f"The first cut-off was on {first}, and COMMONWEAR_FIRST_CUT_OFF says {settings.FIRST_CUT_OFF}. No cut-off is "
+        f"passed until it says {first} again."
+    )
+
+
 def told_of_odd_editions() -> list[str]:
     """What an operator has to know: cut-offs that were not passed in their time, and documents that were changed."""
+    if other := another_calendar():
+        return [other]
     done = Slot.objects.values_list("number", flat=True)
     due = due_slots(clock.today(), first=settings.FIRST_CUT_OFF, done=set(done))
     late = [

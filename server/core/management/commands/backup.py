@@ -17,9 +17,11 @@ Apart from it, from these places, and never inside a backup:
   keys         {keys}
   journal      {journal}  (the newest there is; never an older one)
   signing key  {signing}
+  settings     COMMONWEAR_FIRST_CUT_OFF={first_cut_off}, and what else the service is started with
 
 To come back:
-  1. Install the same release. Put the three files and the backup key back in their places, each chmod 600.
+  1. Install the same release. Put the three files and the backup key back in their places, each chmod 600, with
+     the settings beside them.
   2. Make an empty database: no SQLite file, or a new PostgreSQL database in DATABASE_URL.
   3. python -m server restore {file}
      It brings the copy to the present schema, erases again what the journal says, and signs everybody out.
@@ -59,5 +61,6 @@ exit codes: 0 the copy is written whole; 1 it is not, and nothing is left of it
                 keys=settings.KEYS_FILE,
                 journal=settings.ERASURE_JOURNAL,
                 signing=settings.SIGNING_KEY_FILE,
+                first_cut_off=settings.FIRST_CUT_OFF,
             )
         )
