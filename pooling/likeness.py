@@ -20,7 +20,6 @@ FEWEST_PAIRS = 4
 """With fewer different pairs wears cannot be told apart, and none is known again."""
 ROWS_A_BAND = 4
 TIMED_BANDS, UNTIMED_BANDS = 20, 12
-KEY_BYTES = 32
 _HASH_BYTES = 8
 
 

@@ -12,8 +12,6 @@ from statistics import fmean
 from types import MappingProxyType
 from typing import Literal
 
-STARTER_VERSION = 1
-
 UNSTUDIED_FACTOR = 1.5
 """How much wider the limits are at a site of which no study was found: our choice, no source."""
 LOCATION_SD_LOG = 0.05

@@ -30,7 +30,6 @@ class ComponentVerdict:
     untested: bool = False
     n_rows_proved: int = 0
     n_rows_searched: int = 0
-    n_people_searched: int = 0
     n_pairs: int = 0
     n_sets: int = 0
     n_targets: int = 0

@@ -36,7 +36,6 @@ from pooling.protection.figures import (
     publish_range,
     publish_spread,
     publish_value,
-    step_mard,
     step_of,
 )
 from pooling.protection.shares import publish_falling, publish_share, publish_split
@@ -76,6 +75,5 @@ __all__ = [
     "publish_split",
     "publish_spread",
     "publish_value",
-    "step_mard",
     "step_of",
 ]

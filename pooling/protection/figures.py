@@ -143,11 +143,6 @@ def step_of(scale: Scale, band: Band) -> Decimal:
     return min(rung for rung in rungs if rung >= asked).normalize()
 
 
-def step_mard(band: Band) -> Decimal:
-    """The rounding step of MARD, in points, for a band of people."""
-    return step_of(MARD_PCT, band)
-
-
 def publish_estimate(
     estimate: Estimate, *, n_people: int, k: int, scale: Scale = MARD_PCT, step: Decimal | None = None
 ) -> Published | Withheld:

@@ -12,7 +12,7 @@ from rest_framework.permissions import AllowAny
 from rest_framework.response import Response
 from rest_framework.views import APIView, set_rollback
 
-from server.core.errors import Fault, NotFound, ServiceError
+from server.core.errors import Fault, Invalid, NotFound, ServiceError
 from server.core.problems import MEDIA_TYPE, headers_of, problem, problem_of
 from server.core.selectors import caution_paragraphs
 
@@ -35,7 +35,7 @@ def _body_of(error: Exception) -> dict[str, Any] | None:
     if isinstance(error, Http404):
         return problem(NotFound.status, NotFound.code, NotFound.title, "There is nothing here that is open to you.")
     if isinstance(error, exceptions.ValidationError):
-        return problem(422, "invalid", "What was sent has faults", "Nothing was done.", _faults("#", error.detail))
+        return problem(Invalid.status, Invalid.code, Invalid.title, "Nothing was done.", _faults("#", error.detail))
     if isinstance(error, exceptions.APIException):
         code = str(error.default_code).replace("_", "-")
         return problem(error.status_code, code, code.replace("-", " ").capitalize(), str(error.detail))

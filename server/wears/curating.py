@@ -15,6 +15,12 @@ from server.wears.selectors import columns_of
 from server.wears.steps import given_to, own, step
 from server.wears.transitions import State
 
+NOTHING_TO_APPEAL = "Nothing has been decided about this wear that you could appeal against."
+PASSED = (
+    "An edition date has passed since this wear was approved, and it may be counted. It can only be left out now: then "
+    "nothing more of it is counted."
+)
+
 
 @transaction.atomic
 def approve(wear_id: UUID, *, group: Group) -> int:
@@ -77,13 +83,6 @@ def queue_again(wear_id: UUID, *, group: Group) -> None:
     if wear.state == State.ADMITTED or (wear.state == State.APPROVED and wear.awaited.exists()):
         raise Conflict(PASSED)
     step(wear, State.QUEUED)
-
-
-NOTHING_TO_APPEAL = "Nothing has been decided about this wear that you could appeal against."
-PASSED = (
-    "An edition date has passed since this wear was approved, and it may be counted. It can only be left out now: then "
-    "nothing more of it is counted."
-)
 
 
 @transaction.atomic

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from pooling import protection
 from pooling.errors import InvalidInput, TooFewPeople
-from pooling.protection import WITHHELD, Published, Withheld, band_people, step_mard, step_of
+from pooling.protection import MARD_PCT, WITHHELD, Published, Withheld, band_people, step_of
 
 PEOPLE = st.integers(min_value=5, max_value=200_000)
 FIGURES = st.floats(min_value=-60, max_value=60, allow_nan=False)
@@ -82,7 +82,7 @@ class TestBands:
 class TestSteps:
     def test_mard_steps(self):
         # The rule is common practice for means: one person's reach (5 points) over the band's lower end, made coarser.
-        steps = {n: step_mard(band_people(n)) for n in (5, 10, 20, 30, 50, 100, 200, 500, 1000)}
+        steps = {n: step_of(MARD_PCT, band_people(n)) for n in (5, 10, 20, 30, 50, 100, 200, 500, 1000)}
         assert steps == {
             5: Decimal(1),
             10: Decimal("0.5"),
@@ -207,7 +207,7 @@ class TestRoundedIntervalsKeepTheirPromise:
         rng = np.random.default_rng(7)
         truth, spread, tries = 10.0, 2.2, 3000
         standard_error = spread / np.sqrt(n_people)
-        step = float(step_mard(band_people(n_people)))
+        step = float(step_of(MARD_PCT, band_people(n_people)))
         held_outward = held_nearest = 0
         # The truth is moved by part of a step each time, so that no place on the grid is favoured.
         for offset, draw in zip(rng.uniform(0, step, tries), rng.standard_normal(tries), strict=True):

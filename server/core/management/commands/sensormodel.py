@@ -1,23 +1,14 @@
 import json
-from argparse import RawDescriptionHelpFormatter
 from decimal import Decimal, InvalidOperation
 from typing import Any
 from uuid import UUID
 
-from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.core.management.base import CommandError, CommandParser
 
 from server.core import catalogue
+from server.core.commands import CommandWithExamples
 from server.core.errors import ServiceError
 from server.core.selectors import sensor_models
-
-EXAMPLES = """
-examples:
-  python -m server sensormodel add demo-a14 --rated-life-days 14 --licensed upper_arm.back:adult abdomen.front
-  python -m server sensormodel add demo-a14-2 --rated-life-days 15 --licensed upper_arm.back --generation 2
-  python -m server sensormodel close demo-a14
-  python -m server sensormodel proposals --json
-  python -m server sensormodel accept 6f1c0b52-0f5e-4a57-9d0a-0d3a4d0c8f11
-"""
 
 
 def _days(text: str) -> Decimal:
@@ -27,13 +18,16 @@ def _days(text: str) -> Decimal:
         raise ValueError from None
 
 
-class Command(BaseCommand):
+class Command(CommandWithExamples):
     help = "The catalogue of sensor models, from their own instructions: entries are added and closed, never changed."
-
-    def create_parser(self, prog_name: str, subcommand: str, **kwargs: Any) -> CommandParser:
-        return super().create_parser(
-            prog_name, subcommand, epilog=EXAMPLES, formatter_class=RawDescriptionHelpFormatter, **kwargs
-        )
+    examples = """
+examples:
+  python -m server sensormodel add demo-a14 --rated-life-days 14 --licensed upper_arm.back:adult abdomen.front
+  python -m server sensormodel add demo-a14-2 --rated-life-days 15 --licensed upper_arm.back --generation 2
+  python -m server sensormodel close demo-a14
+  python -m server sensormodel proposals --json
+  python -m server sensormodel accept 6f1c0b52-0f5e-4a57-9d0a-0d3a4d0c8f11
+"""
 
     def add_arguments(self, parser: CommandParser) -> None:
         what = parser.add_subparsers(dest="what", required=True)
