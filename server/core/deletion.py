@@ -30,6 +30,10 @@ SELECT (SELECT count(*) FROM pg_stat_activity WHERE datname = current_database()
             AND clock_timestamp() - prepared > make_interval(secs => %(seconds)s))
      + (SELECT count(*) FROM pg_replication_slots WHERE xmin IS NOT NULL)
 """
+NOT_YET = (
+    "What was erased again is not off the disks yet: others are at work on the database, or its tables are not this "
+    "account's. Run as their owner: python -m server sweep"
+)
 LOG_NOT_OURS = (
     "the write-ahead log may hold it, and this role may not begin a new segment: as a superuser run "
     "SELECT pg_switch_wal(); CHECKPOINT; and drop archives from before it"

@@ -1,13 +1,20 @@
 from typing import Any
 
 from django.conf import settings
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 
 from server.core import deletion, journal
+from server.core.commands import CommandWithExamples
 
 
-class Command(BaseCommand):
+class Command(CommandWithExamples):
     help = "After a copy of the database was put back: erase again, and end again, what the erasure journal says."
+    examples = """
+examples:
+  python -m server replay      with the service stopped; `restore` and `up` do the same by themselves
+
+exit codes: 0 erased again, as far as there was anything; 1 there is no journal
+"""
 
     def handle(self, *_: Any, **__: Any) -> None:
         if not settings.ERASURE_JOURNAL.exists():
@@ -15,4 +22,4 @@ class Command(BaseCommand):
         for kind, n_rows in journal.replay().items():
             self.stdout.write(f"{kind}: {n_rows}")
         if not deletion.make_physical(thorough=True):
-            self.stderr.write("others are at work on the database; run sweep later to take it off the disks")
+            self.stderr.write(deletion.NOT_YET)

@@ -39,5 +39,6 @@ exit codes: 0 restored and replayed; 1 refused, or failed with what it says
         call_command("migrate", interactive=False, verbosity=0)
         for kind, n_rows in journal.replay().items():
             self.stdout.write(f"{kind}: {n_rows}")
-        deletion.make_physical(thorough=True)
+        if not deletion.make_physical(thorough=True):
+            self.stderr.write(deletion.NOT_YET)
         self.stdout.write("Restored. Look at it with: python -m server doctor")

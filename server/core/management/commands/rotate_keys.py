@@ -1,12 +1,17 @@
 from typing import Any
 
-from django.core.management.base import BaseCommand
-
 from server.core import rotation
+from server.core.commands import CommandWithExamples
 
 
-class Command(BaseCommand):
+class Command(CommandWithExamples):
     help = "Add a new key to the keys file and carry stored marks to it. Stop the service before, start it after."
+    examples = """
+examples:
+  python -m server rotate-keys      then take the keys file to the other machines and to its safe place
+
+exit codes: 0 all marks are under the newest key; run again after a kill, it finishes what was left
+"""
 
     def handle(self, *_: Any, **__: Any) -> None:
         is_new, carried = rotation.rotate()
