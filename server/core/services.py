@@ -7,6 +7,7 @@ from uuid import UUID
 from django.db import transaction
 from django.db.models import F
 from kombu.exceptions import KombuError
+from redis.exceptions import RedisError
 
 from server.core import clock, jobs, journal, locks, logs
 from server.core.models import IdempotencyKey, Job
@@ -16,7 +17,8 @@ RUN_JOB = "core.run_job"
 # As many ids as the sweep lets wait in the queue; more would only repeat themselves there.
 FULL_QUEUE = 100
 DAYS_ANSWERS_KEPT = 1
-BROKER_FAULTS = (KombuError, OSError)
+# Of what a channel of its own meets kombu makes none of its own errors.
+BROKER_FAULTS = (KombuError, OSError, RedisError)
 log = logging.getLogger(__name__)
 
 

@@ -5,6 +5,7 @@ from uuid import UUID, uuid4
 
 import pytest
 from django.db import transaction
+from kombu import Connection
 from kombu.exceptions import OperationalError
 
 from server.core import clock as clocks
@@ -40,12 +41,16 @@ def sent(monkeypatch):
 
 
 @pytest.fixture
-def broker_away(monkeypatch):
+def broker_away(monkeypatch, tmp_path, settings):
     def fail(*_args, **_words):
         raise OperationalError("nobody listens")
 
+    def nobody() -> Connection:
+        options = settings.CELERY_BROKER_TRANSPORT_OPTIONS
+        return Connection(f"redis+socket://{tmp_path}/nobody.sock", transport_options=options)
+
     monkeypatch.setattr(app, "send_task", fail)
-    monkeypatch.setattr(services, "_n_waiting", fail)
+    monkeypatch.setattr(app, "connection_for_write", nobody)
 
 
 @pytest.mark.django_db
