@@ -6,13 +6,14 @@ every picture, so that a saved one keeps it.
 
 import json
 import textwrap
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from functools import lru_cache
 from typing import Any
 
 import vl_convert
 
 from pooling.marks import CONTRAST_AXIS, NO_ROWS, SHOWN, SITE_AXIS, Mark, finding, marks_of, more_to_know, number
+from pooling.tongue import Say
 
 __all__ = [
     "CHARTS",
@@ -26,7 +27,6 @@ __all__ = [
 ]
 
 Spec = dict[str, Any]
-Say = Callable[[str], str]
 
 CHARTS = tuple(SHOWN)
 

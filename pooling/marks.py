@@ -1,10 +1,11 @@
 """What a chart shows of a table of an edition: one mark a row, in its order, and the finding in a sentence."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from pooling.edition import BASIS_CHOICE, table_rows
 from pooling.errors import InvalidInput
+from pooling.tongue import Say
 
 SITE_AXIS = "expected difference from fingerstick (MARD, %)"
 CONTRAST_AXIS = "difference in expected MARD (points)"
@@ -105,7 +106,7 @@ class Mark:
     signed: bool
     people_range: tuple[float, float] | None = None
 
-    def label(self, say: Callable[[str], str] = str) -> str:
+    def label(self, say: Say = str) -> str:
         """What it is called and of how many people it tells, each part said by `say`."""
         people = say(f"{self.people_at_least}+ people").replace(" ", "\N{NO-BREAK SPACE}")
         licensed = say("licensed site") if self.licensed else ""

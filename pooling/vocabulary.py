@@ -215,6 +215,15 @@ def label(slug: str) -> str:
     return _LABELS[slug]
 
 
+def capitalised(words: str) -> str:
+    """The words with a capital at their beginning and all else as it is.
+
+    >>> capitalised("days 2 to 7, in mmol/L")
+    'Days 2 to 7, in mmol/L'
+    """
+    return words[:1].upper() + words[1:]
+
+
 def counted(number: int, one: str) -> str:
     """A number with its noun.
 

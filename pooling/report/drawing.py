@@ -16,6 +16,7 @@ from pooling.errorgrids import ZONES, Line, consensus_borders, consensus_zones
 from pooling.report.figures import measured
 from pooling.report.words import KINDS, OTHER_KINDS, at_levels, group_labels
 from pooling.summary import DAY_1_END_MIN
+from pooling.tongue import ENGLISH, Tongue, said_in
 from pooling.units import from_mg_dl, glucose_text
 
 Spec = dict[str, Any]
@@ -30,9 +31,10 @@ _WIDEST_DAYS_PCT = 60
 _LATTICE, _ROOM_FOR_A_LETTER = 60, 40
 
 
-def svg(chart: Spec) -> str:
+def svg(chart: Spec, tongue: Tongue = ENGLISH) -> str:
     """The chart as SVG without a background."""
-    return vl_convert.vegalite_to_svg(json.dumps(framed(chart), sort_keys=True))
+    spec = json.dumps(framed(said_in(chart, tongue.say)), sort_keys=True)
+    return vl_convert.vegalite_to_svg(spec, format_locale=tongue.numbers)
 
 
 def framed(chart: Spec, *, background: str | None = None) -> Spec:

@@ -4,7 +4,7 @@ from typing import Any
 
 from pooling.report.tables import signed
 from pooling.report.words import OTHER_KINDS, group_labels, level_sentences
-from pooling.vocabulary import counted
+from pooling.vocabulary import capitalised, counted
 
 
 def of_levels(report: dict[str, Any], unit: str) -> str:
@@ -22,8 +22,8 @@ def of_groups(report: dict[str, Any], unit: str) -> str:
     kinds = [_known(report["groups"][kind]) for kind in OTHER_KINDS]
     ends = [(groups[0], groups[-1]) for groups in kinds if len(groups) > 1]
     if not ends:
-        only = ", ".join(_told(group, labels) for groups in kinds for group in groups)
-        return f"No two groups of one kind have pairs enough to be compared; those that have: {only}."
+        only = [f"{capitalised(_told(group, labels))}." for groups in kinds for group in groups]
+        return " ".join(["No two groups of one kind have pairs enough to be compared, but single ones have.", *only])
     nearest, farthest = max(ends, key=lambda pair: pair[1]["mard_pct"] - pair[0]["mard_pct"])
     apart = nearest["mard_interval_pct"][1] < farthest["mard_interval_pct"][0]
     margins = "these margins do not overlap" if apart else "these margins overlap, so it may be chance"
@@ -57,13 +57,13 @@ def of_grid(report: dict[str, Any]) -> str:
 def of_days(report: dict[str, Any], unit: str) -> str:
     labels = group_labels(unit)
     told = [
-        f"{labels[group['name']]}: {group['mard_pct']:.1f} %"
+        f"{capitalised(labels[group['name']])}: {group['mard_pct']:.1f} %."
         if group["mard_pct"] is not None
-        else f"{labels[group['name']]}: too few pairs ({group['n_pairs']})"
+        else f"{capitalised(labels[group['name']])}: too few pairs ({group['n_pairs']})."
         for group in report["groups"]["phase"]
         if group["n_pairs"]
     ]
-    return f"Average difference from the fingerstick over the wear: {', '.join(told)}."
+    return " ".join(["Average difference from the fingerstick over the wear.", *told])
 
 
 def of_limits(report: dict[str, Any], unit: str) -> str:

@@ -2,8 +2,12 @@
 
 import xml.etree.ElementTree as ET
 from collections.abc import Iterable
+from typing import Final
+
+from pooling.tongue import Say
 
 Part = str | ET.Element
+_NOT_SAID: Final = ("style", "svg")
 
 
 def el(tag: str, /, *content: Part | Iterable[Part], **attributes: str) -> ET.Element:
@@ -39,6 +43,22 @@ def drawing(svg: str, finding: str) -> ET.Element:
             del element.attrib[name]
     root.set("aria-hidden", "true")
     return el("div", root, class_="plot", role="img", aria_label=finding)
+
+
+def say_all(element: ET.Element, say: Say) -> None:
+    """Say every text of a page, and every name of a picture, as `say` does; what is drawn was said before."""
+    if element.tag in _NOT_SAID:
+        return
+    if label := element.get("aria-label"):
+        element.set("aria-label", say(label))
+    element.text = _said(element.text, say)
+    for inner in element:
+        say_all(inner, say)
+        inner.tail = _said(inner.tail, say)
+
+
+def _said(text: str | None, say: Say) -> str | None:
+    return say(text) if text and text.strip() else text
 
 
 def page(html: ET.Element) -> str:

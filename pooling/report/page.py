@@ -11,6 +11,7 @@ from pooling.report.markup import el
 from pooling.report.style import STYLE
 from pooling.report.tables import Table
 from pooling.report.words import OTHER_KINDS, in_words, rules
+from pooling.tongue import ENGLISH, Tongue
 
 TITLE = "Report of one wear"
 NOTHING_MEASURED = "There is no pair to measure; time on the skin counts all the same."
@@ -22,7 +23,7 @@ NO_REMARKS = "Nothing in these readings looks odd."
 _ALONE = "default-src 'none'; style-src 'unsafe-inline'"
 
 
-def report_html(report: dict[str, Any], columns: PairColumns, unit: str) -> str:
+def report_html(report: dict[str, Any], columns: PairColumns, unit: str, tongue: Tongue = ENGLISH) -> str:
     """The report as a page to read on a phone or a wide screen, in light or dark, and to print.
 
     Parameters
@@ -33,6 +34,8 @@ def report_html(report: dict[str, Any], columns: PairColumns, unit: str) -> str:
         The pairs of the wear, for the charts.
     unit
         "mg/dL" or "mmol/L", the reader's.
+    tongue
+        The reader's language.
 
     Returns
     -------
@@ -53,20 +56,23 @@ def report_html(report: dict[str, Any], columns: PairColumns, unit: str) -> str:
         el("title", TITLE),
         el("style", STYLE),
     )
-    return markup.page(el("html", head, el("body", el("main", _sections(report, columns, unit))), lang="en"))
+    html = el("html", head, el("body", el("main", _sections(report, columns, unit, tongue))), lang=tongue.code)
+    markup.say_all(html, tongue.say)
+    return markup.page(html)
 
 
-def _sections(report: dict[str, Any], columns: PairColumns, unit: str) -> list[ET.Element]:
+def _sections(report: dict[str, Any], columns: PairColumns, unit: str, tongue: Tongue) -> list[ET.Element]:
     measured = bool(report["n_pairs"])
+    caution = [el("p", line) for line in report["caution"]["text"].split("\n")]
     return [
         *_opening(report, unit),
-        *(_in_life(report, columns, unit) if measured else []),
-        _section("Lows", _table(tables.lows(report))),
+        *(_in_life(report, columns, unit, tongue) if measured else []),
+        _section("The lows", _table(tables.lows(report))),
         _section("The wear itself", _table(tables.wear(report))),
         _section("What looks odd", _list([_remark(finding) for finding in report["findings"]] or [NO_REMARKS])),
         _section("What one wear cannot say", _list(report["cannot_say"])),
-        *(_in_figures(report, columns, unit) if measured else []),
-        _section("Caution", *(el("p", line) for line in report["caution"]["text"].split("\n")), class_="caution"),
+        *(_in_figures(report, columns, unit, tongue) if measured else []),
+        _section("The whole caution", *caution, class_="caution"),
     ]
 
 
@@ -75,7 +81,7 @@ def _opening(report: dict[str, Any], unit: str) -> list[ET.Element]:
     return [
         el("h1", TITLE),
         el("p", about, class_="soft"),
-        el("div", el("p", el("strong", "Caution. "), CAUTION_SHORT), class_="caution"),
+        el("div", el("p", CAUTION_SHORT), class_="caution"),
         *(
             [el("div", el("p", report["licence"]["says"]), class_="caution")]
             if report["licence"]["status"] != "named"
@@ -93,7 +99,7 @@ def _remark(finding: dict[str, str]) -> str:
     return " ".join((finding["seen"], finding["why"], finding["do"]))
 
 
-def _in_life(report: dict[str, Any], columns: PairColumns, unit: str) -> list[ET.Element]:
+def _in_life(report: dict[str, Any], columns: PairColumns, unit: str, tongue: Tongue) -> list[ET.Element]:
     """The charts that say most to a wearer. What too few pairs cannot fill is left out."""
     sections = []
     if chart := drawing.levels_chart(report, unit):
@@ -101,35 +107,32 @@ def _in_life(report: dict[str, Any], columns: PairColumns, unit: str) -> list[ET
             "The bars hold four in five readings, the upright is the number itself. "
             "Numbers that this wear has no readings near are left out."
         )
-        figure = _figure(chart, findings.of_levels(report, unit), note, tables.levels(report, unit))
+        figure = _figure(chart, findings.of_levels(report, unit), note, tables.levels(report, unit), tongue)
         sections.append(_section("What it mostly showed", figure))
     phases = tables.groups(report, unit, ["phase"], "By day of wear")
-    sections.append(
-        _section(
-            "Over the days", _figure(drawing.days_chart(columns), findings.of_days(report, unit), DAYS_NOTE, phases)
-        )
-    )
+    days = _figure(drawing.days_chart(columns), findings.of_days(report, unit), DAYS_NOTE, phases, tongue)
+    sections.append(_section("Over the days", days))
     if chart := drawing.groups_chart(report, unit):
         note = (
             "The point is the average difference in per cent (MARD), the bar what it could as well be. Fingersticks "
             "taken in doubt find the bad moments and make any sensor look worse than it is."
         )
         table = tables.groups(report, unit, OTHER_KINDS, "By level, by how fast glucose moved, and by reason")
-        figure = _figure(chart, findings.of_groups(report, unit), note, table)
+        figure = _figure(chart, findings.of_groups(report, unit), note, table, tongue)
         sections.append(_section("When it was nearer, and when farther off", figure))
     return sections
 
 
-def _in_figures(report: dict[str, Any], columns: PairColumns, unit: str) -> list[ET.Element]:
+def _in_figures(report: dict[str, Any], columns: PairColumns, unit: str, tongue: Tongue) -> list[ET.Element]:
     """The same in the trade's own measures."""
     said = rules(unit)
     note = f"Zones by the lines of the consensus grid for type 1 diabetes; dashes: both the same. {_margins(report)}"
-    grid = _figure(drawing.grid_chart(columns, unit), findings.of_grid(report), note, tables.zones(report))
+    grid = _figure(drawing.grid_chart(columns, unit), findings.of_grid(report), note, tables.zones(report), tongue)
     sections = [_section("The trade's measures", _table(tables.measures(report, unit)), grid)]
     if report["limits"]:
         chart = drawing.limits_chart(columns, report, unit)
         table = tables.limits(report, unit)
-        figure = _figure(chart, findings.of_limits(report, unit), f"Limits: {said['limits']}.", table)
+        figure = _figure(chart, findings.of_limits(report, unit), f"Limits: {said['limits']}.", table, tongue)
         sections.append(_section("Limits of agreement", figure))
     if report["lines"]:
         line = el("p", f"Lines: {said['lines']}.", class_="note")
@@ -158,10 +161,10 @@ def _list(sentences: Sequence[str]) -> ET.Element:
     return el("ul", [el("li", sentence) for sentence in sentences])
 
 
-def _figure(chart: drawing.Spec, finding: str, note: str, table: Table) -> ET.Element:
+def _figure(chart: drawing.Spec, finding: str, note: str, table: Table, tongue: Tongue) -> ET.Element:
     """A chart with what it shows as its name, the same numbers as a table beside it, and the caution under it."""
     caption = el("figcaption", el("p", finding), el("p", note), el("p", CAUTION_SHORT))
-    beside = el("div", markup.drawing(drawing.svg(chart), finding), _table(table), class_="beside")
+    beside = el("div", markup.drawing(drawing.svg(chart, tongue), finding), _table(table), class_="beside")
     return el("figure", beside, caption)
 
 

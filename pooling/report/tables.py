@@ -8,6 +8,7 @@ from pooling.errorgrids import ZONES
 from pooling.report.figures import BANDS
 from pooling.report.words import at_levels, group_labels, rules, span
 from pooling.units import DECIMALS, difference_text, from_mg_dl, glucose_text
+from pooling.vocabulary import capitalised
 
 NO_FIGURE = "too few"
 
@@ -82,17 +83,13 @@ def measures(report: dict[str, Any], unit: str) -> Table:
     names = ["mard_pct", "median_ard_pct", "mad_mg_dl", "bias_mg_dl", "relative_bias_pct", *by_band]
     rows = tuple(
         (
-            _sentence(by_band.get(name, "") + said[name]),
+            capitalised(by_band.get(name, "") + said[name]),
             _measure(name, report[name], unit),
             _measures(name, intervals.get(name), unit),
         )
         for name in names
     )
     return Table("Every measure, and how it is worked out", ("measure", "here", "could be"), rows)
-
-
-def _sentence(rule: str) -> str:
-    return rule[0].upper() + rule[1:]
 
 
 def _measure(name: str, value: float, unit: str) -> str:
@@ -145,7 +142,7 @@ def wear(report: dict[str, Any]) -> Table:
     rows = [
         ("site", ", ".join(filter(None, (report["site_label"], report["side"])))),
         ("sensor model", report["sensor_model"]),
-        ("on the skin", f"{report['worn_days']:.1f} days, {report['ended']}"),
+        ("on the skin", f"for {report['worn_days']:.1f} days, {report['ended']}"),
         ("pairs measured", str(report["n_pairs"])),
         ("sensor out of its range", str(report["n_out_of_range"])),
         ("fingersticks that calibrated it", str(report["n_calibrating"])),

@@ -43,8 +43,7 @@ SPEAKING: Final = (
     "pooling/pairing",
     "pooling/planning",
     "pooling/preparation",
-    "pooling/report/tables.py",
-    "pooling/report/words.py",
+    "pooling/report",
     "pooling/studies.py",
     "pooling/vocabulary.py",
     "server/accounts",
@@ -64,7 +63,7 @@ _SILENT: Final = frozenset(
     {
         *("migrations", "management", "apps.py", "tasks.py", "names.py", "fields.py", "holdings.py", "sessions.py"),
         *("models.py", "wall.py", "spent.py", "soundness.py", "admission.py", "auditing.py", "parts.py", "cutoff.py"),
-        *("recovery.py", "throttles.py"),
+        *("recovery.py", "throttles.py", "style.py", "markup.py"),
     }
 )
 # Files in which a word by itself may be a label; elsewhere it is the name of something.
@@ -77,7 +76,7 @@ _OF_SINGLE_WORDS: Final = frozenset(
 )
 _MOST_WAYS: Final = 12
 _WORDS: Final = re.compile(r"[A-Za-z]{2,}")
-_NO_PROSE: Final = re.compile(r"_|^[a-z]+[.:/-](?! )|\\[dwsS]|\(\?|^[A-Z]+$|SELECT |^#/|^[a-z-]+/[a-z-]+$")
+_NO_PROSE: Final = re.compile(r"_|^width=|^[a-z]+[.:/-](?! )|\\[dwsS]|\(\?|^[A-Z]+$|SELECT |^#/|^[a-z-]+/[a-z-]+$")
 
 
 def speaking_files() -> list[tuple[Path, frozenset[str]]]:

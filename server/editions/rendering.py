@@ -14,6 +14,7 @@ from pooling.edition.dictionary import TITLES, column_schema
 from pooling.edition.package import package_bytes
 from pooling.errors import InvalidInput
 from pooling.studies import NOT_STUDIED, STUDIES
+from pooling.tongue import ENGLISH, Tongue
 from server.core.errors import NotFound
 from server.editions.selectors import EditionView
 
@@ -80,17 +81,6 @@ def table_file(view: EditionView, table: str) -> File:
     if table not in TABLES:
         raise NotFound(NO_SUCH_TABLE)
     return File(table_csv(dict(view.document), table).encode(), "text/csv; charset=utf-8")
-
-
-@dataclass(frozen=True, slots=True)
-class Tongue:
-    """In which language a chart speaks: how a sentence of the document is said, and whose way numbers are written."""
-
-    say: Callable[[str], str] = str
-    numbers: str = "en-GB"
-
-
-ENGLISH = Tongue()
 
 
 def chart_file(

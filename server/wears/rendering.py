@@ -9,11 +9,12 @@ from uuid import UUID
 from pooling.columns import PairColumns
 from pooling.report import in_words, report_html, report_png
 from pooling.report.tables import measures
+from pooling.tongue import ENGLISH, Tongue
 from server.accounts.models import Account
 from server.core.errors import NotFound
 from server.wears import selectors
 
-Draw = Callable[[dict[str, Any], PairColumns, str], bytes]
+Draw = Callable[[dict[str, Any], PairColumns, str, Tongue], bytes]
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,8 +26,8 @@ class ReportFile:
     name: str
 
 
-def _page(report: dict[str, Any], columns: PairColumns, unit: str) -> bytes:
-    return report_html(report, columns, unit).encode()
+def _page(report: dict[str, Any], columns: PairColumns, unit: str, tongue: Tongue) -> bytes:
+    return report_html(report, columns, unit, tongue).encode()
 
 
 _DRAWN: Mapping[str, tuple[Draw, str]] = MappingProxyType(
@@ -52,7 +53,9 @@ def report_for_page(wear_id: UUID, *, account: Account, unit: str) -> dict[str, 
     return worded(selectors.report_of(wear, columns, account=account, unit=unit), unit)
 
 
-def report_file(wear_id: UUID, *, account: Account, file_format: str, unit: str | None = None) -> ReportFile:
+def report_file(
+    wear_id: UUID, *, account: Account, file_format: str, unit: str | None = None, tongue: Tongue = ENGLISH
+) -> ReportFile:
     """The report of an own wear in the reader's unit, the record's own by default."""
     wear, columns = selectors.wear_with_readings(wear_id, account=account)
     if file_format not in _DRAWN:
@@ -60,4 +63,4 @@ def report_file(wear_id: UUID, *, account: Account, file_format: str, unit: str 
     unit = unit or wear.header["glucose_unit"]
     report = selectors.report_of(wear, columns, account=account, unit=unit)
     draw, media_type = _DRAWN[file_format]
-    return ReportFile(draw(report, columns, unit), media_type, f"wear-report.{file_format}")
+    return ReportFile(draw(report, columns, unit, tongue), media_type, f"wear-report.{file_format}")

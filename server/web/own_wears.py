@@ -22,7 +22,7 @@ from server.web.drafts import length, told
 from server.web.pages import from_to
 from server.web.planning import title_of
 from server.web.rounds import place_title
-from server.web.saying import localised, said, word_for
+from server.web.saying import localised, said, tongue_of_page, word_for
 from server.web.showing import for_members, show
 from server.web.units import unit_of
 
@@ -150,8 +150,9 @@ def wear(request: HttpRequest, wear_id: UUID) -> HttpResponse:
 @for_members
 @require_safe
 def report(request: HttpRequest, wear_id: UUID, file_format: str) -> HttpResponse:
-    """The report to keep, in the reader's unit."""
-    file = report_file(wear_id, account=request.user, file_format=file_format, unit=unit_of(request))
+    """The report to keep, in the reader's unit and language."""
+    unit, tongue = unit_of(request), tongue_of_page()
+    file = report_file(wear_id, account=request.user, file_format=file_format, unit=unit, tongue=tongue)
     disposition = {"Content-Disposition": f'attachment; filename="{file.name}"'}
     return HttpResponse(file.content, content_type=file.media_type, headers=disposition)
 

@@ -22,7 +22,7 @@ from server.editions.weighing import weigh_sites
 from server.groups.selectors import group_for_reader
 from server.web import choosing, colouring, comparing, history, pages, tables, wearing, within
 from server.web.keeping import kept
-from server.web.saying import said, site_labels, ways_with_numbers
+from server.web.saying import said, site_labels, tongue_of_page
 from server.web.showing import show
 from server.web.units import unit_of
 
@@ -249,8 +249,7 @@ def table(request: HttpRequest, slug: str, number: int, table: str) -> HttpRespo
 def chart(request: HttpRequest, slug: str, number: int, chart: str, file_format: str) -> HttpResponseBase:
     view = edition_for_reader(slug, number, _reader(request))
     width = rendering.NARROW_CHART_WIDTH_PX if "narrow" in request.GET else rendering.CHART_WIDTH_PX
-    tongue = rendering.Tongue(said, ways_with_numbers())
-    return _file(request, view, rendering.chart_file(view, chart, file_format, width=width, tongue=tongue))
+    return _file(request, view, rendering.chart_file(view, chart, file_format, width=width, tongue=tongue_of_page()))
 
 
 def _file(request: HttpRequest, view: EditionView, file: rendering.File) -> HttpResponseBase:

@@ -14,16 +14,17 @@ from typing import Any, Final
 from babel.messages.mofile import read_mo
 from django.conf import settings
 from django.utils import formats
+from django.utils.text import capfirst
 from django.utils.translation import get_language, to_locale
 from django.utils.translation import gettext as _
 
 from server.core import glucose, selectors
 from server.core.texts import FROM_BELOW, LOCALE
+from server.core.tongues import tongue_for
 from server.groups.services import NAME_OF_EVERYONE
 
 _HOLE: Final = re.compile(r"%\((\w+)\)s")
 _NUMBER: Final = re.compile(r"(?<![\w.,/-])(?:\d{1,3}(?:,\d{3})+|\d+)(?:\.\d+)?(?![\w/]|[.,]\w)")
-_WAYS_WITH_NUMBERS: Final = {"en-gb": "en-GB", "de": "de-DE"}
 _CLOSING: Final = frozenset(".;:")
 _SENTENCES: Final = re.compile(r"(?<=[.:;!?])\s+")
 # Of a message with fewer letters than this, such as "%(low)s to %(high)s", every hole has to be filled by a number.
@@ -61,13 +62,21 @@ class Lexicon:
         if (found := self.whole.get(text)) is not None:
             return found
         if text[:1].isupper() and (found := self.whole.get(text[0].lower() + text[1:])) is not None:
-            return found[:1].upper() + found[1:]
+            return capfirst(found)
+        if (found := self._filled(text)) is not None:
+            return found
+        if text[-1:] in _CLOSING and (found := self._known(text[:-1])) is not None:
+            return found + text[-1]
+        if text[:1].isupper() and (found := self._filled(text[0].lower() + text[1:])) is not None:
+            return capfirst(found)
+        return None
+
+    def _filled(self, text: str) -> str | None:
+        """The text as a message with holes."""
         for pattern in self.patterns:
             if (match := pattern.looks.fullmatch(text)) is not None:
                 filled = zip(pattern.holes, match.groups(), strict=True)
                 return pattern.says % {name: self.said(part) for name, part in filled}
-        if text[-1:] in _CLOSING and (found := self._known(text[:-1])) is not None:
-            return found + text[-1]
         return None
 
     def _by_sentence(self, text: str) -> str:
@@ -109,9 +118,9 @@ def said(text: Any) -> str:
     return _lexicon(to_locale(language)).said(str(text)) if text else ""
 
 
-def ways_with_numbers() -> str:
-    """How numbers are written in the language of this page, by the name that d3-format has for it."""
-    return _WAYS_WITH_NUMBERS[get_language() or settings.LANGUAGE_CODE]
+def tongue_of_page() -> Any:
+    """The language of this page, for what is drawn or written out to go with it."""
+    return tongue_for(get_language() or settings.LANGUAGE_CODE, said)
 
 
 def group_name(name: str) -> str:

@@ -48,8 +48,8 @@ def test_groups_at_both_ends_and_whether_it_may_be_chance(report):
 def test_groups_of_different_kinds_are_not_compared(report):
     report["groups"] |= {"prompt": [_group("scheduled", 17.0, [16.0, 18.0]), _group("doubt", None, None)]}
     assert findings.of_groups(report, "mg/dL") == (
-        "No two groups of one kind have pairs enough to be compared; those that have: in the group “70 to 180 mg/dL” "
-        "(8.0 %, could be 6.0 to 9.5 %), in the group “at planned times” (17.0 %, could be 16.0 to 18.0 %)."
+        "No two groups of one kind have pairs enough to be compared, but single ones have. In the group “70 to 180 "
+        "mg/dL” (8.0 %, could be 6.0 to 9.5 %). In the group “at planned times” (17.0 %, could be 16.0 to 18.0 %)."
     )
 
 
@@ -69,7 +69,7 @@ def test_zones_in_words(report):
 
 def test_days_and_limits_in_words(report):
     assert findings.of_days(report, "mg/dL") == (
-        "Average difference from the fingerstick over the wear: day 1: too few pairs (3), days 2 to 7: 9.0 %."
+        "Average difference from the fingerstick over the wear. Day 1: too few pairs (3). Days 2 to 7: 9.0 %."
     )
     assert findings.of_limits(report, "mg/dL") == (
         "19 of 20 differences are expected between −39.6 and +34.0 mg/dL; on average it is −2.8 mg/dL."

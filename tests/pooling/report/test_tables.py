@@ -59,7 +59,7 @@ def test_few_pairs_have_no_margin(wear_of):
 def test_what_is_known_of_the_wear(read, good_record):
     rows = _rows(tables.wear(read(good_record).report()))
     assert rows["site"] == ("flank, left",)
-    assert rows["on the skin"] == ("13.9 days, worn to the end of its life",)
+    assert rows["on the skin"] == ("for 13.9 days, worn to the end of its life",)
     assert rows["day 11"] == ("an edge came loose",)
     assert rows["skin"] == ("a mark or faint redness that was gone half an hour after removal; itch",)
     assert rows["rated, 0 worst to 10 best"] == ("ease 8, comfort 6, discretion 9",)

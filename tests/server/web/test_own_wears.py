@@ -1,3 +1,5 @@
+import re
+
 import pytest
 
 from server.groups.models import Group
@@ -59,6 +61,27 @@ def test_it_is_read_in_the_readers_unit(browser, keep):
 def test_the_report_is_taken_along(browser, keep, file_format):
     answer = browser.get(f"/wears/{keep().pk}/report.{file_format}")
     assert (answer.status_code, answer["Cache-Control"]) == (200, "no-store")
+
+
+ENGLISH = re.compile(
+    r"\b(the|of|and|from|that|could|would|with|people|is|are|overlap|reads?|your?|pairs?|to|days?|low)\b"
+)
+
+
+@pytest.mark.parametrize("changes", [{"n_pairs": 100}, {"pairs": []}, {"n_pairs": 12, "site": "calf"}])
+def test_a_report_taken_along_speaks_the_language_of_its_page(browser, keep, changes):
+    address = f"/wears/{keep(**changes).pk}/report.html"
+    german, english = (browser.get(address, headers={"accept-language": spoken}) for spoken in ("de", "en"))
+    said = re.sub(r"<style>.*?</style>", "", german.content.decode(), flags=re.DOTALL)
+    texts = [*re.findall(r">([^<>]+)<", said), *re.findall(r'aria-label="([^"]+)"', said)]
+    assert [text for text in texts if ENGLISH.search(text)] == []
+    assert '<html lang="de">' in said
+    assert "Nicht für die Behandlung" in said
+    assert '<html lang="en">' in english.content.decode()
+    pictures = [
+        browser.get(address.replace("html", "png"), headers={"accept-language": spoken}) for spoken in ("de", "en")
+    ]
+    assert pictures[0].content != pictures[1].content
 
 
 def test_once_its_readings_are_erased_that_is_said(browser, keep):

@@ -1,0 +1,15 @@
+"""The languages of the pages, for what is drawn or written out to go with them."""
+
+from collections.abc import Callable
+from typing import Final
+
+from pooling.tongue import ENGLISH, Tongue
+
+# By language: who writes numbers as it does, under the name that d3-format has for them.
+_NUMBERS: Final = {"en-gb": ENGLISH.numbers, "de": "de-DE"}
+
+
+def tongue_for(language: str, say: Callable[[str], str]) -> Tongue:
+    """A language of the settings, in which `say` says what is worked out in English."""
+    code = language.partition("-")[0]
+    return ENGLISH if code == ENGLISH.code else Tongue(code, _NUMBERS[language], say)
