@@ -2,6 +2,8 @@ import socket
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
+from kombu.exceptions import KombuError
+from redis.exceptions import RedisError
 
 from server.core import beat, health
 from server.worker import app
@@ -26,8 +28,11 @@ def _web(port: int) -> bool:
 
 
 def _worker(_port: int) -> bool:
-    here = app.control.inspect(pattern=f"worker-*@{socket.gethostname()}", matcher="glob", timeout=5.0)
-    return bool(here.ping())
+    here = app.control.inspect(pattern=f"worker-*@{socket.gethostname()}", matcher="glob", timeout=5.0, limit=1)
+    try:
+        return bool(here.ping())
+    except (KombuError, OSError, RedisError):  # no broker
+        return False
 
 
 def _sweep(_port: int) -> bool:
