@@ -333,8 +333,9 @@ def _ties(
         wearers = cells.setdefault(cell.scope, {}).setdefault(wear.person, {})
         wearers.setdefault(wear.wearer, set()).add(cell)
     ties: list[PlannedTie] = []
+    place_of = {person: place for place, person in enumerate(dict.fromkeys(one.person for one in waiting.values()))}
     for scope, accounts in sorted(cells.items()):
-        keyed = dict.fromkeys(wear.person for wear in waiting.values() if wear.person in accounts)
+        keyed = sorted(accounts, key=place_of.__getitem__)
         ties += plan_ties(dict(_at_most_cells(accounts[person]) for person in keyed), thresholds[scope])
     return tuple(ties)
 

@@ -1,6 +1,6 @@
 """One calendar slot's planned blocks become sealed records, in one pass, before any figure is computed."""
 
-from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -111,13 +111,15 @@ def seal_slot(
     masks = Masks(key, version, family)
     shared = {"end_bucket": end_bucket, "version": version, "masks": masks}
     bundles = seal_bundles(cells, units, k=k_of, **shared)
-    bundled = [_seal_parts(planned, blocks, units, k_of, end_bucket, version, masks) for planned in parts]
-    bundled += _seal_lots({Cell.of(cell) for cell in lots}, blocks, units, k_of, **shared)
+    members = [member for _, own in blocks for member in own]
+    named = dict(zip(cells, units.ranges(), strict=True))
+    bundled = [_seal_parts(planned, named, units, members, k_of, **shared) for planned in parts]
+    bundled += _seal_lots({Cell.of(cell) for cell in lots}, named, units, members, k_of, **shared)
     return SlotSeal(
         blocks=_seal_blocks(cells, units, **shared),
         overlaps=seal_overlaps(cells, units, open_places, end_bucket=end_bucket, version=version),
         bundles=tuple(bundle for bundle, _ in bundles),
-        ties=tuple(seal_tie(tie, cells, units, k=k_of, **shared) for tie in ties),
+        ties=tuple(seal_tie(tie, named, units, k=k_of, **shared) for tie in ties),
         parts=tuple(record for record, _ in bundled),
         part_people=tuple(people for _, people in bundled),
         places=places_of(cells, units, end_bucket),
@@ -140,18 +142,15 @@ def _tie_places(
 
 def _seal_parts(
     planned: PlannedParts,
-    blocks: Sequence[tuple[Any, Sequence[Member]]],
+    named: Mapping[Cell, slice],
     units: Units,
+    members: Sequence[Member],
     k_of: Callable[[str], int],
-    end_bucket: int,
-    version: SealVersion,
-    masks: Masks,
+    **shared: Any,
 ) -> tuple[SealedParts, tuple[str, ...]]:
     """One bundle, and the wearers in it."""
     cells = {Cell.of(cell) for cell in planned.cells}
-    members = [member for _, own in blocks for member in own]
-    named = [(Cell.of(cell), inside) for (cell, _), inside in zip(blocks, units.ranges(), strict=True)]
-    chosen = sorted((block for block in named if block[0] in cells), key=lambda block: block[0])
+    chosen = [(cell, named[cell]) for cell in sorted(cells & named.keys())]
     (scope,), places = {cell.scope for cell in cells}, {cell.place for cell in cells}
     record = seal_parts(
         chosen,
@@ -160,25 +159,23 @@ def _seal_parts(
         planned.partitions,
         scope=scope,
         place=places.pop() if len(places) == 1 else "",
-        end_bucket=end_bucket,
-        version=version,
-        masks=masks,
         k=k_of(scope),
+        **shared,
     )
     return record, tuple(sorted({person for _, inside in chosen for person in units.people[inside]}))
 
 
 def _seal_lots(
     lots: Collection[Cell],
-    blocks: Sequence[tuple[Any, Sequence[Member]]],
+    named: Mapping[Cell, slice],
     units: Units,
+    members: Sequence[Member],
     k_of: Callable[[str], int],
     **shared: Any,
 ) -> Iterator[tuple[SealedParts, tuple[str, ...]]]:
     """One block each, and the wearers in it."""
-    members = [member for _, own in blocks for member in own]
-    for (key, _), inside in zip(blocks, units.ranges(), strict=True):
-        if (cell := Cell.of(key)) in lots:
+    for cell, inside in named.items():
+        if cell in lots:
             yield seal_lot(cell, inside, units, members, k=k_of(cell.scope), **shared), units.people[inside]
 
 

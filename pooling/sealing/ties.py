@@ -17,7 +17,7 @@ from pooling.sealing.version import SealVersion
 
 def seal_tie(
     tie: PlannedTie,
-    blocks: Sequence[Cell],
+    blocks: Mapping[Cell, slice],
     units: Units,
     *,
     end_bucket: int,
@@ -34,8 +34,10 @@ def seal_tie(
     ----------
     tie : PlannedTie
         One of `pooling.ledger.plan`.
-    blocks, units
-        Cells of the slot's blocks, and everybody in them.
+    blocks : mapping from cell to slice
+        The slot's blocks, and where the units of each stand.
+    units : Units
+        Everybody in them.
     end_bucket, version, k
         As for seal_slot.
     masks : Masks
@@ -49,11 +51,10 @@ def seal_tie(
     InvalidInput
         The cells do not share one scope or have no block, a linker has a single cell, or two share an account.
     """
-    cells, block_of = tuple(sorted(Cell.of(cell) for cell in tie.cells)), {cell: at for at, cell in enumerate(blocks)}
-    if len({cell.scope for cell in cells}) != 1 or not set(cells) <= set(blocks):
+    cells = tuple(sorted(Cell.of(cell) for cell in tie.cells))
+    if len({cell.scope for cell in cells}) != 1 or not set(cells) <= blocks.keys():
         raise InvalidInput("the cells of a tie lie in one scope, and each has a block of the same cut-off")
-    ranges = units.ranges()
-    inside = [ranges[block_of[cell]] for cell in cells]
+    inside = [blocks[cell] for cell in cells]
     linkers: dict[str, dict[int, int]] = {person: {} for person in sorted(tie.linkers)}
     for position, own in enumerate(inside):
         for unit in range(own.start, own.stop):

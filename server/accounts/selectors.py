@@ -1,7 +1,7 @@
 """Reads of accounts and of the links from a person to data."""
 
 import json
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from datetime import date
 from hashlib import sha256
 from typing import Any, Final, TypedDict
@@ -109,21 +109,20 @@ def has_come_of_age(wearer: Wearer, *, today: date) -> bool:
 
 def unwilling(wear_ids: Iterable[UUID]) -> list[UUID]:
     """Those of the wears that may be counted no longer: a switch is off, or a child has come of age."""
-    on = {
-        scope: {pseudonym for pseudonym, given in _last_words(scope) if given} for scope in (Scope.POOL, Scope.GUARDIAN)
-    }
-    return [
-        holding.wear_id
-        for chunk in chunks(wear_ids)
-        for holding in Holding.objects.filter(wear_id__in=chunk).select_related("account", "wearer").order_by("wear_id")
-        if holding.account.pseudonym not in on[Scope.POOL]
-        or (holding.wearer.age_class == AgeClass.CHILD and holding.account.pseudonym not in on[Scope.GUARDIAN])
-        or has_come_of_age(holding.wearer, today=clock.today())
-    ]
+    held = Holding.objects.select_related("account", "wearer").order_by("wear_id")
+    return [wear_id for chunk in chunks(wear_ids) for wear_id in _unwilling(list(held.filter(wear_id__in=chunk)))]
 
 
-def _last_words(scope: Scope) -> Iterable[tuple[UUID, bool]]:
-    return dict(Consent.objects.filter(scope=scope).order_by("number").values_list("pseudonym", "given")).items()
+def _unwilling(holdings: Sequence[Holding]) -> Iterator[UUID]:
+    asked = {holding.account.pseudonym for holding in holdings}
+    said = Consent.objects.filter(pseudonym__in=asked, scope__in=(Scope.POOL, Scope.GUARDIAN)).order_by("number")
+    # The last word on each switch stands.
+    words = {(scope, pseudonym): given for scope, pseudonym, given in said.values_list("scope", "pseudonym", "given")}
+    for holding in holdings:
+        scopes = (Scope.POOL, Scope.GUARDIAN) if holding.wearer.age_class == AgeClass.CHILD else (Scope.POOL,)
+        willing = all(words.get((scope, holding.account.pseudonym), False) for scope in scopes)
+        if not willing or has_come_of_age(holding.wearer, today=clock.today()):
+            yield holding.wear_id
 
 
 def chained(previous_hash: str, consent: Consent) -> str:

@@ -35,6 +35,7 @@ from server.accounts.models import (
 )
 from server.accounts.selectors import consents_due, has_consented, layout_marks
 from server.core import clock, journal, keys
+from server.core.chunks import IDS_A_QUERY, pieces
 from server.core.decoding import converted
 from server.core.errors import Conflict, NotFound, Unauthorised
 from server.core.idempotency import forget_answers
@@ -294,8 +295,10 @@ def forget_mappings(*, account: Account) -> None:
 
 def link_labels(links: Iterable[tuple[UUID, UUID, UUID]]) -> None:
     """Note whose the pool's new labels are: label, account, wearer."""
-    rows = [PlaceLabel(label=label, account_id=account, wearer_id=wearer) for label, account, wearer in links]
-    PlaceLabel.objects.bulk_create(sorted(rows, key=lambda row: row.label), batch_size=500)
+    for some in pieces(sorted(links), of=IDS_A_QUERY):
+        PlaceLabel.objects.bulk_create(
+            [PlaceLabel(label=label, account_id=account, wearer_id=wearer) for label, account, wearer in some]
+        )
 
 
 def hold_accounts(account_ids: Iterable[UUID]) -> None:

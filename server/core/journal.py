@@ -18,15 +18,17 @@ from types import MappingProxyType
 
 from django.conf import settings
 from django.db import DatabaseError, transaction
+from django.db.models import Q, Subquery
 
 from server.core import keys, locks
-from server.core.chunks import chunks
+from server.core.chunks import chunks, pieces
 from server.core.models import Erasure
 
 NOTE, UNDO = "note", "undo"
 MARK_DIGITS = (16, 32)
 BATCH = 500
 MARKS_A_LINE = 100
+ROWS_AT_ONCE = 5_000  # a large cut-off leaves two for each of its wears
 LONGEST_LINE = 4096
 Replayer = Callable[[frozenset[bytes]], int]
 _replayers: dict[str, Replayer] = {}
@@ -57,7 +59,12 @@ def note(kind: str, subject: bytes) -> None:
 
 def note_marks(kind: str, marks: Iterable[bytes]) -> None:
     """Note many at once, in an order that tells nothing."""
-    _add(_line(NOTE, kind, *some) for some in chunks(marks, of=MARKS_A_LINE))
+    note_ordered(kind, sorted(set(marks)))
+
+
+def note_ordered(kind: str, marks: Iterable[bytes]) -> None:
+    """The same of marks that come each once and in their own order; however many, they are not held together."""
+    _add(_line(NOTE, kind, *some) for some in pieces(marks, of=MARKS_A_LINE))
 
 
 def undo(kind: str, subject: bytes) -> None:
@@ -79,7 +86,8 @@ def _line(word: str, kind: str, *marks: bytes) -> str:
 
 
 def _add(lines: Iterable[str], *, settled: bool = False) -> None:
-    Erasure.objects.bulk_create([Erasure(line=line, settled=settled) for line in lines], batch_size=BATCH)
+    for some in pieces(lines, of=BATCH):
+        Erasure.objects.bulk_create([Erasure(line=line, settled=settled) for line in some])
     transaction.on_commit(_write_out_or_leave_it, robust=True)
 
 
@@ -100,10 +108,12 @@ def write_out() -> int:
     with locks.held("erasure journal") as mine:
         if not mine:
             return 0
-        rows = list(Erasure.objects.filter(written=False).order_by("number"))
-        _append(settings.ERASURE_JOURNAL, [row.line for row in rows])
-        _mark_written(rows)
-    return len(rows)
+        n_written = 0
+        while rows := list(Erasure.objects.filter(written=False).order_by("number")[:ROWS_AT_ONCE]):
+            _append(settings.ERASURE_JOURNAL, [row.line for row in rows])
+            _mark_written(rows)
+            n_written += len(rows)
+    return n_written
 
 
 def _mark_written(rows: Sequence[Erasure]) -> None:
@@ -193,9 +203,9 @@ def _follows(end: tuple[int, str]) -> bool:
     _, last = end
     if not last:
         return True
-    rows = list(Erasure.objects.exclude(line="").order_by("-number").values_list("line", "written"))
-    newest = next((line for line, written in rows if written), None)
-    return last == newest or any(line == last for line, written in rows if not written)
+    lines = Erasure.objects.exclude(line="")
+    newest = lines.filter(written=True).order_by("-number").values("number")[:1]
+    return lines.filter(Q(number=Subquery(newest)) | Q(written=False), line=last).exists()
 
 
 def replay() -> dict[str, int]:

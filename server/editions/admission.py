@@ -8,11 +8,15 @@ labels, and keyed marks. The key that orders the packing and masks the sums is n
 import hmac
 import secrets
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from itertools import chain
+from operator import itemgetter
+from typing import Any
 from uuid import UUID, uuid4
 
+import numpy as np
 from django.conf import settings
 from django.db import transaction
 from django.db.models import Model
@@ -22,6 +26,7 @@ from pooling.summary import Sealable
 from server.accounts.selectors import Owner, accounts_behind_labels, open_labels_of, owners_of
 from server.accounts.services import link_labels
 from server.core import journal
+from server.core.chunks import chunks, pieces
 from server.core.errors import Conflict
 from server.core.keys import mac
 from server.core.locks import single_writer
@@ -31,15 +36,25 @@ from server.editions import closing
 from server.editions.calendar import cut_off_of, editions_passed, takes_part
 from server.editions.models import Place, RecordKind, SealedRecord, Slot, TieSeat
 from server.editions.parts import lots_to_seal, parts_to_seal
-from server.editions.spent import spend, unspent
+from server.editions.spent import Bands, spend, unspent
 from server.groups.selectors import k_by_scope
-from server.wears.copies import bands_for
+from server.wears.copies import bands_of_each
 from server.wears.cutoff import mark_admitted, mark_waiting_slot, show_states
 from server.wears.selectors import WaitingWear, summaries_for, waiting_ids, waiting_wears
 
 SEAL_VERSION = sealing.CURRENT
 CAPS = {Family.SKIN: 1}  # in figures about skin everybody counts once
 BATCH = 500
+READ_OF_PLACES = (
+    "label",
+    "record__scope",
+    "record__place",
+    "record__sensor_model",
+    "record__end_bucket",
+    "q1",
+    "q2",
+    "n_wears",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,15 +79,20 @@ class Known:
 
     people: Mapping[UUID, Person]
     summaries: Mapping[UUID, Sealable]
-    bands: Mapping[UUID, tuple[int, ...]]
+    bands: Mapping[UUID, Bands]
     wearers: Mapping[UUID, UUID]
 
     @classmethod
     def of(cls, wear_ids: Iterable[UUID]) -> "Known":
         ids = list(wear_ids)
-        people = {wear_id: Person.of(owner) for wear_id, owner in owners_of(ids).items()}
-        wearers = open_labels_of({person.account_id for person in people.values()})
-        return cls(people, summaries_for(ids), bands_for(ids), wearers)
+        persons: dict[UUID, Person] = {}
+        people = {
+            wear_id: persons.get(owner["wearer_id"]) or persons.setdefault(owner["wearer_id"], Person.of(owner))
+            for wear_id, owner in owners_of(ids).items()
+        }
+        wearers = open_labels_of({person.account_id for person in persons.values()})
+        bands = {wear_id: np.array(own, dtype=np.int64) for wear_id, own in bands_of_each(ids)}
+        return cls(people, summaries_for(ids), bands, wearers)
 
 
 @dataclass(frozen=True, slots=True, repr=False)
@@ -111,10 +131,8 @@ def run_cut_off(slot: int, *, slot_key: bytes | None = None) -> bool:
         closing.end_records(slot)
         mark_waiting_slot(slot=slot)
         key = slot_key or _fresh_key(slot)
-        known, counted = Known.of(waiting_ids()), []
-        for family in Family:
-            counted += _admit(slot, family, known, key)
-        spend(counted)
+        known = Known.of(waiting_ids())
+        spend([_admit(slot, family, known, key) for family in Family])
         Slot.objects.create(number=slot, cut_off=cut_off_of(slot, first=settings.FIRST_CUT_OFF))
         show_states()
     return True
@@ -149,7 +167,7 @@ def _entrants(slot: int, family: Family, known: Known) -> list[Entrant]:
     ]
 
 
-def _admit(slot: int, family: Family, known: Known, slot_key: bytes) -> list[bytes]:
+def _admit(slot: int, family: Family, known: Known, slot_key: bytes) -> bytes:
     """Seal what a family takes, and return the marks of what it counted."""
     entrants = _entrants(slot, family, known)
     fewest = sealing.FEWEST_PEOPLE.get(family, ledger.FEWEST_PEOPLE)
@@ -180,7 +198,7 @@ def _admit(slot: int, family: Family, known: Known, slot_key: bytes) -> list[byt
     _store(sealed, blocks, k_of)
     admitted = [entrant for inside in blocks for entrant in inside]
     mark_admitted(sorted(entrant.wear.wear_id for entrant in admitted), family=family, end_bucket=end_bucket)
-    return [entrant.marks for entrant in admitted]
+    return b"".join(entrant.marks for entrant in admitted)
 
 
 def _open_places(entrants: Sequence[Entrant], family: Family, wearers: Mapping[UUID, UUID]) -> list[OpenPlace]:
@@ -188,22 +206,24 @@ def _open_places(entrants: Sequence[Entrant], family: Family, wearers: Mapping[U
     pseudonyms = {entrant.person.wearer_id: entrant.person.wearer for entrant in entrants}
     places = Place.objects.filter(
         record__kind=RecordKind.BLOCK, record__family=family, record__payload__isnull=False
-    ).select_related("record")
+    ).order_by("label")
     return [
         OpenPlace(
             sealing.Place(
-                person=pseudonyms[wearers[place.label]],
-                scope=place.record.scope,
-                place=place.record.place,
-                sensor_model=place.record.sensor_model,
-                end_bucket=place.record.end_bucket,
-                q1=tuple(place.q1),
-                q2=tuple(place.q2),
+                person=pseudonyms[wearers[label]],
+                scope=scope,
+                place=place,
+                sensor_model=sensor_model,
+                end_bucket=end_bucket,
+                q1=tuple(q1),
+                q2=tuple(q2),
             ),
-            place.n_wears,
+            n_wears,
         )
-        for place in places.order_by("label")
-        if wearers.get(place.label) in pseudonyms
+        for chunk in chunks(label for label, wearer in wearers.items() if wearer in pseudonyms)
+        for label, scope, place, sensor_model, end_bucket, q1, q2, n_wears in places.filter(
+            label__in=chunk
+        ).values_list(*READ_OF_PLACES)
     ]
 
 
@@ -247,49 +267,66 @@ def _member(entrant: Entrant, lives: Mapping[str, int]) -> sealing.Member:
 
 
 def _store(sealed: sealing.SlotSeal, blocks: Sequence[Sequence[Entrant]], k_of: Mapping[str, int]) -> None:
-    """Write the sums and the places, each table in the order of its random ids."""
-    block_rows, bundle_rows, part_rows, overlap_rows, tie_rows = (
-        [_row(record, k_of[record.scope]) for record in records]
-        for records in (sealed.blocks, sealed.bundles, sealed.parts, sealed.overlaps, sealed.ties)
+    """Write the sums and the places, each table in the order of its random ids, and few rows at a time."""
+    records = (sealed.blocks, sealed.bundles, sealed.parts, sealed.overlaps, sealed.ties)
+    block_ids, bundle_ids, part_ids, overlap_ids, tie_ids = ([uuid4() for _ in own] for own in records)
+    record_ids = (*block_ids, *bundle_ids, *part_ids, *overlap_ids, *tie_ids)
+    _create(
+        SealedRecord,
+        zip(record_ids, chain(*records), strict=True),
+        lambda own_id, record: _row(own_id, record, k_of[record.scope]),
     )
-    _create(SealedRecord, [*block_rows, *bundle_rows, *part_rows, *overlap_rows, *tie_rows])
 
-    people = {entrant.person.wearer: entrant.person for inside in blocks for entrant in inside}
     n_wears = [Counter(entrant.person.wearer for entrant in inside) for inside in blocks]
-    seated = [
-        Place(record=block_rows[place.block], n_wears=n_wears[place.block][place.person], q1=place.q1, q2=place.q2)
-        for place in sealed.places
-    ]
-    owners = [(place.label, own.person) for place, own in zip(seated, sealed.places, strict=True)]
+    seats = [(uuid4(), block_ids[own.block], own.person, own) for own in sealed.places]
     people_of = (*sealed.bundle_people, *sealed.part_people)
-    for row, wearers in zip([*bundle_rows, *part_rows], people_of, strict=True):
-        inside = [Place(record=row) for _ in wearers]
-        owners += zip((place.label for place in inside), wearers, strict=True)
-        seated += inside
-    _create(Place, seated)
-    _create(TieSeat, _tie_seats(tie_rows, sealed.tie_places, seated))
-    link_labels([(label, people[wearer].account_id, people[wearer].wearer_id) for label, wearer in owners])
+    bundled = [
+        (uuid4(), record_id, wearer, None)
+        for record_id, wearers in zip([*bundle_ids, *part_ids], people_of, strict=True)
+        for wearer in wearers
+    ]
+
+    def place(label: UUID, record_id: UUID, wearer: str, own: sealing.Place | None) -> Place:
+        if own is None:
+            return Place(label=label, record_id=record_id)
+        of_block = n_wears[own.block][wearer]
+        return Place(label=label, record_id=record_id, n_wears=of_block, q1=own.q1, q2=own.q2)
+
+    _create(Place, chain(seats, bundled), place)
+    _create(
+        TieSeat,
+        _tie_seats(tie_ids, sealed.tie_places, [label for label, *_ in seats]),
+        lambda own_id, tie, label, linker: TieSeat(id=own_id, record_id=tie, place_id=label, linker=linker),
+    )
+    people = {entrant.person.wearer: entrant.person for inside in blocks for entrant in inside}
+    link_labels(
+        (label, people[wearer].account_id, people[wearer].wearer_id) for label, _, wearer, _ in chain(seats, bundled)
+    )
 
 
 def _tie_seats(
-    rows: Sequence[SealedRecord], tie_places: Sequence[Sequence[Sequence[int]]], places: Sequence[Place]
-) -> list[TieSeat]:
-    seats = []
-    for row, linkers in zip(rows, tie_places, strict=True):
+    tie_ids: Sequence[UUID], tie_places: Sequence[Sequence[Sequence[int]]], labels: Sequence[UUID]
+) -> Iterator[tuple[UUID, UUID, UUID, UUID]]:
+    for tie_id, linkers in zip(tie_ids, tie_places, strict=True):
         for own in linkers:
             linker = uuid4()
-            seats += [TieSeat(record=row, place=places[index], linker=linker) for index in own]
-    return seats
+            yield from ((uuid4(), tie_id, labels[index], linker) for index in own)
 
 
-def _create(model: type[Model], rows: Sequence[Model]) -> None:
-    """Insert in the order of the random primary keys, so that no table keeps who was written beside whom."""
-    model._default_manager.bulk_create(sorted(rows, key=lambda row: row.pk), batch_size=BATCH)
+def _create(model: type[Model], told: Iterable[tuple[Any, ...]], row: Callable[..., Model]) -> None:
+    """Insert in the order of the random primary keys, so that no table keeps who was written beside whom.
+
+    What is told of a row begins with its key; the rows themselves, which take ten times as much room, are made few at
+    a time.
+    """
+    for some in pieces(sorted(told, key=itemgetter(0)), of=BATCH):
+        model._default_manager.bulk_create([row(*own) for own in some])
 
 
-def _row(record: sealing.SealedRecord, k: int) -> SealedRecord:
+def _row(own_id: UUID, record: sealing.SealedRecord, k: int) -> SealedRecord:
     payload = record.to_payload()
     return SealedRecord(
+        id=own_id,
         family=record.family,
         kind=payload["kind"],
         scope=record.scope,

@@ -4,7 +4,7 @@ What parts rest on (who has pairs in which phase, range and prompt) is forgotten
 them here, once, with the blocks and ties that hold the same pairs; parts that it does not pass are not sealed.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from typing import Protocol
 
 from pooling import audit, ledger
@@ -36,6 +36,7 @@ class EntrantLike(Protocol):
     def summary(self) -> Sealable: ...
 
 
+Numbered = tuple[int, ledger.PlannedTie]
 Inside = Mapping[ledger.CellKey, Sequence[EntrantLike]]
 
 
@@ -44,12 +45,13 @@ def parts_to_seal(
 ) -> list[ledger.PlannedParts]:
     """Bundles of blocks whose wears may be summed part by part, and in which partitions."""
     inside = {block.cell: found for block, found in zip(plan.blocks, blocks, strict=True)}
-    planned = [
+    ties = _ties_by_scope(plan)
+    return [
         parts
-        for scope in sorted({cell.scope for cell in inside})
-        for parts in _planned([cell for cell in inside if cell.scope == scope], inside, k_of[scope])
+        for scope, cells in _by_scope(inside)
+        for parts in _planned(cells, inside, k_of[scope])
+        if _passes(parts, ties.get(scope, ()), inside, k_of[scope])
     ]
-    return [parts for parts in planned if _passes(parts, plan.ties, inside, k_of[parts.cells[0].scope])]
 
 
 def lots_to_seal(
@@ -60,23 +62,39 @@ def lots_to_seal(
     Only those of one site and one sensor model: elsewhere the two sides would differ by where and what was worn.
     """
     inside = {block.cell: found for block, found in zip(plan.blocks, blocks, strict=True)}
+    ties, linkers = _ties_by_scope(plan), {linker for tie in plan.ties for linker in tie.linkers}
     found: list[ledger.CellKey] = []
-    for scope in sorted({cell.scope for cell in inside}):
-        planned = _planned_lots(_comparable(inside, scope), plan.ties, inside, k_of[scope])
-        if planned and _passes_by_lot(planned, plan.ties, inside, k_of[scope]):
+    for scope, cells in _by_scope(inside):
+        planned = _planned_lots(_comparable(cells), linkers, inside, k_of[scope])
+        if planned and _passes_by_lot(planned, [tie for _, tie in ties.get(scope, ())], inside, k_of[scope]):
             found += planned
     return found
 
 
-def _comparable(cells: Iterable[ledger.CellKey], scope: str) -> list[ledger.CellKey]:
-    return sorted(cell for cell in cells if cell.scope == scope and cell.place in SITES and cell.sensor_model)
+def _by_scope(cells: Iterable[ledger.CellKey]) -> list[tuple[str, list[ledger.CellKey]]]:
+    found: dict[str, list[ledger.CellKey]] = {}
+    for cell in cells:
+        found.setdefault(cell.scope, []).append(cell)
+    return sorted(found.items())
+
+
+def _ties_by_scope(plan: ledger.Plan) -> dict[str, list[Numbered]]:
+    """Each with its number among all of them: the cells of a tie are of one scope."""
+    found: dict[str, list[Numbered]] = {}
+    for number, tie in enumerate(plan.ties):
+        found.setdefault(tie.cells[0].scope, []).append((number, tie))
+    return found
+
+
+def _comparable(cells: Iterable[ledger.CellKey]) -> list[ledger.CellKey]:
+    return sorted(cell for cell in cells if cell.place in SITES and cell.sensor_model)
 
 
 def _planned_lots(
-    cells: Iterable[ledger.CellKey], ties: Iterable[ledger.PlannedTie], inside: Inside, k: int
+    cells: Iterable[ledger.CellKey], linkers: Collection[str], inside: Inside, k: int
 ) -> tuple[ledger.CellKey, ...]:
     wears = {cell: [(one.person.account, one.person.wearer, one.wear.by_lot) for one in inside[cell]] for cell in cells}
-    return ledger.plan_lots(wears, k, linkers={linker for tie in ties for linker in tie.linkers})
+    return ledger.plan_lots(wears, k, linkers=linkers)
 
 
 def _passes_by_lot(
@@ -86,7 +104,7 @@ def _passes_by_lot(
     tied = [tie for tie in ties if not set(planned).isdisjoint(tie.cells)]
     cells = tuple(sorted(set(planned).union(*(tie.cells for tie in tied))))
     atoms = _Atoms(ledger.PlannedParts(cells, ()), inside, lambda one: [("lot" if one.wear.by_lot else "chosen",)])
-    rows = [*atoms.blocks(), *(row for cell in planned for row in atoms.split(cell)), *atoms.ties(tied)]
+    rows = [*atoms.blocks(), *(row for cell in planned for row in atoms.split(cell)), *atoms.ties(enumerate(tied))]
     return audit.audit(rows, atoms.account_of, k=k).passed
 
 
@@ -103,7 +121,7 @@ def _crossings_of(one: EntrantLike) -> Crossings:
     return _crossings(one.summary)
 
 
-def _passes(parts: ledger.PlannedParts, ties: Sequence[ledger.PlannedTie], inside: Inside, k: int) -> bool:
+def _passes(parts: ledger.PlannedParts, ties: Sequence[Numbered], inside: Inside, k: int) -> bool:
     atoms = _Atoms(parts, inside)
     rows = [*atoms.blocks(), *atoms.parts(parts), *atoms.ties(ties)]
     return audit.audit(rows, atoms.account_of, k=k).passed
@@ -144,10 +162,10 @@ class _Atoms:
         for side in sorted({crossing for _, _, crossing in self.at[cell]}):
             yield audit.AuditRow(cell.text, "part", tuple(atom for atom, _, own in self.at[cell] if own == side))
 
-    def ties(self, ties: Sequence[ledger.PlannedTie]) -> Iterator[audit.AuditRow]:
+    def ties(self, ties: Iterable[Numbered]) -> Iterator[audit.AuditRow]:
         """A tie counts as far as it lies in the bundle; cells outside of it hold other pairs and hide no one here."""
-        for number, tie in enumerate(ties):
-            if set(tie.cells) <= set(self.at):
+        for number, tie in ties:
+            if set(tie.cells) <= self.at.keys():
                 cells_of = self._cells_of(tie)
                 for entry in tie.cells:
                     row = dict(self._linkers_at(tie, entry, cells_of))

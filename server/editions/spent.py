@@ -4,7 +4,7 @@ A wear is spent in one outcome family at a time. The numbers of one wear are not
 nothing about a wear without the keys.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Final
 from uuid import UUID
 
@@ -12,14 +12,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from server.core import journal, keys
-from server.core.chunks import chunks
+from server.core.chunks import chunks, pieces
 from server.core.errors import Conflict
 from server.core.locks import single_writer
 from server.editions.models import SpentMarks
 
 SPENT: Final = "spent"  # what the marks are made for, and what the erasure journal calls them
 ROWS_AT_ONCE: Final = 16  # of 256; all of a large pool at once would fill the memory of a small machine
-Bands = tuple[int, ...]
+BANDS_AT_ONCE: Final = 100_000
+Bands = Sequence[int] | NDArray[np.int64]
 # A mark as a number: in the order of numbers as in that of their bytes. As it is stored, and as it is reckoned with.
 STORED: Final = np.dtype(">u8")
 Marks = NDArray[np.uint64]
@@ -33,18 +34,25 @@ def unspent(bands_of: Mapping[UUID, Bands], *, family: str) -> dict[UUID, bytes]
     """
     _refuse_missing_keys()
     ids = sorted(bands_of)
-    ends = np.cumsum([len(bands_of[wear_id]) for wear_id in ids], dtype=int)
-    bands = np.array([band for wear_id in ids for band in bands_of[wear_id]], dtype=np.int64)
+    bands = np.concatenate([NO_BANDS, *(np.asarray(bands_of[wear_id], dtype=np.int64) for wear_id in ids)])
     marks = _marks(bands, family)
-    is_stored = _are_stored(marks).any(axis=0)
-    fresh: dict[UUID, bytes] = {}
+    is_stored, is_shared = _are_stored(marks).any(axis=0), _come_twice(bands)
+    newest, fresh = marks[-1].astype(STORED), {}
     taken: set[int] = set()
+    ends = np.cumsum([len(bands_of[wear_id]) for wear_id in ids], dtype=int).tolist()
     for wear_id, start, end in zip(ids, [0, *ends], ends, strict=False):
-        if is_stored[start:end].any() or not taken.isdisjoint(bands_of[wear_id]):
+        shared = bands[start:end][is_shared[start:end]].tolist()
+        if is_stored[start:end].any() or not taken.isdisjoint(shared):
             continue
-        fresh[wear_id] = marks[-1, start:end].astype(STORED).tobytes()
-        taken.update(bands_of[wear_id])
+        fresh[wear_id] = newest[start:end].tobytes()
+        taken.update(shared)
     return fresh
+
+
+def _come_twice(bands: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Whether another wear may have the same band: few have, and nothing else has to be looked up one by one."""
+    different, n_times = np.unique(bands, return_counts=True)
+    return np.isin(bands, different[n_times > 1])
 
 
 def _refuse_missing_keys() -> None:
@@ -54,9 +62,9 @@ def _refuse_missing_keys() -> None:
 
 def spend(marks: Iterable[bytes]) -> None:
     """Keep for good that wears with these marks have been counted, even where a copy of the database is put back."""
-    newest = _numbers(marks)
+    newest = np.unique(_numbers(marks))
     _keep(newest)
-    journal.note_marks(SPENT, _one_by_one(newest))
+    journal.note_ordered(SPENT, _one_by_one(newest))
 
 
 def spend_noted(noted: frozenset[bytes]) -> int:
@@ -74,7 +82,7 @@ def carry_spent() -> int:
     """Carry every mark that is behind the newest key to it; say how many they were."""
     n_carried = 0
     for row in SpentMarks.objects.filter(key_version__lt=keys.key_version()).order_by("id"):
-        marks = _one_by_one(_unpacked(row))
+        marks = list(_one_by_one(_unpacked(row)))
         _keep(
             _numbers(keys.carried(SPENT, mark, made_under=row.key_version, n_bytes=keys.NUMBER_BYTES) for mark in marks)
         )
@@ -86,12 +94,9 @@ def carry_spent() -> int:
 def _marks(bands: NDArray[np.int64], family: str) -> Marks:
     """What stands for each band under each key so far, keys x bands: a stored mark may be of any of them."""
     about, numbers, width = f"{family}|".encode(), bands.astype(">i8").tobytes(), keys.NUMBER_BYTES
-    made = (
-        mark
-        for start in range(0, len(numbers), width)
-        for mark in keys.marks(SPENT, about + numbers[start : start + width], n_bytes=width)
-    )
-    return _numbers(made).reshape(len(bands), keys.key_version()).T
+    named = (about + numbers[start : start + width] for start in range(0, len(numbers), width))
+    made = [keys.joined_marks(SPENT, some, n_bytes=width) for some in pieces(named, of=BANDS_AT_ONCE)]
+    return np.stack([_numbers(piece[version] for piece in made) for version in range(keys.key_version())])
 
 
 # Packed
@@ -142,8 +147,10 @@ def _numbers(marks: Iterable[bytes]) -> Marks:
     return np.frombuffer(b"".join(marks), dtype=STORED).astype(np.uint64)
 
 
-def _one_by_one(marks: Marks) -> list[bytes]:
-    return [mark.to_bytes(keys.NUMBER_BYTES) for mark in marks.tolist()]
+def _one_by_one(marks: Marks) -> Iterator[bytes]:
+    packed, width = marks.astype(STORED).tobytes(), keys.NUMBER_BYTES
+    return (packed[start : start + width] for start in range(0, len(packed), width))
 
 
 NONE: Final = _numbers([])
+NO_BANDS: Final = np.empty(0, dtype=np.int64)

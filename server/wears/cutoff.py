@@ -1,14 +1,14 @@
 """What a cut-off does to wears: who begins to wait, what is counted, and what owners then see."""
 
 from collections.abc import Iterable
-from uuid import UUID
+from uuid import UUID, uuid4
 
 from django.db import transaction
 from django.db.models import F, Q
 
 from server.accounts.selectors import owners_of, unwilling
 from server.accounts.services import hold_accounts
-from server.core.chunks import chunks
+from server.core.chunks import IDS_A_QUERY, chunks, pieces
 from server.core.errors import Conflict
 from server.core.locks import hold_rows
 from server.core.outcomes import Family
@@ -30,9 +30,12 @@ def mark_waiting_slot(*, slot: int) -> int:
     WearPairs.objects.filter(wear__first_end_bucket__lte=slot).delete()
     _take_back_without_consent(held)
     approved = Wear.objects.filter(state=State.APPROVED, awaited__isnull=True).only("id", "header")
-    new = [wear for wear in approved if wear.id in held]
-    rows = [Awaited(wear=wear, family=family, since_slot=slot) for wear in new for family in families_of(wear)]
-    Awaited.objects.bulk_create(sorted(rows, key=lambda row: row.id), batch_size=500)
+    new = {wear.id: families_of(wear) for wear in approved.iterator(IDS_A_QUERY) if wear.id in held}
+    rows = sorted((uuid4(), wear_id, family) for wear_id, families in new.items() for family in families)
+    for some in pieces(rows, of=IDS_A_QUERY):
+        Awaited.objects.bulk_create(
+            [Awaited(id=key, wear_id=wear_id, family=family, since_slot=slot) for key, wear_id, family in some]
+        )
     return len(new)
 
 

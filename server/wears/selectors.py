@@ -6,10 +6,12 @@ Lists are in the order of the random ids, which tells nothing about arrival.
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
+from sys import intern
 from typing import Any, Final
 from uuid import UUID
 
 import msgspec
+from django.db.models.fields.json import KeyTextTransform
 
 from pooling import summary as summaries
 from pooling.columns import PairColumns, unpack
@@ -128,11 +130,12 @@ READ_OF_WAITING: Final = (
     "wear_id",
     "since_slot",
     "wear__group_id",
-    "wear__header",
     "wear__summary__protocol_version",
     "wear__summary__everyone_version",
     "wear__summary__n_pairs",
 )
+
+READ_OF_HEADERS: Final = ("site", "sensor_model", "assignment")
 
 
 def waiting_ids() -> frozenset[UUID]:
@@ -142,14 +145,16 @@ def waiting_ids() -> frozenset[UUID]:
 
 def waiting_wears(family: str = Family.ACCURACY) -> tuple[WaitingWear, ...]:
     """Each under the rules it was curated by; when its group has an edition, the group says now."""
-    rows = list(Awaited.objects.filter(family=family).order_by("wear_id").values(*READ_OF_WAITING))
+    waits = Awaited.objects.filter(family=family).order_by("wear_id")
+    said = {name: KeyTextTransform(name, "wear__header") for name in READ_OF_HEADERS}
+    rows = list(waits.values(*READ_OF_WAITING, **said))
     groups = Group.objects.in_bulk({row["wear__group_id"] for row in rows})
     months = {group_id: months_between_editions(group) for group_id, group in groups.items()}
     rules = cache(rules_of_versions)
 
     def waiting(row: Mapping[str, Any]) -> WaitingWear:
         # The database lets no wear wait outside a group.
-        group, header = groups[row["wear__group_id"]], row["wear__header"]
+        group = groups[row["wear__group_id"]]
         versions = row["wear__summary__protocol_version"], row["wear__summary__everyone_version"]
         curated_by = rules(group, versions)
         # Rules about pairs concern accuracy alone: a wear without a pair still says how long the sensor stayed on.
@@ -160,9 +165,9 @@ def waiting_wears(family: str = Family.ACCURACY) -> tuple[WaitingWear, ...]:
             group_slug=group.slug,
             scope=EVERYONE if curated_by.protocol.room else group.scope,
             feeds_everyone=group.feeds_everyone,
-            site=header["site"],
-            sensor_model=header["sensor_model"],
-            by_lot=header["assignment"] == RANDOMISED,
+            site=intern(row["site"]),
+            sensor_model=intern(row["sensor_model"]),
+            by_lot=row["assignment"] == RANDOMISED,
             waiting_since_slot=row["since_slot"],
             meets_rules=enough,
             months_between_editions=months[group.id],

@@ -82,6 +82,26 @@ def test_a_large_cut_off_is_marked_as_written_in_statements_that_every_database_
 
 
 @pytest.mark.django_db(transaction=True)
+def test_many_lines_are_written_few_at_a_time_and_after_each_time_the_database_knows_the_last(file, monkeypatch):
+    monkeypatch.setattr(journal, "ROWS_AT_ONCE", 3)
+    marked, ahead = journal._mark_written, []
+
+    def mark(rows):
+        ahead.append(journal.is_ahead())
+        marked(rows)
+        ahead.append(journal.is_ahead())
+
+    monkeypatch.setattr(journal, "_mark_written", mark)
+    with transaction.atomic():
+        journal.note_ordered(KIND, (number.to_bytes(16) for number in range(700)))
+    lines = file.read_text().splitlines()
+    assert len(lines) == 7 == Erasure.objects.filter(written=True).count()
+    assert [row.line for row in Erasure.objects.order_by("number")] == lines
+    assert ahead == [False] * 6
+    assert len(journal.marks_in(file.read_bytes())[KIND]) == 700
+
+
+@pytest.mark.django_db(transaction=True)
 def test_the_last_word_counts(file):
     for _ in range(2):
         with transaction.atomic():

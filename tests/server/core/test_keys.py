@@ -27,6 +27,15 @@ def test_a_stored_mark_can_be_carried_to_a_new_key_without_its_value(settings):
     assert keys.mac("spent", b"a wear") == keys.wrap("spent", old, version=2) != old
 
 
+def test_marks_of_many_values_are_those_of_each(settings):
+    values = [b"a wear", b"", b"another"]
+    for n_keys in (1, 2):
+        settings.KEYS = replace(settings.KEYS, mac_keys=("a7" * 32, "b8" * 32)[:n_keys])
+        each = [keys.marks("spent", value, n_bytes=8) for value in values]
+        joined = keys.joined_marks("spent", iter(values), n_bytes=8)
+        assert joined == [b"".join(own) for own in zip(*each, strict=True)]
+
+
 def test_other_keys_give_other_marks(settings):
     before = keys.mac("spent", b"a wear")
     settings.KEYS = replace(settings.KEYS, mac_keys=("a7" * 32,))

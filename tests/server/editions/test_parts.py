@@ -84,7 +84,8 @@ def test_parts_that_the_auditor_does_not_pass_are_not_sealed(monkeypatch):
 
 def test_ties_across_the_bundle_are_shown_with_equal_weights():
     atoms = parts._Atoms(ledger.PlannedParts((CALF, CHEST), (0,)), {CALF: full(5), CHEST: full(5)})
-    first, second = atoms.ties([ledger.PlannedTie((CALF, CHEST), tuple(f"p{i}, self" for i in range(5)))])
+    tie = ledger.PlannedTie((CALF, CHEST), tuple(f"p{i}, self" for i in range(5)))
+    first, second = atoms.ties([(0, tie)])
     assert set(first.coefficients) == {0.5, -0.5}
     assert [a + b for a, b in zip(first.coefficients, second.coefficients, strict=True)] == [0.0] * len(first.atoms)
 
