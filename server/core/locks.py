@@ -156,4 +156,4 @@ def share_row(row: Model) -> None:
 def _sharing(model: type[Model]) -> str:
     """In words of its own: Django has none for this strength of lock."""
     table, key = map(connection.ops.quote_name, (model._meta.db_table, str(model._meta.pk.column)))
-    return f"SELECT {key} FROM {table} WHERE {key} = %s FOR KEY SHARE"  # noqa: S608 (names of the model)
+    return f"SELECT {key} FROM {table} WHERE {key} = %s FOR KEY SHARE"  # noqa: S608 (names of the model)  # nosec B608
