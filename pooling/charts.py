@@ -143,10 +143,7 @@ def _drawing(marks: Sequence[Mark], inner: int, caution: str, axis_title: str, s
         "layer": [
             *([_zero_marks()] if signed else []),
             *_people_ranges(marks, values),
-            {
-                "mark": {"type": "rule", "size": 2, "color": _HUE},
-                "encoding": {**_interval(marks, say(axis_title)), **_y()},
-            },
+            {"mark": {"type": "rule", "size": 2, "color": _HUE}, "encoding": {**_interval(marks, axis_title), **_y()}},
             {"mark": _point(), "encoding": {"x": _x(), **_y(), "shape": _shape()}},
             _label("label", "left", 0),
             _label("reads", "right", inner),

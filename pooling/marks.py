@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pooling.edition import BASIS_CHOICE, table_rows
 from pooling.errors import InvalidInput
 from pooling.tongue import Say
+from pooling.vocabulary import capitalised
 
 SITE_AXIS = "expected difference from fingerstick (MARD, %)"
 CONTRAST_AXIS = "difference in expected MARD (points)"
@@ -195,8 +196,7 @@ def _contrast_mark(row: dict) -> Mark:
 def _site_finding(marks: Sequence[Mark], called: str) -> str:
     first, last = min(marks, key=lambda mark: mark.value), max(marks, key=lambda mark: mark.value)
     if len(marks) == 1:
-        named = called[0].upper() + called[1:]
-        return f"{named} is {_told(first)}, the only row."
+        return f"{capitalised(called)} is {_told(first)}, the only row."
     apart = first.upper < last.lower
     return (
         f"Of {len(marks)} rows, {called} is smallest for {_told(first)}, and largest for {_told(last)}; "

@@ -13,7 +13,7 @@ from pooling.errors import FileInvalid, InvalidInput
 from pooling.importing import ROLES, ColumnMapping, Kind, Proposal, Question
 from pooling.importing.clock import zone_of
 from pooling.preparation import Answers, Export, Prepared, prepare
-from pooling.vocabulary import GLUCOSE_UNITS
+from pooling.vocabulary import GLUCOSE_UNITS, capitalised
 
 ROLE_WORDS = {
     "moment": "date and time",
@@ -114,7 +114,7 @@ def prepared_from(sources: Sequence[Source], answers: Answers) -> Prepared:
     except FileInvalid as error:
         raise Stop(Exit.UNREADABLE, f"{sources[error.place].name}: {error.reason}.") from None
     except InvalidInput as error:
-        raise Stop(Exit.USAGE, f"{str(error)[0].upper()}{str(error)[1:]}.") from None
+        raise Stop(Exit.USAGE, f"{capitalised(str(error))}.") from None
 
 
 def _questions(prepared: Prepared, place: int) -> list[Question]:

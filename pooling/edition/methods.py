@@ -7,6 +7,7 @@ from pooling.edition.dictionary import TITLES
 from pooling.edition.document import TABLES, table_rows
 from pooling.edition.rows import HOW_SURE_RULE
 from pooling.edition.seeds import SEED_RULE, seed_of
+from pooling.vocabulary import capitalised
 
 CHANNELS: Mapping[str, str] = {
     "location": "how high or low readings lie (log ratio of reading and fingerstick)",
@@ -157,7 +158,7 @@ def _lines(document: dict[str, Any]) -> Iterator[str]:
 
 def _box(document: dict[str, Any], table: str) -> Iterator[str]:
     rows = "no row in this edition" if not table_rows(document, table) else f"`tables/{table}.csv`"
-    yield from (f"## {TITLES[table]}", "", f"{rows[0].upper()}{rows[1:]}.", "")
+    yield from (f"## {TITLES[table]}", "", f"{capitalised(rows)}.", "")
     yield from _estimand(_ESTIMANDS[table])
 
 

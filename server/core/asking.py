@@ -5,7 +5,6 @@ asked often enough for that to matter; elsewhere a query set is plainer.
 """
 
 from collections.abc import Callable, Iterator, Sequence
-from functools import partial
 from typing import Any, Final
 from uuid import UUID, uuid4
 
@@ -51,7 +50,9 @@ class _Worded:
         self._words, self._parameters = compiler.as_sql()
         self._places = [places.get(parameter) for parameter in self._parameters]
         self._converters = list(compiler.get_converters([column for column, _, _ in compiler.select]).items())
-        self._read = partial(_object, asked) if asked.query.default_cols else tuple
+        self._model = asked.model if asked.query.default_cols else None
+        self._columns = [field.attname for field in asked.model._meta.concrete_fields]
+        self._added = list(asked.query.annotations)
 
     def answered(self, values: Sequence[Value]) -> Iterator[Any]:
         given = [_as_asked(value) for value in values]
@@ -62,7 +63,8 @@ class _Worded:
         with connection.cursor() as cursor:
             cursor.execute(self._words, parameters)
             found = cursor.fetchall()
-        return (self._read(self._converted(row)) for row in found)
+        rows = map(self._converted, found)
+        return map(tuple, rows) if self._model is None else map(self._object, rows)
 
     def _converted(self, row: Sequence[Any]) -> Sequence[Any]:
         if not self._converters:
@@ -73,14 +75,13 @@ class _Worded:
                 values[place] = convert(values[place], column, connection)
         return values
 
-
-def _object(asked: "QuerySet[Any, Any]", row: Sequence[Any]) -> Any:
-    """One of the model's objects, with what the query set annotates it with."""
-    names = [field.attname for field in asked.model._meta.concrete_fields]
-    found = asked.model.from_db(connection.alias, names, row[: len(names)])
-    for name, value in zip(asked.query.annotations, row[len(names) :], strict=True):
-        setattr(found, name, value)
-    return found
+    def _object(self, row: Sequence[Any]) -> Any:
+        """One of the model's objects, with what the query set annotates it with."""
+        n_columns = len(self._columns)
+        found = self._model.from_db(connection.alias, self._columns, row[:n_columns])
+        for name, value in zip(self._added, row[n_columns:], strict=True):
+            setattr(found, name, value)
+        return found
 
 
 def _as_asked(value: Value) -> Any:

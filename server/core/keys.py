@@ -50,7 +50,7 @@ def joined_marks(purpose: str, values: Iterable[bytes], *, n_bytes: int) -> list
     joined, made = [], list(values)
     for master in settings.KEYS.mac_keys:
         key = _derived(master, purpose)
-        made = [hmac.digest(key, value, hashlib.sha256)[:n_bytes] for value in made]
+        made = [_digest(key, value, n_bytes) for value in made]
         joined.append(b"".join(made))
     return joined
 

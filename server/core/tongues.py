@@ -5,6 +5,8 @@ from typing import Final
 
 from pooling.tongue import ENGLISH, Tongue
 
+__all__ = ["Tongue", "tongue_for"]
+
 # By language: who writes numbers as it does, under the name that d3-format has for them.
 _NUMBERS: Final = {"en-gb": ENGLISH.numbers, "de": "de-DE"}
 

@@ -16,6 +16,7 @@ from pooling.pairing import REASONS
 from pooling.preparation import Answers, Export, Prepared, PreparedWear, draft_record, prepare
 from pooling.record import WearRecord, header_of, record_from
 from pooling.report import LicensedSite, wear_report
+from pooling.vocabulary import capitalised
 from server.accounts.models import Account, Wearer
 from server.accounts.selectors import mapping_for_words, mappings_of
 from server.core.alone import one_at_a_time
@@ -139,7 +140,7 @@ def _prepared(exports: Sequence[Export], answers: Answers) -> Prepared:
 
 
 def _refusal(pointer: str, reason: str) -> Invalid:
-    fault = Fault(pointer=pointer, message=f"{reason[0].upper()}{reason[1:]}.")
+    fault = Fault(pointer=pointer, message=f"{capitalised(reason)}.")
     return Invalid("The exports cannot be read so; nothing of them was kept.", faults=[fault])
 
 

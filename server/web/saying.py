@@ -20,7 +20,7 @@ from django.utils.translation import gettext as _
 
 from server.core import glucose, selectors
 from server.core.texts import FROM_BELOW, LOCALE
-from server.core.tongues import tongue_for
+from server.core.tongues import Tongue, tongue_for
 from server.groups.services import NAME_OF_EVERYONE
 
 _HOLE: Final = re.compile(r"%\((\w+)\)s")
@@ -118,7 +118,7 @@ def said(text: Any) -> str:
     return _lexicon(to_locale(language)).said(str(text)) if text else ""
 
 
-def tongue_of_page() -> Any:
+def tongue_of_page() -> Tongue:
     """The language of this page, for what is drawn or written out to go with it."""
     return tongue_for(get_language() or settings.LANGUAGE_CODE, said)
 
@@ -153,7 +153,7 @@ def skin_grades() -> list[str]:
 def after_its_word(paragraph: str) -> str:
     """What a paragraph of the consent says after the word that it begins with; that word is a heading on pages."""
     says = said(paragraph).partition(": ")[2]
-    return says[:1].upper() + says[1:]
+    return capfirst(says)
 
 
 def caution() -> dict[str, Any]:

@@ -2,8 +2,6 @@
 
 import json
 import re
-import subprocess
-import sys
 from ipaddress import ip_address, ip_network
 
 import pytest
@@ -54,11 +52,6 @@ def test_it_starts_with_the_nginx_of_a_present_system_and_writes_where_a_unit_ma
     assert "http2 on;" not in CONF  # unknown before 1.25
     assert "error_log stderr " in CONF  # /dev/stderr is a socket under systemd, which cannot be opened
     assert set(re.findall(r"^\s*(?:\w+_temp_path|pid) (/\w+)/", CONF, re.M)) == {"/tmp"}
-
-
-def test_the_nginx_of_this_machine_takes_it_and_does_as_it_says_where_there_is_one():
-    tried = subprocess.run([sys.executable, "-m", "tests.deploy.nginx"], capture_output=True, text=True, check=False)
-    assert tried.returncode in (0, 3), tried.stdout + tried.stderr
 
 
 def test_a_machine_that_is_started_again_is_not_taken_for_lost():

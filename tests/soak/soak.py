@@ -41,7 +41,6 @@ HELD = """SELECT (SELECT count(*) FROM pg_stat_activity WHERE datname IS NOT NUL
 PARTS = ("web1", "worker1", "sweep1", "broker")
 # Nearly as much is taken back as is brought, so that hours of it do not leave a few people with thousands of wears.
 MIX = ("upload",) * 8 + ("give",) * 3 + ("list",) * 2 + ("take back",) * 5 + ("page",) * 2
-MOST_SENT_AGAIN = 1e-5  # of all: a connection that is kept open may end just as it is used once more
 MOST_REFUSED = 0.05  # of what was let in: a wear that is given while it is taken back
 
 
@@ -66,7 +65,6 @@ class Soaked:
     offered_per_s: float = 0.0
     n_let_in: int = 0
     n_turned_away: int = 0
-    sent_again: dict[str, int] = field(default_factory=dict)
     broken_off: dict[str, int] = field(default_factory=dict)
     statuses: dict[int, int] = field(default_factory=dict)
     editions: int = 0
@@ -82,8 +80,7 @@ class Soaked:
         refused = sum(n for status, n in self.statuses.items() if status >= HTTPStatus.BAD_REQUEST)
         faults = any(status >= HTTPStatus.INTERNAL_SERVER_ERROR for status in self.statuses)
         whole = self.editions == self.n_editions_wanted and not self.broken_off
-        again = sum(self.sent_again.values()) > MOST_SENT_AGAIN * (self.n_let_in + self.n_turned_away)
-        return whole and not (grew or faults or again) and refused <= MOST_REFUSED * self.n_let_in
+        return whole and not (grew or faults) and refused <= MOST_REFUSED * self.n_let_in
 
     def as_json(self) -> str:
         return json.dumps(asdict(self) | {"is_steady": self.is_steady}, indent=1)
@@ -98,7 +95,6 @@ class Traffic:
         self.kept: list[tuple[str, str]] = []
         self.took: list[tuple[float, str, float]] = []
         self.statuses: Counter[int] = Counter()
-        self.sent_again: Counter[str] = Counter()
         self.broken_off: Counter[str] = Counter()
         self.n_turned_away = 0
         self.lock = threading.Lock()
@@ -108,7 +104,6 @@ class Traffic:
         """Count from now on."""
         self.took.clear()
         self.statuses.clear()
-        self.sent_again.clear()
         self.broken_off.clear()
         self.n_turned_away = 0
 
@@ -120,7 +115,7 @@ class Traffic:
         headers = {"Authorization": f"Bearer {self.tokens[member]}", **given.pop("headers", {})}
         began = time.monotonic()
         try:
-            answer = self._answered(kind, method, path, headers=headers, **given)
+            answer = self.own.client.request(method, path, headers=headers, **given)
         except httpx.TransportError as fault:
             with self.lock:
                 self.broken_off[f"{type(fault).__name__}: {kind}"] += 1
@@ -133,18 +128,6 @@ class Traffic:
             self.statuses[answer.status_code] += 1
             if kind == "upload" and answer.status_code == 201:
                 self.kept.append((member, answer.json()["id"]))
-
-    def _answered(self, kind: str, *request: Any, **given: Any) -> httpx.Response:
-        """Sent once more where the connection ended before an answer began, as clients and proxies do.
-
-        RFC 9110, section 9.2.2, lets them where twice does no more than once; uploads have a key for that.
-        """
-        try:
-            return self.own.client.request(*request, **given)  # type: ignore[no-any-return]
-        except httpx.RemoteProtocolError:
-            with self.lock:
-                self.sent_again[kind] += 1
-            return self.own.client.request(*request, **given)  # type: ignore[no-any-return]
 
     def _of(self, kind: str) -> tuple[str, str, str, dict[str, Any]]:
         if kind == "upload" or (kind in ("give", "take back") and not self.kept):
@@ -241,7 +224,7 @@ def _offer(story: Story, traffic: Traffic, seen: Soaked, for_s: float, n_edition
         hands.submit(traffic.request, traffic.rng.choice(MIX))
     hands.shutdown()
     seen.n_let_in, seen.n_turned_away = len(traffic.took), traffic.n_turned_away
-    seen.sent_again, seen.broken_off = dict(traffic.sent_again), dict(traffic.broken_off)
+    seen.broken_off = dict(traffic.broken_off)
     months.join()
     return samples
 
