@@ -1,15 +1,17 @@
-"""What holds for every request: a limit on its body, and answers that nobody keeps."""
+"""What holds for every request: a limit on its body, which is read whatever the answer, and answers nobody keeps."""
 
 from collections.abc import Callable
+from contextlib import suppress
 
 from django.conf import settings
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, UnreadablePostError
 
 from server.core import logs, metrics
 from server.core.errors import TooLarge
 from server.core.problems import answer_of
 
 REQUEST_ID = "X-Request-ID"
+READ_AT_A_TIME = 64 * 1024
 View = Callable[[HttpRequest], HttpResponse]
 
 
@@ -39,6 +41,23 @@ def limit_body(get_response: View) -> View:
             return get_response(request)
         most = f"A body may hold at most {settings.LARGEST_BODY_BYTES // 1024**2} MiB. Send less at once."
         return answer_of(TooLarge(most))
+
+    return middleware
+
+
+def read_to_the_end(get_response: View) -> View:
+    """Read what an answer was given without, such as a refusal.
+
+    A server that has answered while more is on its way ends the connection, and the next request that its client sends
+    there is lost.
+    """
+
+    def middleware(request: HttpRequest) -> HttpResponse:
+        response = get_response(request)
+        with suppress(UnreadablePostError):  # whoever went away needs no connection
+            while request.read(READ_AT_A_TIME):
+                pass
+        return response
 
     return middleware
 

@@ -3,6 +3,7 @@
 import os
 import re
 import signal
+import socket
 import subprocess
 import sys
 import threading
@@ -117,3 +118,19 @@ def test_web_and_worker_end_what_they_are_at_when_they_are_told_to_stop(service)
     wait_until(lambda: f"{in_worker}:done:1" in service.jobs())
     assert notes(service, in_worker) == ["begun", "ended"]
     wait_until(lambda: service.answers() and {service.part("web"), service.part("worker")}.isdisjoint(told))
+
+
+def test_a_connection_lives_on_after_a_refusal_that_needed_no_body(service):
+    place = ("127.0.0.1", service.port)
+    refused = "POST /api/v1/wears/", "Host: 127.0.0.1", "Content-Length: 2", "Expect: 100-continue"
+    then = "GET /health/live", "Host: 127.0.0.1", "Connection: close"
+    with socket.create_connection(place, timeout=PATIENCE_S) as line, line.makefile("rb") as answers:
+        line.sendall(head(*refused))
+        assert answers.readline() == b"HTTP/1.1 100 Continue\r\n"  # the server says so when it begins to read
+        line.sendall(b"{}" + head(*then))
+        told = answers.read()
+    assert re.findall(rb"HTTP/1\.1 (\d+)", told) == [b"401", b"200"]
+
+
+def head(asked: str, *headers: str) -> bytes:
+    return "\r\n".join((f"{asked} HTTP/1.1", *headers, "", "")).encode()

@@ -1,8 +1,11 @@
 import json
+from io import BytesIO
 
 import pytest
+from django.http import HttpResponse
+from django.test import RequestFactory
 
-from server.core.middleware import REQUEST_ID
+from server.core.middleware import REQUEST_ID, read_to_the_end
 from server.wears import services
 
 
@@ -13,6 +16,26 @@ def test_a_long_body_is_refused_before_it_is_read(client, length):
     assert answer["Content-Type"] == "application/problem+json"
     assert answer.json()["status"] == 413
     assert answer.json()["caution"]["text"]
+
+
+def refused_unread(body):
+    """A request of 100,000 bytes whose view looks at none of them, and what it is answered."""
+    request = RequestFactory().post("/api/v1/wears/", **{"wsgi.input": body, "CONTENT_LENGTH": "100000"})
+    return read_to_the_end(lambda request: HttpResponse(status=401))(request)
+
+
+def test_what_a_view_leaves_unread_is_read_to_its_end_and_no_further():
+    body = BytesIO(bytes(150_000))
+    assert refused_unread(body).status_code == 401
+    assert body.tell() == 100_000
+
+
+def test_whoever_goes_away_meanwhile_makes_no_fault():
+    class Gone(BytesIO):
+        def read(self, *_):
+            raise ConnectionResetError
+
+    assert refused_unread(Gone()).status_code == 401
 
 
 def test_answers_are_kept_by_nobody_and_pages_may_do_little(client):
