@@ -86,7 +86,10 @@ def broker() -> Iterator[str]:
 
 
 def files() -> Iterator[str]:
-    for file in (settings.KEYS_FILE, settings.ERASURE_JOURNAL, settings.SIGNING_KEY_FILE, settings.BACKUP_KEY_FILE):
+    ours = [settings.KEYS_FILE, settings.ERASURE_JOURNAL, settings.SIGNING_KEY_FILE, settings.BACKUP_KEY_FILE]
+    if connection.vendor == "sqlite" and not connection.is_in_memory_db():
+        ours += [Path(f"{connection.settings_dict['NAME']}{end}") for end in ("", "-wal", "-shm")]
+    for file in ours:
         if file.exists() and (mode := stat.S_IMODE(file.stat().st_mode)) & 0o077:
             yield f"{file} can be used by others (mode {mode:o}). Run: chmod 600 {file}"
     if settings.KEYS_FILE.exists() and settings.KEYS_FILE.parent == settings.BACKUP_KEY_FILE.parent and settings.PUBLIC:

@@ -55,6 +55,12 @@ class CursorInTurn(base.SQLiteCursorWrapper):
 class DatabaseWrapper(base.DatabaseWrapper):
     SchemaEditorClass = DatabaseSchemaEditor
 
+    def get_new_connection(self, conn_params: Any) -> Any:
+        if not self.is_in_memory_db():
+            # SQLite would make a file that everybody on the machine may read; what it puts beside it follows this one.
+            os.close(os.open(self.settings_dict["NAME"], os.O_RDONLY | os.O_CREAT | os.O_CLOEXEC, 0o600))
+        return super().get_new_connection(conn_params)
+
     def create_cursor(self, name: str | None = None) -> CursorInTurn:  # noqa: ARG002 (SQLite names none)
         cursor: CursorInTurn = self.connection.cursor(factory=CursorInTurn)
         if not self.is_in_memory_db():

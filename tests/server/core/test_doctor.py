@@ -24,6 +24,17 @@ def test_keys_that_others_can_read_are_told(settings, tmp_path):
     assert "chmod 600" in next(doctor.files())
 
 
+def test_a_database_that_others_can_read_is_told(monkeypatch, tmp_path):
+    file = tmp_path / "commonwear.sqlite3"
+    file.touch(mode=0o600)
+    monkeypatch.setattr(doctor.connection, "vendor", "sqlite")
+    monkeypatch.setattr(doctor.connection, "is_in_memory_db", lambda: False, raising=False)
+    monkeypatch.setitem(doctor.connection.settings_dict, "NAME", str(file))
+    assert not any(str(file) in line for line in doctor.files())
+    file.chmod(0o644)
+    assert f"{file} can be used by others (mode 644). Run: chmod 600 {file}" in list(doctor.files())
+
+
 def test_a_full_disk_is_told(monkeypatch):
     assert list(doctor.room()) == []
     monkeypatch.setattr(doctor, "LEAST_ROOM_BYTES", 2**80)

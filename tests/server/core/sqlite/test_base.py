@@ -1,9 +1,12 @@
 """No table of ours has the hidden column in which SQLite numbers rows as they come in."""
 
+import os
+
 import pytest
 from django.apps import apps
 from django.db import DatabaseError, connection, transaction
 from django.db.models import AutoField
+from django.db.utils import ConnectionHandler
 
 OURS = [
     model
@@ -50,3 +53,18 @@ def test_the_apps_whose_rows_are_numbered_name_nobody():
         if isinstance(model._meta.pk, AutoField)
     }
     assert numbered == {"core.Erasure"}
+
+
+def test_a_database_file_is_for_its_owner_alone_wherever_it_is_made(tmp_path, django_db_blocker):
+    file = tmp_path / "commonwear.sqlite3"
+    told = {"ENGINE": "server.core.sqlite", "NAME": file, "OPTIONS": {"init_command": "PRAGMA journal_mode=WAL"}}
+    before = os.umask(0o022)
+    try:
+        elsewhere = ConnectionHandler({"default": told})["default"]
+        with django_db_blocker.unblock(), elsewhere.cursor() as cursor:
+            cursor.execute("CREATE TABLE one (id INTEGER)")
+            found = {path.name: path.stat().st_mode & 0o777 for path in tmp_path.iterdir()}
+        elsewhere.close()
+    finally:
+        os.umask(before)
+    assert found == {f"commonwear.sqlite3{end}": 0o600 for end in ("", "-wal", "-shm")}
