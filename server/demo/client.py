@@ -11,7 +11,7 @@ from typing import Any, TypeVar
 
 T = TypeVar("T")
 POLL_S = 0.25
-PATIENCE_S = 180
+PATIENCE_S = 300
 
 
 class Unexpected(RuntimeError):
@@ -70,12 +70,17 @@ class Visitor:
         return Visitor(self.address, answer.json["token"])
 
 
-def wait_for(what: str, look: Callable[[], T | None]) -> T:
-    """Ask again until there is an answer; give up with a clear word when something must have broken."""
-    deadline = time.monotonic() + PATIENCE_S
+def wait_for(what: str, look: Callable[[], T | None], *, moved: Callable[[], object] = lambda: None) -> T:
+    """Ask again until there is an answer; give up with a clear word when something must have broken.
+
+    That is when nothing has `moved` for so long: a slow machine takes its time.
+    """
+    deadline, known = time.monotonic() + PATIENCE_S, moved()
     while time.monotonic() < deadline:
         found = look()
         if found is not None:
             return found
+        if (now := moved()) != known:
+            deadline, known = time.monotonic() + PATIENCE_S, now
         time.sleep(POLL_S)
-    raise Unexpected(f"waited {PATIENCE_S} seconds for {what}")
+    raise Unexpected(f"waited {PATIENCE_S} seconds for {what}, and nothing moved")

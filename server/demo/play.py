@@ -53,11 +53,15 @@ class Stage:
         started = moderator.post(f"/api/v1/groups/{group}/drafts/", expect=202).json
         path = f"/api/v1/groups/{group}/drafts/{started['id']}/"
 
-        def ended() -> dict[str, Any] | None:
+        def look() -> dict[str, Any]:
             draft: dict[str, Any] = moderator.get(path).json
+            return draft
+
+        def ended() -> dict[str, Any] | None:
+            draft = look()
             return draft if draft["state"] not in ("queued", "fitting") else None
 
-        draft = wait_for(f"the draft of {group}", ended)
+        draft = wait_for(f"the draft of {group}", ended, moved=lambda: look()["progress"])
         if draft["state"] != "ready":
             raise RuntimeError(f"the draft of {group} ended as {draft['state']}: {draft['reasons']}")
         published: dict[str, Any] = moderator.post(f"{path}publish/", expect=201).json

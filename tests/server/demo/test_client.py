@@ -61,3 +61,14 @@ def test_waiting_ends(monkeypatch):
     monkeypatch.setattr(client, "PATIENCE_S", 0)
     with pytest.raises(Unexpected, match="waited 0 seconds for it"):
         wait_for("it", lambda: None)
+
+
+def test_waiting_goes_on_while_something_moves(monkeypatch):
+    now, done = iter(range(0, 1000, 2)), iter(range(10))
+    monkeypatch.setattr(client, "POLL_S", 0)
+    monkeypatch.setattr(client, "PATIENCE_S", 5)
+    monkeypatch.setattr(client.time, "monotonic", lambda: next(now))
+    answers = iter([None] * 8 + ["here"])
+    assert wait_for("it", lambda: next(answers), moved=lambda: next(done)) == "here"
+    with pytest.raises(Unexpected, match="nothing moved"):
+        wait_for("it", lambda: None, moved=lambda: "still")
