@@ -1,11 +1,13 @@
 """Who may sign in, and the only links from a person to data. No table of wears or editions points here."""
 
 import uuid
-from typing import Any, ClassVar, NoReturn
+from typing import Any, ClassVar
 
 from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.contrib.sessions.base_session import AbstractBaseSession
 from django.db import models
+
+from server.core.once import RowsForgotten, WrittenOnce
 
 
 class Account(AbstractBaseUser):
@@ -105,26 +107,7 @@ class Scope(models.TextChoices):
     GUARDIAN = "guardian", "I may decide for the children whose wears I keep"
 
 
-class ConsentIsFinalError(TypeError):
-    """Somebody tried to change or delete what was agreed to; a change of mind is a further row."""
-
-
-class ConsentQuerySet(models.QuerySet["Consent"]):
-    def update(self, **_kwargs: Any) -> NoReturn:
-        raise ConsentIsFinalError("a consent is never changed")
-
-    def delete(self) -> NoReturn:
-        raise ConsentIsFinalError("a consent is never deleted")
-
-    def bulk_update(self, *_args: Any, **_kwargs: Any) -> NoReturn:
-        raise ConsentIsFinalError("a consent is never changed")
-
-    def forget(self) -> int:
-        """Drop whole records whose time is over."""
-        return super().delete()[0]
-
-
-class Consent(models.Model):
+class Consent(WrittenOnce):
     """One switch turned on or off under one version of the text; rows are added, each chained to the one before it.
 
     They stand under a pseudonym that only the account knows: once it is closed they say that somebody agreed, and no
@@ -140,7 +123,7 @@ class Consent(models.Model):
     on = models.DateField()
     chain_hash = models.CharField(max_length=64)
 
-    objects = ConsentQuerySet.as_manager()
+    objects = RowsForgotten.as_manager()
 
     class Meta:
         constraints = (
@@ -151,14 +134,6 @@ class Consent(models.Model):
 
     def __str__(self) -> str:
         return f"consent {self.number} to {self.scope}"
-
-    def save(self, *args: Any, **kwargs: Any) -> None:
-        if not self._state.adding:
-            raise ConsentIsFinalError("a consent is never changed")
-        super().save(*args, **{**kwargs, "force_insert": True})
-
-    def delete(self, *_args: Any, **_kwargs: Any) -> NoReturn:
-        raise ConsentIsFinalError("a consent is never deleted")
 
 
 class Relation(models.TextChoices):

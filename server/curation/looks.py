@@ -52,7 +52,8 @@ def looks_by_day() -> list[tuple[date, str, int]]:
 
 def forget_looks(today: date) -> int:
     last = today - timedelta(days=DAYS_KEPT)
-    return Look.objects.drop_before(last) if Look.objects.filter(on_day__lt=last).exists() else 0
+    past = Look.objects.filter(on_day__lt=last)
+    return past.forget() if past.exists() else 0
 
 
 def _moderator_marks(account: Account) -> list[str]:

@@ -2,14 +2,14 @@
 
 import uuid
 from collections.abc import Mapping
-from datetime import date
 from functools import reduce
 from operator import or_
 from types import MappingProxyType
-from typing import Any, Final, NoReturn
+from typing import Final
 
 from django.db import models
 
+from server.core.once import RowsForgotten, WrittenOnce
 from server.curation.words import Ground, Question, Reason, Reply, RetractionReason
 from server.groups.models import Group
 
@@ -55,22 +55,7 @@ def _code_fits_action() -> models.Q:
     return reduce(or_, rows)
 
 
-class DecisionIsFinalError(TypeError):
-    """Somebody tried to change or delete a decision; an error is put right by a further decision."""
-
-
-class DecisionQuerySet(models.QuerySet["Decision"]):
-    def update(self, **_kwargs: Any) -> NoReturn:
-        raise DecisionIsFinalError("a decision is never changed")
-
-    def delete(self) -> NoReturn:
-        raise DecisionIsFinalError("a decision is never deleted")
-
-    def bulk_update(self, *_args: Any, **_kwargs: Any) -> NoReturn:
-        raise DecisionIsFinalError("a decision is never changed")
-
-
-class Decision(models.Model):
+class Decision(WrittenOnce):
     """One entry about one wear, about the edition `figures`, or about what `closes` names: site, sensor model, end and
     kinds of figures.
 
@@ -90,8 +75,6 @@ class Decision(models.Model):
     protocol_version = models.PositiveIntegerField()
     on_month = models.DateField()
     chain_hash = models.CharField(max_length=64)
-
-    objects = DecisionQuerySet.as_manager()
 
     class Meta:
         constraints = (
@@ -122,14 +105,6 @@ class Decision(models.Model):
     def __str__(self) -> str:
         return f"decision {self.number} of {self.group_id}"
 
-    def save(self, *args: Any, **kwargs: Any) -> None:
-        if not self._state.adding:
-            raise DecisionIsFinalError("a decision is never changed")
-        super().save(*args, **{**kwargs, "force_insert": True})
-
-    def delete(self, *_args: Any, **_kwargs: Any) -> NoReturn:
-        raise DecisionIsFinalError("a decision is never deleted")
-
 
 class ReleaseDay(models.Model):
     """The last day on which batches were released, so that it is done once a week."""
@@ -140,19 +115,7 @@ class ReleaseDay(models.Model):
         return f"released on {self.on}"
 
 
-class LookQuerySet(models.QuerySet["Look"]):
-    def update(self, **_kwargs: Any) -> NoReturn:
-        raise DecisionIsFinalError("that somebody looked is never changed")
-
-    def delete(self) -> NoReturn:
-        raise DecisionIsFinalError("that somebody looked is forgotten on its date and not before")
-
-    def drop_before(self, day: date) -> int:
-        """What the sweep does with looks that are kept no longer."""
-        return int(self.filter(on_day__lt=day)._raw_delete(self.db))
-
-
-class Look(models.Model):
+class Look(WrittenOnce):
     """That a moderator looked at a wear on a day. Both stand as keyed marks, other ones than in the record.
 
     A copy of the database then joins no look to a decision, whose month would become a day.
@@ -163,7 +126,7 @@ class Look(models.Model):
     wear_mark = models.CharField(max_length=32)
     on_day = models.DateField()
 
-    objects = LookQuerySet.as_manager()
+    objects = RowsForgotten.as_manager()
 
     class Meta:
         constraints = (
@@ -173,14 +136,6 @@ class Look(models.Model):
 
     def __str__(self) -> str:
         return f"look on {self.on_day}"
-
-    def save(self, *args: Any, **kwargs: Any) -> None:
-        if not self._state.adding:
-            raise DecisionIsFinalError("that somebody looked is never changed")
-        super().save(*args, **{**kwargs, "force_insert": True})
-
-    def delete(self, *_args: Any, **_kwargs: Any) -> NoReturn:
-        raise DecisionIsFinalError("that somebody looked is forgotten on its date and not before")
 
 
 class Told(models.Model):

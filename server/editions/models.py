@@ -5,10 +5,10 @@ no table can be read in the order in which people arrived.
 """
 
 import uuid
-from typing import Any, NoReturn
 
 from django.db import models
 
+from server.core.once import WrittenOnce
 from server.core.outcomes import Family
 from server.curation.words import RetractionReason
 from server.groups.models import Group
@@ -197,22 +197,7 @@ class FitPart(models.Model):
         return f"{self.channel} of {self.draft_id}"
 
 
-class ImmutableEditionError(TypeError):
-    """Somebody tried to change or delete an edition; a mistake is corrected by the next edition."""
-
-
-class EditionQuerySet(models.QuerySet["Edition"]):
-    def update(self, **_kwargs: Any) -> NoReturn:
-        raise ImmutableEditionError("an edition is never changed")
-
-    def delete(self) -> NoReturn:
-        raise ImmutableEditionError("an edition is never deleted")
-
-    def bulk_update(self, *_args: Any, **_kwargs: Any) -> NoReturn:
-        raise ImmutableEditionError("an edition is never changed")
-
-
-class Edition(models.Model):
+class Edition(WrittenOnce):
     """What a group published for one slot: canonical bytes, known by their SHA-256."""
 
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
@@ -225,8 +210,6 @@ class Edition(models.Model):
     sha256 = models.CharField(max_length=64)
     published_month = models.DateField()
 
-    objects = EditionQuerySet.as_manager()
-
     class Meta:
         constraints = (models.UniqueConstraint(fields=("group", "slot"), name="edition_one_a_slot"),)
 
@@ -236,14 +219,6 @@ class Edition(models.Model):
     @property
     def number(self) -> int:
         return self.slot_id
-
-    def save(self, *args: Any, **kwargs: Any) -> None:
-        if not self._state.adding:
-            raise ImmutableEditionError("an edition is never changed")
-        super().save(*args, **{**kwargs, "force_insert": True})
-
-    def delete(self, *_args: Any, **_kwargs: Any) -> NoReturn:
-        raise ImmutableEditionError("an edition is never deleted")
 
 
 class Retraction(models.Model):

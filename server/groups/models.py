@@ -5,11 +5,13 @@ Nothing here says when anybody joined, and primary keys are random: no table can
 
 import uuid
 from collections.abc import Mapping
-from typing import Any, NoReturn
+from typing import Any
 
 from django.conf import settings
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
+
+from server.core.once import WrittenOnce
 
 EVERYONE = "everyone"
 K_FLOOR = 5
@@ -134,11 +136,7 @@ class InvitedTally(models.Model):
         return f"tally {self.id}"
 
 
-class ProtocolIsAppendOnlyError(TypeError):
-    """Somebody tried to change a protocol in place; a change is a new version."""
-
-
-class Protocol(models.Model):
+class Protocol(WrittenOnce):
     """One version of a group's rules. Earlier versions stay, so that each decision can name the one it followed."""
 
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
@@ -202,14 +200,6 @@ class Protocol(models.Model):
 
     def __str__(self) -> str:
         return f"protocol {self.version} of {self.group_id}"
-
-    def save(self, *args: Any, **kwargs: Any) -> None:
-        if not self._state.adding:
-            raise ProtocolIsAppendOnlyError("a changed protocol is a new version")
-        super().save(*args, **{**kwargs, "force_insert": True})
-
-    def delete(self, *_args: Any, **_kwargs: Any) -> NoReturn:
-        raise ProtocolIsAppendOnlyError("earlier versions of a protocol stay")
 
     def not_taken(self, described: Mapping[str, Any]) -> str | None:
         """Which part of a wear's description this protocol does not take, such as its site; None where it takes it."""

@@ -3,11 +3,12 @@
 from datetime import date
 
 import pytest
+from django.db.models import QuerySet
 
 from server.accounts import agreements, consents, selectors, services
 from server.accounts.agreements import record_consent
 from server.accounts.consents import CONSENT_VERSION
-from server.accounts.models import Consent, ConsentQuerySet
+from server.accounts.models import Consent
 from server.api import members
 from server.core.errors import Conflict, Invalid
 from server.wears.models import Wear, WearPairs, WearSummary
@@ -36,7 +37,7 @@ def record_of(member):
 
 def change_second_entries(**values):
     """What somebody with the database could do past the services."""
-    super(ConsentQuerySet, Consent.objects.filter(number=2)).update(**values)
+    QuerySet.update(Consent.objects.filter(number=2), **values)
 
 
 def test_each_entry_follows_from_the_one_before(stranger, contributor):
@@ -65,7 +66,7 @@ def test_a_changed_entry_breaks_the_record_and_no_other(stranger, change):
 
 def test_an_entry_left_out_breaks_the_record(stranger, contributor):
     turn(stranger, "pool", False)
-    super(ConsentQuerySet, Consent.objects.filter(pseudonym=stranger.account.pseudonym, number=2)).delete()
+    Consent.objects.filter(pseudonym=stranger.account.pseudonym, number=2).forget()
     assert selectors.broken_records() == [stranger.account.pseudonym]
 
 

@@ -1,7 +1,7 @@
 import pytest
 from django.db import IntegrityError, transaction
 
-from server.accounts.models import Account, Consent, ConsentIsFinalError, Wearer
+from server.accounts.models import Account, Consent, Wearer
 from server.core import clock as clocks
 
 pytestmark = pytest.mark.django_db
@@ -22,19 +22,6 @@ def test_two_consents_of_an_account_never_share_a_number(stranger):
     row = {"pseudonym": stranger.account.pseudonym, "text_version": 1, "given": True, "on": clocks.today()}
     with pytest.raises(IntegrityError), transaction.atomic():
         Consent.objects.create(number=1, scope="pool", **row)
-
-
-def test_a_consent_is_never_changed_or_deleted(stranger):
-    row = Consent.objects.filter(pseudonym=stranger.account.pseudonym).first()
-    for change in (
-        row.save,
-        row.delete,
-        Consent.objects.all().delete,
-        lambda: Consent.objects.update(given=True),
-        lambda: Consent.objects.bulk_update([row], ["given"]),
-    ):
-        with pytest.raises(ConsentIsFinalError):
-            change()
 
 
 @pytest.mark.parametrize(

@@ -1,4 +1,4 @@
-"""What the database itself refuses, and that an edition cannot be changed."""
+"""What the database itself refuses."""
 
 from datetime import date
 
@@ -6,7 +6,6 @@ import pytest
 from django.db import IntegrityError, transaction
 
 from server.editions.models import Draft, DraftState, Edition, FitPart, PartState, SealedRecord, Slot
-from server.editions.models import ImmutableEditionError as Immutable
 
 
 @pytest.fixture
@@ -19,22 +18,6 @@ def edition(slot, group):
     return Edition.objects.create(
         group=group, slot=slot, document=b"{}", sha256="a" * 64, published_month=date(2031, 5, 1)
     )
-
-
-def test_an_edition_is_neither_changed_nor_deleted(edition):
-    edition.document = b"[]"
-    for forbidden in (
-        edition.save,
-        edition.delete,
-        Edition.objects.all().delete,
-        lambda: Edition.objects.update(sha256="b" * 64),
-        lambda: Edition.objects.filter(pk=edition.pk).update(document=b"[]"),
-        lambda: Edition.objects.bulk_update([edition], ["document"]),
-    ):
-        with pytest.raises(Immutable):
-            forbidden()
-    assert bytes(Edition.objects.get().document) == b"{}"
-    assert edition.number == 3
 
 
 def test_what_an_edition_belongs_to_cannot_go_away_under_it(edition, group, slot):
