@@ -12,7 +12,7 @@ from typing import Any
 
 import vl_convert
 
-from pooling.marks import CONTRAST_AXIS, NO_ROWS, SHOWN, SITE_AXIS, Mark, finding, marks_of, more_to_know, number
+from pooling.marks import CONTRAST_AXIS, NO_ROWS, SHOWN, SITE_AXIS, Mark, finding, marks_of, more_to_know
 from pooling.tongue import Say
 
 __all__ = [
@@ -20,9 +20,7 @@ __all__ = [
     "CONTRAST_AXIS",
     "NO_ROWS",
     "SITE_AXIS",
-    "chart_alt_text",
     "chart_svg",
-    "chart_table",
     "forest_plot",
 ]
 
@@ -71,7 +69,7 @@ def forest_plot(document: dict, table: str, *, width: int = 640, say: Say = str)
     inner = width - 2 * _MARGIN
     return {
         "$schema": _SCHEMA,
-        "description": say(chart_alt_text(document, table)),
+        "description": say(finding(document, table)),
         "title": {
             "text": _wrapped(say(chart.title), inner, _PX_PER_TITLE),
             "subtitle": _wrapped(" ".join(map(say, subtitle)), inner, _PX_PER_SUBTITLE),
@@ -96,39 +94,6 @@ def chart_svg(document: dict, table: str) -> str:
 @lru_cache(maxsize=16)
 def _drawn(spec: str) -> str:
     return str(vl_convert.vegalite_to_svg(spec))
-
-
-def chart_alt_text(document: dict, table: str) -> str:
-    """What the chart shows, in one sentence, for those who do not see it.
-
-    Raises
-    ------
-    InvalidInput
-        If there is no such chart.
-    """
-    return finding(document, table)
-
-
-def chart_table(document: dict, table: str) -> list[dict[str, str]]:
-    """The numbers of the chart in its order, as words for the table beside it: label, people, value and interval.
-
-    Raises
-    ------
-    InvalidInput
-        If there is no such chart.
-    """
-    return [
-        {
-            "label": mark.name,
-            "sensor_model": mark.sensor_model or "",
-            "licensed": "yes" if mark.licensed else "",
-            "people": f"at least {mark.people_at_least}",
-            "value": mark.reads.partition(" ")[0],
-            "interval": f"{number(mark.lower)} to {number(mark.upper)}",
-            "people_range": " to ".join(number(end) for end in mark.people_range or ()),
-        }
-        for mark in marks_of(document, table)
-    ]
 
 
 def _drawing(marks: Sequence[Mark], inner: int, caution: str, axis_title: str, say: Say) -> Spec:

@@ -7,7 +7,7 @@ set agrees between two sets as often as their members do; four such minima make 
 they have a band in common. A band is a number that says nothing without the key, and can be looked up by equality.
 """
 
-from collections.abc import Collection, Iterable
+from collections.abc import Iterable
 from hashlib import blake2b, shake_256
 from itertools import pairwise
 
@@ -62,17 +62,6 @@ def bands(columns: PairColumns, *, key: bytes) -> tuple[int, ...]:
         return ()
     untimed = {b"%b>%b" % neighbours for neighbours in pairwise(readings)}
     return (*_bands(timed, key + b"timed", TIMED_BANDS), *_bands(untimed, key + b"untimed", UNTIMED_BANDS))
-
-
-def alike(first: Collection[int], second: Iterable[int]) -> bool:
-    """Whether two wears, by their bands, are the same readings or mostly so.
-
-    Examples
-    --------
-    >>> alike([1, 2, 3], [9, 3]), alike([], [])
-    (True, False)
-    """
-    return not set(first).isdisjoint(second)
 
 
 def _readings(columns: PairColumns) -> list[bytes]:

@@ -6,7 +6,7 @@ figure can.
 """
 
 from pooling.audit.gate import audit
-from pooling.audit.intervals import Intervals, Pinned, counts_behind_mean, feasible, pinned, rounding_interval
+from pooling.audit.intervals import Intervals, Pinned, feasible, pinned
 from pooling.audit.rows import AUDIT_VERSION, AuditRow
 from pooling.audit.tellings import Shared, Telling, people_told, wears_told
 from pooling.audit.verdict import ComponentVerdict, Verdict
@@ -25,10 +25,8 @@ __all__ = [
     "Version",
     "audit",
     "changes",
-    "counts_behind_mean",
     "feasible",
     "people_told",
     "pinned",
-    "rounding_interval",
     "wears_told",
 ]

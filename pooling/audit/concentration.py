@@ -4,34 +4,11 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 
-def dominated(contributions: ArrayLike, *, n: int, share_pct: float) -> bool:
-    """Whether the `n` largest contributions are more than `share_pct` of the total: the (n, k) rule of dominance.
-
-    Contributions are not negative; any order. Handbook on Statistical Disclosure Control, 2nd ed., ch. 4.2.
-
-    >>> dominated([300, 20, 10], n=1, share_pct=85)
-    True
-    """
-    largest = np.sort(np.asarray(contributions, dtype=float))[::-1]
-    return bool(largest[:n].sum() > share_pct / 100 * largest.sum())
-
-
-def upper_bound_needed(contributions: ArrayLike, *, n: int, share_pct: float) -> float:
-    """The total that the `n` largest would have to be part of to be `share_pct` of it.
-
-    What is published may not bound a dominated total from above by less. Same source.
-
-    >>> round(upper_bound_needed([300, 20, 10], n=1, share_pct=85), 2)
-    352.94
-    """
-    return float(np.sort(np.asarray(contributions, dtype=float))[::-1][:n].sum() * 100 / share_pct)
-
-
 def protected_by_p_pct(contributions: ArrayLike, *, p_pct: float) -> bool:
     """Whether the second largest contributor can estimate the largest no better than to `p_pct` percent: the p % rule.
 
     Taking the own contribution from the total leaves the largest and the remainder; the remainder is the error.
-    Contributions are not negative; any order. Same source.
+    Contributions are not negative; any order. Handbook on Statistical Disclosure Control, 2nd ed., ch. 4.2.
 
     >>> protected_by_p_pct([50_000, 49_000, 1_000], p_pct=10)
     False

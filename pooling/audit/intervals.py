@@ -162,31 +162,3 @@ def pinned(
         n_pinned=int(told.sum()),
         narrowest_wears=float(width.min(initial=np.inf)),
     )
-
-
-def rounding_interval(published: float, *, base: int, n_steps: int = 0) -> tuple[int, int]:
-    """Counts that a number rounded to a multiple of `base` can stand for, if it may be up to `n_steps` further off.
-
-    Handbook on Statistical Disclosure Control, 2nd ed., ch. 5.5.
-
-    >>> rounding_interval(0, base=5), rounding_interval(15, base=5, n_steps=1)
-    ((0, 4), (6, 24))
-    """
-    reach = (n_steps + 1) * base - 1
-    return max(0, int(published) - reach), int(published) + reach
-
-
-def counts_behind_mean(mean: float, *, n_decimals: int, low: int, high: int) -> tuple[int, ...]:
-    """Numbers of people from `low` to `high` over whom whole numbers can have this mean, rounded to `n_decimals`.
-
-    A single one says that the mean gives away what the band of the count hides. Same source, ch. 5.7.
-
-    >>> counts_behind_mean(11.25, n_decimals=2, low=7, high=11)
-    (8,)
-    """
-    half = 0.5 * 10.0**-n_decimals
-    return tuple(
-        n
-        for n in range(max(low, 1), high + 1)
-        if np.floor(n * (mean + half) + 1e-9) >= np.ceil(n * (mean - half) - 1e-9)
-    )

@@ -163,9 +163,6 @@ def scatter_by_channel(records: SealedRecords, rules: FitRules) -> dict[str, Sca
     return {"direct": common, "shown_low": common} | rates
 
 
-Measure = Callable[[str, PartSums, Place], Measured | None]
-
-
 def _rows(pool: _Pool, found: Mapping[str, Mapping[Place, PartSums]], parts: Sequence[str]) -> Iterator[PartRow]:
     for part in parts:
         moved = _moved(pool, found, lambda _place, part=part: {part: 1.0})  # type: ignore[misc]

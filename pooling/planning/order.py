@@ -1,6 +1,6 @@
 """Which site and side comes when: drawn by lot, in complete rounds, with every spot rested before it is worn again."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -71,15 +71,3 @@ def _dated(order: Sequence[SpotKey], request: PlanRequest, rated_life_days: int)
         day += rated_life_days
         ready[key] = day + REST_DAYS
     return tuple(placed)
-
-
-def rests(order: Sequence[Placed], *, rated_life_days: int) -> Mapping[SpotKey, int]:
-    """The shortest rest of each spot that is worn more than once, in days."""
-    found: dict[SpotKey, int] = {}
-    last: dict[SpotKey, int] = {}
-    for wear in order:
-        key = wear.site, wear.side
-        if key in last:
-            found[key] = min(found.get(key, wear.day - last[key]), wear.day - last[key])
-        last[key] = wear.day + rated_life_days
-    return found

@@ -8,11 +8,12 @@ from types import MappingProxyType
 
 import vl_convert
 
-from pooling.charts import CHARTS, chart_alt_text, forest_plot
+from pooling.charts import CHARTS, forest_plot
 from pooling.edition import BASIS_TIED, HOW_SURE_RULE, TABLES, table_csv
 from pooling.edition.dictionary import TITLES, column_schema
 from pooling.edition.package import package_bytes
 from pooling.errors import InvalidInput
+from pooling.marks import finding
 from pooling.studies import NOT_STUDIED, STUDIES
 from pooling.tongue import ENGLISH, Tongue
 from server.core.errors import NotFound
@@ -110,7 +111,7 @@ def _packed(content: bytes, certificate: bytes, signature: str | None) -> bytes:
 def chart_words(view: EditionView, chart: str) -> str:
     """What a chart shows, in a sentence, for those who do not see it."""
     _require_chart(chart)
-    return chart_alt_text(dict(view.document), chart)
+    return finding(dict(view.document), chart)
 
 
 def column_meaning(column: str) -> str:

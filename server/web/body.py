@@ -156,4 +156,3 @@ BACK = View(
     ),
 )
 VIEWS = (FRONT, BACK)
-SITES = tuple(patch.site for view in VIEWS for patch in view.patches)

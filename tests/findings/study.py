@@ -11,7 +11,7 @@ import numpy as np
 from pooling.checks import find
 from pooling.checks.exports import find_in_exports
 from pooling.columns import columns_from, columns_of
-from pooling.likeness import alike, bands
+from pooling.likeness import bands
 from pooling.pairing import Pairing, pair
 from pooling.record import record_from
 from pooling.simulate import GroupPlan, simulate_community
@@ -146,8 +146,8 @@ def _swapped(rng: np.random.Generator, n_planted: int) -> tuple[str, str, float]
 
 def _share_alike(records: list[Record]) -> float:
     """Share of wears that are taken for one of the twenty before them."""
-    known = [bands(columns_from(record_from(record)), key=KEY) for record in records]
-    taken = [any(alike(own, other) for other in known[max(0, at - 20) : at]) for at, own in enumerate(known)]
+    known = [set(bands(columns_from(record_from(record)), key=KEY)) for record in records]
+    taken = [any(own & other for other in known[max(0, at - 20) : at]) for at, own in enumerate(known)]
     return 100 * float(np.mean(taken))
 
 
@@ -157,8 +157,8 @@ def _uploaded_again(rng: np.random.Generator, records: list[Record], n_planted: 
         first = record_from(record)
         kept = [one for one in first.pairs if rng.random() >= 0.05]
         moved = [msgspec.structs.replace(one, elapsed_min=one.elapsed_min + 25) for one in kept]
-        again = bands(columns_of(moved, first.glucose_unit), key=KEY)
-        hits.append(alike(again, bands(columns_from(first), key=KEY)))
+        again = set(bands(columns_of(moved, first.glucose_unit), key=KEY))
+        hits.append(not again.isdisjoint(bands(columns_from(first), key=KEY)))
     words = "uploaded again with 5 % of pairs left out and the insertion 25 minutes off"
     return "own_duplicate", words, float(np.mean(hits))
 

@@ -10,7 +10,7 @@ import vl_convert
 
 from pooling import charts
 from pooling.edition import EmptyFit, assemble
-from pooling.errors import InvalidInput
+from pooling.marks import finding, marks_of
 
 TABLES = charts.CHARTS
 WIDTHS = (320, 360, 900)
@@ -44,9 +44,9 @@ class TestDrawing:
     @pytest.mark.parametrize("table", TABLES)
     def test_every_row_stands_in_the_picture_with_its_numbers(self, document, table):
         seen = texts(drawn(charts.forest_plot(document, table, width=900)))
-        for row in charts.chart_table(document, table):
-            assert f"{row['value']} ({row['interval']})" in seen
-            assert any(text.startswith(row["label"]) for text in seen)
+        for mark in marks_of(document, table):
+            assert mark.reads in seen
+            assert any(text.startswith(mark.name) for text in seen)
 
     @pytest.mark.parametrize("table", TABLES)
     def test_a_strict_policy_lets_it_through(self, document, table):
@@ -75,7 +75,7 @@ class TestContent:
         rows = {
             (row["sensor_model"] or "", row["mard_pct"]["value"], row["label"]) for row in document["tables"][table]
         }
-        table_order = [(row["sensor_model"], row["label"]) for row in charts.chart_table(document, table)]
+        table_order = [(mark.sensor_model or "", mark.name) for mark in marks_of(document, table)]
         assert table_order == [(model, label) for model, _, label in sorted(rows)]
         lines = [value["line_y"] for value in values_of(charts.forest_plot(document, table))]
         assert lines == sorted(lines)
@@ -93,13 +93,13 @@ class TestContent:
         assert "987.5" not in json.dumps([charts.forest_plot(document, table) for table in TABLES])
 
     def test_only_primary_contrasts_over_all_models_are_drawn_while_there_are_any(self, document):
-        assert len(charts.chart_table(document, "contrasts")) == 2
+        assert len(marks_of(document, "contrasts")) == 2
         for row in document["tables"]["contrasts"]:
             row["primary"] = False
-        assert len(charts.chart_table(document, "contrasts")) == 3
+        assert len(marks_of(document, "contrasts")) == 3
         for row in document["tables"]["contrasts"]:
             row["sensor_model"] = "demo-a14"
-        assert len(charts.chart_table(document, "contrasts")) == 4
+        assert len(marks_of(document, "contrasts")) == 4
 
     def test_licensed_sites_are_named_and_drawn_otherwise(self, document):
         values = values_of(charts.forest_plot(document, "sites"))
@@ -125,39 +125,23 @@ class TestContent:
 
 class TestWords:
     def test_sites(self, document):
-        assert charts.chart_alt_text(document, "sites") == (
+        assert finding(document, "sites") == (
             "Of 7 rows, the expected difference from the fingerstick (MARD, %) is smallest for back of the upper arm: "
             "9.15 (8.55 to 9.8), at least 100 people, and largest for calf: 13 (10 to 17), at least 5 people; these "
             "two 95 % intervals do not overlap."
         )
 
     def test_contrasts(self, document):
-        assert charts.chart_alt_text(document, "contrasts") == (
+        assert finding(document, "contrasts") == (
             "Of 2 comparisons, 2 have a 95 % interval that leaves out zero; the largest difference in expected MARD, "
             "in points, is that of chest against back of the upper arm: +3.5 (2.5 to 4.5), at least 10 people."
         )
 
     def test_a_single_row_and_none(self, document, nothing):
         document["tables"]["sites"] = document["tables"]["sites"][:1]
-        assert "the only row" in charts.chart_alt_text(document, "sites")
-        assert charts.chart_alt_text(nothing, "sites") == charts.NO_ROWS
+        assert "the only row" in finding(document, "sites")
+        assert finding(nothing, "sites") == charts.NO_ROWS
 
     def test_the_picture_carries_them(self, document):
         for table in TABLES:
-            assert charts.forest_plot(document, table)["description"] == charts.chart_alt_text(document, table)
-
-    def test_the_table_beside_holds_the_same_numbers(self, document):
-        first = charts.chart_table(document, "sites")[0]
-        assert first == {
-            "label": "back of the upper arm",
-            "sensor_model": "",
-            "licensed": "yes",
-            "people": "at least 100",
-            "value": "9.15",
-            "interval": "8.55 to 9.8",
-            "people_range": "6.9 to 12.25",
-        }
-
-    def test_no_such_table(self, document):
-        with pytest.raises(InvalidInput, match="no such chart"):
-            charts.forest_plot(document, "people")
+            assert charts.forest_plot(document, table)["description"] == finding(document, table)

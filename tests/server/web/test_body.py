@@ -12,7 +12,7 @@ def coordinates(path):
 
 def test_every_site_is_drawn_once_under_a_number_of_its_own():
     patches = [patch for view in body.VIEWS for patch in view.patches]
-    assert sorted(body.SITES) == sorted(SITES)
+    assert sorted(patch.site for patch in patches) == sorted(SITES)
     assert [patch.number for patch in patches] == list(range(1, len(SITES) + 1))
 
 

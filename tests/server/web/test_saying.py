@@ -5,8 +5,9 @@ import re
 import pytest
 from django.utils import translation
 
-from pooling.charts import CHARTS, chart_alt_text
+from pooling.charts import CHARTS
 from pooling.edition import assemble
+from pooling.marks import finding
 from server.accounts.consents import paragraphs
 from server.web import saying
 from server.web.saying import Lexicon, after_its_word, group_name, localised, said
@@ -129,7 +130,7 @@ def test_an_interval_keeps_its_unit_apart_from_its_numbers(english, german):
 def test_no_english_is_left_under_the_charts():
     document = assemble(make_fit(), make_context(), make_outcomes(), make_parts())
     with translation.override("de"):
-        told = {chart: said(chart_alt_text(document, chart)) for chart in CHARTS}
+        told = {chart: said(finding(document, chart)) for chart in CHARTS}
     assert {chart: text for chart, text in told.items() if ENGLISH.search(text)} == {}
 
 
