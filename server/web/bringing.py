@@ -76,9 +76,9 @@ def remember(request: HttpRequest, held: tuple[exports.Held, ...]) -> None:
 @require_http_methods(FORM_METHODS)
 def typed(request: HttpRequest) -> HttpResponse:
     """Pairs from two displays, each with its day and time of day; the times become minutes and are forgotten."""
-    form = timed.empty_form(unit_of(request))
+    form = timed.Form.empty(unit_of(request))
     if request.method == "POST":
-        form = timed.read_form(request.POST, unit=unit_of(request))
+        form = timed.Form.read(request.POST, unit=unit_of(request))
         if "more" in request.POST:
             form = form.with_room
         else:

@@ -56,8 +56,8 @@ def choose_language(request: HttpRequest) -> HttpResponse:
 def pairs(request: HttpRequest) -> HttpResponse:
     """Pairs typed from two displays, and what they say. The answer is all that becomes of them."""
     if request.method != "POST":
-        return _pairs_page(request, typed.empty_form(unit_of(request)))
-    form, report = typed.read_form(request.POST.dict(), unit=unit_of(request)), None
+        return _pairs_page(request, typed.Form.empty(unit_of(request)))
+    form, report = typed.Form.read(request.POST.dict(), unit=unit_of(request)), None
     if "more" in request.POST:
         form = form.with_room
     else:

@@ -31,12 +31,10 @@ class Scatter:
     near: float
     far: float
     unit: str
-    n_marked: int
 
 
 def scatter(pairs: Iterable[Any], unit: str) -> Scatter:
-    """The dots of all pairs with two numbers; those whose sensor gave a mark instead are counted beside."""
-    pairs = list(pairs)
+    """The dots of all pairs with two numbers."""
     top = TOP_OF[unit]
     counted = Counter((pair.reference, pair.sensor) for pair in pairs if pair.sensor is not None)
     dots = tuple(
@@ -44,8 +42,7 @@ def scatter(pairs: Iterable[Any], unit: str) -> Scatter:
         for (reference, sensor), n in sorted(counted.items())
     )
     ticks = tuple((tick, _across(tick, top), _up(tick, top)) for tick in TICKS_OF[unit])
-    n_marked = sum(pair.sensor is None for pair in pairs)
-    return Scatter(dots, ticks, MARGIN, SIDE - MARGIN, unit, n_marked)
+    return Scatter(dots, ticks, MARGIN, SIDE - MARGIN, unit)
 
 
 def _across(value: float, top: float) -> float:

@@ -6,8 +6,8 @@ from server.web import timed
 def filled(*lines, put_on="08:30", unit="mg/dL"):
     told = {"put_on": put_on, "unit": unit, "rows": str(len(lines))}
     for number, line in enumerate(lines, start=1):
-        told |= {f"{name}-{number}": str(text) for name, text in zip(timed.COLUMNS, line, strict=False)}
-    return timed.drafted(timed.read_form(told, unit="mg/dL"))
+        told |= {f"{name}-{number}": str(text) for name, text in zip(timed.Form.COLUMNS, line, strict=False)}
+    return timed.drafted(timed.Form.read(told, unit="mg/dL"))
 
 
 def test_days_and_times_become_minutes_since_insertion_and_an_open_day_is_that_above():

@@ -9,12 +9,12 @@ def sent(*lines, rows=None, **changes):
     """The form as a browser sends it; each line is day, fingerstick, sensor and, if they matter, mark and reason."""
     fields = {"unit": "mg/dL", "site": "calf", "rows": str(rows or len(lines))} | changes
     for number, line in enumerate(lines, start=1):
-        fields |= {f"{name}-{number}": str(text) for name, text in zip(typed.COLUMNS, line, strict=False)}
+        fields |= {f"{name}-{number}": str(text) for name, text in zip(typed.Form.COLUMNS, line, strict=False)}
     return fields
 
 
 def read(*lines, **changes):
-    return typed.read_form(sent(*lines, **changes), unit="mg/dL")
+    return typed.Form.read(sent(*lines, **changes), unit="mg/dL")
 
 
 def faults(form):
@@ -76,25 +76,9 @@ def test_the_site_has_to_be_chosen(changes):
 
 
 def test_an_empty_form_asks_for_a_pair():
-    form, report = typed.work_out(typed.empty_form("mmol/L"))
+    form, report = typed.work_out(typed.Form.empty("mmol/L"))
     assert report is None
     assert len(form.faults) == 2
-    assert len(form.rows) == typed.FIRST_ROWS
-
-
-@pytest.mark.parametrize(("asked", "n_rows"), [("3", 3), ("100000", typed.MOST_ROWS), ("-1", 10), ("x", 10), ("²", 10)])
-def test_the_number_of_lines_is_held_to_what_a_page_can_hold(asked, n_rows):
-    assert len(typed.read_form({"rows": asked}, unit="mg/dL").rows) == n_rows
-
-
-def test_more_lines_come_below_up_to_a_limit():
-    form = read((1, 100, 110), rows=95)
-    assert [row.number for row in form.with_room.rows] == list(range(1, typed.MOST_ROWS + 1))
-    assert form.with_room.rows[0] == form.rows[0]
-
-
-def test_an_unknown_unit_is_that_of_the_reader():
-    assert typed.read_form({"unit": "stones"}, unit="mmol/L").unit == "mmol/L"
 
 
 def test_a_form_can_be_refused_with_what_was_typed_in_it():

@@ -23,7 +23,6 @@ def test_a_higher_sensor_lies_higher_and_beyond_the_top_on_the_edge():
     assert (beyond.x, beyond.y) == (SIDE - MARGIN, MARGIN)
 
 
-def test_pairs_on_each_other_are_one_larger_dot_and_marks_are_counted():
+def test_pairs_on_each_other_are_one_larger_dot_and_marks_are_none():
     drawn = scatter([Pair(100, 100)] * 4 + [Pair(60, None)], "mg/dL")
     assert [(dot.n_pairs, dot.radius) for dot in drawn.dots] == [(4, 6.0)]
-    assert drawn.n_marked == 1
