@@ -7,6 +7,7 @@ from hashlib import sha256
 from typing import Any, Final, TypedDict
 from uuid import UUID
 
+from django.contrib.auth.models import AnonymousUser
 from django.db.models import F, QuerySet
 
 from server.accounts.consents import CONSENT_VERSION
@@ -51,6 +52,11 @@ _CONSENTS: Final = Asked(lambda pseudonym: Consent.objects.filter(pseudonym=pseu
 def account_for_token(token: str) -> Account | None:
     account = _SIGNED_IN.first(sha256(token.encode()).hexdigest())
     return None if account is None or account.signed_in_until < clock.today() else account
+
+
+def reader_of(user: Account | AnonymousUser) -> Account | None:
+    """Who reads what is open to anybody: an account, which may see more than that, or nobody that is known."""
+    return user if user.is_authenticated else None
 
 
 def wearers_of(account: Account) -> list[Wearer]:

@@ -1,4 +1,6 @@
-"""Bearer tokens."""
+"""Bearer tokens, and whose request it is."""
+
+from typing import TYPE_CHECKING
 
 from drf_spectacular.extensions import OpenApiAuthenticationExtension
 from rest_framework.authentication import BaseAuthentication, get_authorization_header
@@ -7,7 +9,16 @@ from rest_framework.request import Request
 from server.accounts.selectors import account_for_token
 from server.core.errors import Unauthorised
 
+if TYPE_CHECKING:
+    from server.accounts.models import Account
+
 Found = tuple[object, str]
+
+
+class MemberRequest(Request):
+    """A request as views get it that ask for a token: by somebody."""
+
+    user: "Account"
 
 
 class BearerAuthentication(BaseAuthentication):

@@ -1,16 +1,16 @@
 """Many wears in one request: each is stored or refused by itself, as if it had been sent alone."""
 
 from collections.abc import Iterator
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from django.urls import URLPattern, path
 from drf_spectacular.utils import extend_schema
 from msgspec import Raw, Struct
 from rest_framework import serializers
-from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
+from server.api.authentication import MemberRequest
 from server.api.parsing import RawJSONParser
 from server.api.schema import WearRecordField
 from server.api.wears import WEARER, KeptSerializer, Upload, uploading
@@ -18,6 +18,9 @@ from server.core.decoding import decoded
 from server.core.errors import Fault, Invalid, ServiceError
 from server.core.idempotency import LONGEST_KEY
 from server.core.problems import problem_of
+
+if TYPE_CHECKING:
+    from server.accounts.models import Account
 
 MOST_AT_ONCE: Final = 50
 STORED, ALREADY_STORED, REFUSED = VERDICTS = ("stored", "already_stored", "refused")
@@ -71,13 +74,13 @@ class Batch(APIView):
         request=BatchSerializer,
         responses=VerdictsSerializer,
     )
-    def post(self, request: Request) -> Response:
+    def post(self, request: MemberRequest) -> Response:
         """Upload many finished wears. One bad record does not stop the others; nothing is half stored."""
         named = request.headers.get("Wearer", "")
         return Response({"verdicts": verdicts_on(request.data or b"", account=request.user, named=named)})
 
 
-def verdicts_on(body: bytes, *, account: Any, named: str = "") -> list[dict[str, Any]]:
+def verdicts_on(body: bytes, *, account: "Account", named: str = "") -> list[dict[str, Any]]:
     """What becomes of each item; `named` is whose wears they are where an item does not say."""
     read = [_read(raw) for raw in _items(body)]
     keys = [item.key for item in read if isinstance(item, Item)]

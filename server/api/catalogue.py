@@ -5,11 +5,11 @@ from typing import Any
 from django.urls import URLPattern, path
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers, status
-from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from server.accounts.proposals import propose_model
+from server.api.authentication import MemberRequest
 from server.api.members import StrictSerializer, checked
 from server.api.schema import refuses
 from server.core.errors import Conflict, TooMany
@@ -36,7 +36,7 @@ class ProposedSerializer(serializers.Serializer[Any]):
 class Proposals(APIView):
     @extend_schema(operation_id="sensor_model_propose", request=ProposalSerializer, responses={201: ProposedSerializer})
     @refuses(Conflict, TooMany)
-    def post(self, request: Request) -> Response:
+    def post(self, request: MemberRequest) -> Response:
         """Propose an entry of the catalogue, from the sensor's own instructions; the operator decides."""
         facts = checked(ProposalSerializer, request)
         licences = facts.pop("licensed_sites")

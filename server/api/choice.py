@@ -10,6 +10,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
+from server.accounts.selectors import reader_of
 from server.api.members import StrictSerializer, checked
 from server.api.schema import refuses
 from server.core.errors import Gone
@@ -71,7 +72,7 @@ class SiteChoice(APIView):
         weighed = weigh_sites(
             slug,
             told["weights"],
-            request.user if request.user.is_authenticated else None,
+            reader_of(request.user),
             number=told.get("edition", "latest"),
             sensor_model=told.get("sensor_model"),
         )

@@ -6,10 +6,10 @@ from uuid import UUID
 from django.urls import URLPattern, path
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import serializers, status
-from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
+from server.api.authentication import MemberRequest
 from server.api.members import StrictSerializer, checked
 from server.api.schema import refuses
 from server.api.wears import FindingSerializer
@@ -149,7 +149,7 @@ class ToldClosingSerializer(serializers.Serializer[Any]):
 class Queue(APIView):
     @extend_schema(operation_id="curation_queue", responses=QueueSerializer)
     @refuses(Forbidden)
-    def get(self, request: Request, slug: str) -> Response:
+    def get(self, request: MemberRequest, slug: str) -> Response:
         """List the wears to decide about (moderators)."""
         group = group_for_member(slug, request.user)
         return Response(QueueSerializer({"wears": selectors.queue_for_moderator(group, account=request.user)}).data)
@@ -158,7 +158,7 @@ class Queue(APIView):
 class QueuedWear(APIView):
     @extend_schema(operation_id="curation_wear", responses=CuratedWearSerializer)
     @refuses(Forbidden, TooMany)
-    def get(self, request: Request, slug: str, wear_id: UUID) -> Response:
+    def get(self, request: MemberRequest, slug: str, wear_id: UUID) -> Response:
         """Look at one wear without its owner (moderators)."""
         group = group_for_member(slug, request.user)
         return Response(CuratedWearSerializer(selectors.wear_for_moderator(group, wear_id, account=request.user)).data)
@@ -167,7 +167,7 @@ class QueuedWear(APIView):
 class QueuedWearDecision(APIView):
     @extend_schema(operation_id="curation_decide", request=DecideSerializer, responses={201: DecisionSerializer})
     @refuses(Forbidden, Conflict)
-    def post(self, request: Request, slug: str, wear_id: UUID) -> Response:
+    def post(self, request: MemberRequest, slug: str, wear_id: UUID) -> Response:
         """Approve a wear, leave it out for a listed reason, or undo that before an edition date (moderators)."""
         group = group_for_member(slug, request.user)
         asked = checked(DecideSerializer, request)
@@ -178,7 +178,7 @@ class QueuedWearDecision(APIView):
 class QueuedWearQuestion(APIView):
     @extend_schema(operation_id="curation_ask", request=AskSerializer, responses={201: DecisionSerializer})
     @refuses(Forbidden, Conflict)
-    def post(self, request: Request, slug: str, wear_id: UUID) -> Response:
+    def post(self, request: MemberRequest, slug: str, wear_id: UUID) -> Response:
         """Have the owner asked something of the list, each thing once (moderators)."""
         group = group_for_member(slug, request.user)
         question = checked(AskSerializer, request)["question"]
@@ -189,7 +189,7 @@ class QueuedWearQuestion(APIView):
 class CleanWears(APIView):
     @extend_schema(operation_id="curation_approve_clean", request=BulkSerializer, responses=BulkDoneSerializer)
     @refuses(Forbidden)
-    def post(self, request: Request, slug: str) -> Response:
+    def post(self, request: MemberRequest, slug: str) -> Response:
         """Approve wears in which nothing at all was found, each with its own entry in the record (moderators)."""
         group = group_for_member(slug, request.user)
         wears = checked(BulkSerializer, request)["wears"]
@@ -203,7 +203,7 @@ class Record(APIView):
         responses=RecordSerializer,
     )
     @refuses(Forbidden, Invalid)
-    def get(self, request: Request, slug: str) -> Response:
+    def get(self, request: MemberRequest, slug: str) -> Response:
         """Read the group's record, a page of 100 entries at a time; each is chained to the one before (moderators)."""
         group = group_for_member(slug, request.user)
         after = request.query_params.get("after", "0")
@@ -217,7 +217,7 @@ class Record(APIView):
 class Closings(APIView):
     @extend_schema(operation_id="closings", responses=ClosingsSerializer)
     @refuses(Forbidden)
-    def get(self, request: Request, slug: str) -> Response:
+    def get(self, request: MemberRequest, slug: str) -> Response:
         """Read at which dates sums end, and what moderators end early at the next one (moderators)."""
         group = group_for_member(slug, request.user)
         return Response(ClosingsSerializer(closing.closings_for_moderator(group, account=request.user)).data)
@@ -226,7 +226,7 @@ class Closings(APIView):
         operation_id="close", request=CloseSerializer, responses={200: ToldClosingSerializer, 201: DecisionSerializer}
     )
     @refuses(Forbidden, Conflict)
-    def post(self, request: Request, slug: str) -> Response:
+    def post(self, request: MemberRequest, slug: str) -> Response:
         """End what was counted of a site and sensor model early: first read what that means, then confirm (moderators).
 
         Without `confirm` nothing is done, and the answer says how coarse it is. With it, it is done at the next edition

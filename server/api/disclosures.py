@@ -7,10 +7,10 @@ from uuid import UUID
 from django.urls import URLPattern, path
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import serializers
-from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
+from server.api.authentication import MemberRequest
 from server.api.members import StrictSerializer, checked
 from server.api.schema import refuses
 from server.core.errors import Conflict, TooMany
@@ -63,7 +63,7 @@ class DisclosureSerializer(serializers.Serializer[Any]):
 class WearDisclosure(APIView):
     @extend_schema(operation_id="wear_disclosure", parameters=[GROUP], responses=DisclosureSerializer)
     @refuses(Conflict)
-    def get(self, request: Request, wear_id: UUID) -> Response:
+    def get(self, request: MemberRequest, wear_id: UUID) -> Response:
         """Read what anybody could learn about you if you gave this wear to a group. Nothing is given by asking."""
         slug = request.query_params.get("group", "")
         told = asdict(
@@ -96,7 +96,7 @@ class OddsSerializer(serializers.Serializer[Any]):
 class GroupOdds(APIView):
     @extend_schema(operation_id="group_odds", request=TypedSerializer, responses=OddsSerializer)
     @refuses(TooMany)
-    def post(self, request: Request) -> Response:
+    def post(self, request: MemberRequest) -> Response:
         """Work out how likely a group shows rows of its own, from numbers that you type and nothing else."""
         return Response(OddsSerializer(odds_for(account=request.user, **checked(TypedSerializer, request))).data)
 

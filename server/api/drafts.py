@@ -6,10 +6,10 @@ from uuid import UUID
 from django.urls import URLPattern, path, reverse
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers, status
-from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
+from server.api.authentication import MemberRequest
 from server.api.schema import refuses
 from server.core.errors import Conflict, Forbidden
 from server.editions import selectors, services
@@ -65,14 +65,14 @@ class PublishedSerializer(serializers.Serializer[Any]):
 class DraftList(APIView):
     @extend_schema(operation_id="drafts_list", responses=DraftListSerializer)
     @refuses(Forbidden)
-    def get(self, request: Request, slug: str) -> Response:
+    def get(self, request: MemberRequest, slug: str) -> Response:
         """List a group's drafts (moderators)."""
         lines = selectors.drafts_list(_group(request, slug), account=request.user)
         return Response(DraftListSerializer({"drafts": lines}).data)
 
     @extend_schema(operation_id="draft_start", request=None, responses={202: DraftSerializer})
     @refuses(Forbidden, Conflict)
-    def post(self, request: Request, slug: str) -> Response:
+    def post(self, request: MemberRequest, slug: str) -> Response:
         """Start the draft of the edition that belongs to the latest cut-off (moderators)."""
         group = _group(request, slug)
         draft = services.start_draft(group, by=request.user)
@@ -84,14 +84,14 @@ class DraftList(APIView):
 class DraftDetail(APIView):
     @extend_schema(operation_id="draft_read", responses=DraftSerializer)
     @refuses(Forbidden)
-    def get(self, request: Request, slug: str, draft_id: UUID) -> Response:
+    def get(self, request: MemberRequest, slug: str, draft_id: UUID) -> Response:
         """See how far a draft is, and what it would publish (moderators)."""
         view = selectors.draft_for_moderator(_group(request, slug), draft_id, account=request.user)
         return Response(DraftSerializer(view).data)
 
     @extend_schema(operation_id="draft_discard", responses={204: None})
     @refuses(Forbidden, Conflict)
-    def delete(self, request: Request, slug: str, draft_id: UUID) -> Response:
+    def delete(self, request: MemberRequest, slug: str, draft_id: UUID) -> Response:
         """Discard a draft, which is then read as discarded (moderators)."""
         services.discard_draft(_group(request, slug), draft_id, by=request.user)
         return Response(status=status.HTTP_204_NO_CONTENT)
@@ -102,7 +102,7 @@ class DraftPublication(APIView):
         operation_id="draft_publish", request=None, responses={201: PublishedSerializer, 202: DraftSerializer}
     )
     @refuses(Forbidden, Conflict)
-    def post(self, request: Request, slug: str, draft_id: UUID) -> Response:
+    def post(self, request: MemberRequest, slug: str, draft_id: UUID) -> Response:
         """Publish a draft that is ready, or propose it where two moderators are asked for (moderators)."""
         group = _group(request, slug)
         edition = services.publish_draft(group, draft_id, by=request.user)
@@ -113,7 +113,7 @@ class DraftPublication(APIView):
         return Response(PublishedSerializer(edition).data, status.HTTP_201_CREATED, headers={"Location": address})
 
 
-def _group(request: Request, slug: str) -> Any:
+def _group(request: MemberRequest, slug: str) -> Any:
     return group_for_reader(slug, request.user)
 
 

@@ -15,6 +15,8 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
+from server.accounts.selectors import reader_of
+from server.api.authentication import MemberRequest
 from server.api.members import StrictSerializer, checked
 from server.api.rendering import FormatInAddress
 from server.api.schema import refuses
@@ -84,8 +86,8 @@ class EditionList(ReaderView):
     @extend_schema(operation_id="editions_list", responses=EditionListSerializer)
     def get(self, request: Request, slug: str) -> Response:
         """List a group's editions."""
-        lines = selectors.editions_list(slug, _account(request))
-        next_date = selectors.next_edition_date(slug, _account(request), today=clock.today())
+        lines = selectors.editions_list(slug, reader_of(request.user))
+        next_date = selectors.next_edition_date(slug, reader_of(request.user), today=clock.today())
         content = {"editions": lines, "next_cut_off": next_date}
         return Response(EditionListSerializer(content).data)
 
@@ -97,7 +99,7 @@ class EditionDetail(ReaderView):
     @refuses(Gone)
     def get(self, request: Request, slug: str, number: int) -> HttpResponseBase:
         """Read one edition."""
-        view = selectors.edition_for_reader(slug, number, _account(request))
+        view = selectors.edition_for_reader(slug, number, reader_of(request.user))
         return _answer(request, view, rendering.document_file(view))
 
 
@@ -107,7 +109,7 @@ class LatestEdition(ReaderView):
     @extend_schema(operation_id="edition_read_latest", responses={200: DOCUMENT, 304: None})
     def get(self, request: Request, slug: str) -> HttpResponseBase:
         """Read a group's newest edition."""
-        view = selectors.edition_for_reader(slug, "latest", _account(request))
+        view = selectors.edition_for_reader(slug, "latest", reader_of(request.user))
         return _answer(request, view, rendering.document_file(view), is_latest=True)
 
 
@@ -122,7 +124,7 @@ class TableFile(ReaderView):
     @refuses(Gone)
     def get(self, request: Request, slug: str, number: int, table: str) -> HttpResponseBase:
         """Download one table of an edition as CSV; the caution stands in the file."""
-        view = selectors.edition_for_reader(slug, number, _account(request))
+        view = selectors.edition_for_reader(slug, number, reader_of(request.user))
         return _answer(request, view, rendering.table_file(view, table))
 
 
@@ -145,7 +147,7 @@ class ChartFile(ReaderView):
     @refuses(Gone)
     def get(self, request: Request, slug: str, number: int, chart: str, file_format: str) -> HttpResponseBase:
         """Download one chart of an edition as SVG, PNG, or the specification both are drawn from."""
-        view = selectors.edition_for_reader(slug, number, _account(request))
+        view = selectors.edition_for_reader(slug, number, reader_of(request.user))
         return _answer(request, view, rendering.chart_file(view, chart, file_format))
 
 
@@ -156,7 +158,7 @@ class PackageFile(ReaderView):
     @refuses(Gone)
     def get(self, request: Request, slug: str, number: int) -> HttpResponseBase:
         """Download an edition with all that follows from it as one archive; `commonwear verify` checks it."""
-        view = selectors.edition_for_reader(slug, number, _account(request))
+        view = selectors.edition_for_reader(slug, number, reader_of(request.user))
         response = _answer(request, view, rendering.package_file(view))
         response.headers["Content-Disposition"] = f'attachment; filename="{view.group_slug}-edition-{view.number}.zip"'
         return response
@@ -165,7 +167,7 @@ class PackageFile(ReaderView):
 class RetractionDetail(APIView):
     @extend_schema(operation_id="retraction_read", responses=RetractionSerializer)
     @refuses(Forbidden)
-    def get(self, request: Request, slug: str, number: int) -> Response:
+    def get(self, request: MemberRequest, slug: str, number: int) -> Response:
         """See what was done, or proposed, about taking an edition back (moderators)."""
         group = group_for_reader(slug, request.user)
         view = selectors.retraction_for_moderator(group, number, account=request.user)
@@ -177,7 +179,7 @@ class RetractionDetail(APIView):
         responses={201: RetractionSerializer, 202: RetractionSerializer},
     )
     @refuses(Forbidden, Conflict)
-    def post(self, request: Request, slug: str, number: int) -> Response:
+    def post(self, request: MemberRequest, slug: str, number: int) -> Response:
         """Take an edition back for good, or propose it where two moderators are asked for (moderators)."""
         group = group_for_reader(slug, request.user)
         retracting.require_retractor(group, by=request.user)
@@ -189,7 +191,7 @@ class RetractionDetail(APIView):
 
     @extend_schema(operation_id="retraction_withdraw", responses={204: None})
     @refuses(Forbidden, Conflict)
-    def delete(self, request: Request, slug: str, number: int) -> Response:
+    def delete(self, request: MemberRequest, slug: str, number: int) -> Response:
         """Withdraw a proposal to take an edition back (moderators)."""
         retracting.withdraw_retraction(group_for_reader(slug, request.user), number, by=request.user)
         return Response(status=status.HTTP_204_NO_CONTENT)
@@ -206,10 +208,6 @@ class SigningKey(ReaderView):
         others = [other for other in selectors.signing_keys_seen() if other != key]
         content = {"algorithm": signing.ALGORITHM, "public_key": key, "also_signed_with": others}
         return Response(SigningKeySerializer(content).data)
-
-
-def _account(request: Request) -> Any:
-    return request.user if request.user.is_authenticated else None
 
 
 def _answer(request: Request, view: EditionView, file: rendering.File, *, is_latest: bool = False) -> HttpResponseBase:

@@ -6,10 +6,10 @@ from typing import Any
 from django.urls import URLPattern, path
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import serializers
-from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
+from server.api.authentication import MemberRequest
 from server.api.schema import refuses
 from server.api.wears import WEARER, named_wearer
 from server.core.errors import Invalid
@@ -64,9 +64,9 @@ class OwnExpectation(APIView):
         operation_id="own_expectation", parameters=[SITE, SENSOR_MODEL, WEARER], responses=ExpectationSerializer
     )
     @refuses(Invalid)
-    def get(self, request: Request, slug: str) -> Response:
+    def get(self, request: MemberRequest, slug: str) -> Response:
         """Read what you can expect of a new wear at a site."""
-        account: Any = request.user
+        account = request.user
         wearer = named_wearer(account, request.headers.get("Wearer", ""))
         found = expectation_in(
             slug,

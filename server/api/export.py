@@ -1,16 +1,14 @@
 """Everything held about the member who asks: one document, and the readings as a table."""
 
-from typing import Any
-
 from django.http import HttpResponse
 from django.urls import URLPattern, path
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import serializers
-from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
+from server.api.authentication import MemberRequest
 from server.core.errors import NotFound
 from server.held import everything_about
 from server.wears.holdings import readings_csv
@@ -38,7 +36,7 @@ ExportSerializer = type(
 
 class Export(APIView):
     @extend_schema(operation_id="member_export", responses=ExportSerializer)
-    def get(self, request: Request) -> Response:
+    def get(self, request: MemberRequest) -> Response:
         """Take along everything that is held about you."""
         return Response(
             everything_about(request.user), headers={"Content-Disposition": 'attachment; filename="mine.json"'}
@@ -51,11 +49,11 @@ class ExportTable(APIView):
         parameters=[OpenApiParameter("table", enum=["readings"], location="path")],
         responses={(200, "text/csv"): OpenApiTypes.STR},
     )
-    def get(self, request: Request, table: str) -> HttpResponse:
+    def get(self, request: MemberRequest, table: str) -> HttpResponse:
         """Take along your readings as CSV; the caution stands on every line."""
         if table != "readings":
             raise NotFound("There is one table: readings.csv.")
-        account: Any = request.user
+        account = request.user
         return HttpResponse(
             readings_csv(account),
             content_type="text/csv; charset=utf-8",

@@ -11,6 +11,8 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
+from server.accounts.selectors import reader_of
+from server.api.authentication import MemberRequest
 from server.api.disclosures import OddsSerializer, TypedSerializer
 from server.api.members import StrictSerializer, checked
 from server.api.schema import refuses
@@ -143,10 +145,6 @@ class RoleSerializer(StrictSerializer):
     role = serializers.CharField(help_text="member or moderator")
 
 
-def _account(request: Request) -> Any:
-    return request.user if request.user.is_authenticated else None
-
-
 def _detail(group: Any) -> dict[str, Any]:
     return {**GroupSerializer(group).data, "figures_of": selectors.figures_of(group)}
 
@@ -158,13 +156,13 @@ class Groups(APIView):
     @extend_schema(operation_id="groups_list", responses=GroupsSerializer)
     def get(self, request: Request) -> Response:
         """List the public groups, and those you belong to."""
-        account = _account(request)
+        account = reader_of(request.user)
         yours = selectors.groups_of(account) if account else ()
         return Response(GroupsSerializer({"public": selectors.public_groups(), "yours": yours}).data)
 
     @extend_schema(operation_id="group_found", request=FoundSerializer, responses={201: FoundedSerializer})
     @refuses(Conflict, TooMany)
-    def post(self, request: Request) -> Response:
+    def post(self, request: MemberRequest) -> Response:
         """Found a group; you are its first moderator."""
         founded = found_as_expected(founder=request.user, **checked(FoundSerializer, request))
         odds = None if founded.odds is None else OddsSerializer(founded.odds).data
@@ -179,11 +177,11 @@ class GroupDetail(APIView):
     @extend_schema(operation_id="group_read", responses=GroupDetailSerializer)
     def get(self, request: Request, slug: str) -> Response:
         """Read about one group."""
-        return Response(_detail(selectors.group_for_reader(slug, _account(request))))
+        return Response(_detail(selectors.group_for_reader(slug, reader_of(request.user))))
 
     @extend_schema(operation_id="group_describe", request=DescribeSerializer, responses=GroupDetailSerializer)
     @refuses(Forbidden)
-    def put(self, request: Request, slug: str) -> Response:
+    def put(self, request: MemberRequest, slug: str) -> Response:
         """Change a group's name or description (moderators); what you leave out stays."""
         group = selectors.group_for_member(slug, request.user)
         return Response(
@@ -198,12 +196,12 @@ class GroupProtocol(APIView):
     @extend_schema(operation_id="protocol_read", responses=ProtocolSerializer)
     def get(self, request: Request, slug: str) -> Response:
         """Read the rules that hold now."""
-        group = selectors.group_for_reader(slug, _account(request))
+        group = selectors.group_for_reader(slug, reader_of(request.user))
         return Response(ProtocolSerializer(selectors.protocol_of(group)).data)
 
     @extend_schema(operation_id="protocol_change", request=ProtocolSerializer, responses=ProtocolSerializer)
     @refuses(Forbidden)
-    def put(self, request: Request, slug: str) -> Response:
+    def put(self, request: MemberRequest, slug: str) -> Response:
         """Write a new version of the rules (moderators). It binds what is looked at from now on."""
         group = selectors.group_for_member(slug, request.user)
         protocol = services.change_protocol(group, by=request.user, **checked(ProtocolSerializer, request))
@@ -213,7 +211,7 @@ class GroupProtocol(APIView):
 class ProtocolPreview(APIView):
     @extend_schema(operation_id="protocol_preview", request=ProtocolSerializer, responses=ProtocolPreviewSerializer)
     @refuses(Forbidden, Conflict)
-    def post(self, request: Request, slug: str) -> Response:
+    def post(self, request: MemberRequest, slug: str) -> Response:
         """See of how many people something that waits would count under other rules (moderators). Once a day."""
         group = selectors.group_for_member(slug, request.user)
         told = rehearse_rules(group, by=request.user, **checked(ProtocolSerializer, request))
@@ -223,7 +221,7 @@ class ProtocolPreview(APIView):
 class GroupMembership(APIView):
     @extend_schema(operation_id="group_join", request=JoinSerializer, responses=MembershipSerializer)
     @refuses(Conflict)
-    def put(self, request: Request, slug: str) -> Response:
+    def put(self, request: MemberRequest, slug: str) -> Response:
         """Join a group."""
         invitation = checked(JoinSerializer, request).get("invitation")
         membership = services.join_by_slug(slug, account=request.user, invitation=invitation)
@@ -231,7 +229,7 @@ class GroupMembership(APIView):
 
     @extend_schema(operation_id="group_leave", responses={204: None})
     @refuses(Conflict)
-    def delete(self, request: Request, slug: str) -> Response:
+    def delete(self, request: MemberRequest, slug: str) -> Response:
         """Leave a group; what of yours waits there becomes private again."""
         services.leave_group(selectors.group_for_member(slug, request.user), account=request.user)
         return Response(status=status.HTTP_204_NO_CONTENT)
@@ -240,7 +238,7 @@ class GroupMembership(APIView):
 class Members(APIView):
     @extend_schema(operation_id="group_members", responses=MembersSerializer)
     @refuses(Forbidden)
-    def get(self, request: Request, slug: str) -> Response:
+    def get(self, request: MemberRequest, slug: str) -> Response:
         """List the members under their pseudonyms (moderators)."""
         group = selectors.group_for_member(slug, request.user)
         return Response(MembersSerializer({"members": selectors.members_of(group, account=request.user)}).data)
@@ -249,7 +247,7 @@ class Members(APIView):
 class Invitations(APIView):
     @extend_schema(operation_id="group_invitations", responses=OpenInvitationsSerializer)
     @refuses(Forbidden)
-    def get(self, request: Request, slug: str) -> Response:
+    def get(self, request: MemberRequest, slug: str) -> Response:
         """List the invitations that still serve, without their codes (moderators)."""
         group = selectors.group_for_member(slug, request.user)
         invitations = open_invitations(group, account=request.user)
@@ -257,7 +255,7 @@ class Invitations(APIView):
 
     @extend_schema(operation_id="group_invite", request=InviteSerializer, responses={201: InvitationSerializer})
     @refuses(Forbidden, Conflict)
-    def post(self, request: Request, slug: str) -> Response:
+    def post(self, request: MemberRequest, slug: str) -> Response:
         """Make an invitation that one account, or a few, can use for a while (moderators)."""
         group = selectors.group_for_member(slug, request.user)
         made = make_invitation(group, by=request.user, **checked(InviteSerializer, request))
@@ -267,7 +265,7 @@ class Invitations(APIView):
 class InvitationDetail(APIView):
     @extend_schema(operation_id="group_invitation_revoke", responses={204: None})
     @refuses(Forbidden)
-    def delete(self, request: Request, slug: str, invitation: UUID) -> Response:
+    def delete(self, request: MemberRequest, slug: str, invitation: UUID) -> Response:
         """Revoke an invitation (moderators); who has joined with it stays."""
         group = selectors.group_for_member(slug, request.user)
         revoke_invitation(group, invitation, by=request.user)
@@ -277,7 +275,7 @@ class InvitationDetail(APIView):
 class MemberRole(APIView):
     @extend_schema(operation_id="group_set_role", request=RoleSerializer, responses=MembershipSerializer)
     @refuses(Forbidden, Conflict)
-    def put(self, request: Request, slug: str, member: UUID) -> Response:
+    def put(self, request: MemberRequest, slug: str, member: UUID) -> Response:
         """Give a member another role (moderators)."""
         group = selectors.group_for_member(slug, request.user)
         role = checked(RoleSerializer, request)["role"]

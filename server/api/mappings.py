@@ -6,11 +6,11 @@ from uuid import UUID
 from django.urls import URLPattern, path
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers, status
-from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from server.accounts import selectors, services
+from server.api.authentication import MemberRequest
 from server.api.schema import refuses
 from server.core.errors import Conflict
 
@@ -45,18 +45,18 @@ class ProposedMappingSerializer(serializers.Serializer[Any]):
 
 class Mappings(APIView):
     @extend_schema(operation_id="mappings_read", responses=RememberedListSerializer)
-    def get(self, request: Request) -> Response:
+    def get(self, request: MemberRequest) -> Response:
         """List what is remembered about the columns of your exports."""
         return Response(RememberedListSerializer({"mappings": selectors.mappings_of(request.user)}).data)
 
     @extend_schema(operation_id="mapping_remember", request=ProposedMappingSerializer, responses=RememberedSerializer)
     @refuses(Conflict)
-    def put(self, request: Request) -> Response:
+    def put(self, request: MemberRequest) -> Response:
         """Remember a mapping that you have confirmed; the next preview of the same layout proposes it first."""
         return Response(RememberedSerializer(services.remember_mapping(request.user, request.data)).data)
 
     @extend_schema(operation_id="mappings_forget", responses={204: None})
-    def delete(self, request: Request) -> Response:
+    def delete(self, request: MemberRequest) -> Response:
         """Forget them all."""
         services.forget_mappings(account=request.user)
         return Response(status=status.HTTP_204_NO_CONTENT)
@@ -64,7 +64,7 @@ class Mappings(APIView):
 
 class Mapping(APIView):
     @extend_schema(operation_id="mapping_forget", responses={204: None})
-    def delete(self, request: Request, mapping_id: UUID) -> Response:
+    def delete(self, request: MemberRequest, mapping_id: UUID) -> Response:
         """Forget one."""
         services.forget_mapping(mapping_id, account=request.user)
         return Response(status=status.HTTP_204_NO_CONTENT)

@@ -14,6 +14,7 @@ from rest_framework.views import APIView
 from server.accounts import selectors, services
 from server.accounts.agreements import record_consent
 from server.accounts.consents import CONSENT_TEXT, CONSENT_VERSION
+from server.api.authentication import MemberRequest
 from server.api.schema import refuses
 from server.core.addresses import client_address
 from server.core.errors import TooMany, Unauthorised
@@ -197,7 +198,7 @@ class CurrentToken(APIView):
 
 class Consents(APIView):
     @extend_schema(operation_id="consents_read", responses=ConsentsSerializer)
-    def get(self, request: Request) -> Response:
+    def get(self, request: MemberRequest) -> Response:
         """Read the consent text and what you have agreed to."""
         given = selectors.consents_of(request.user)
         content = {
@@ -210,7 +211,7 @@ class Consents(APIView):
         return Response(ConsentsSerializer(content).data)
 
     @extend_schema(operation_id="consent_record", request=ConsentSerializer, responses={201: ConsentSerializer})
-    def post(self, request: Request) -> Response:
+    def post(self, request: MemberRequest) -> Response:
         """Turn one switch on or off.
 
         Turning keep off erases every wear you hold, at once; turning guardian off erases those of your children.
@@ -221,12 +222,12 @@ class Consents(APIView):
 
 class Wearers(APIView):
     @extend_schema(operation_id="wearers_read", responses=WearersSerializer)
-    def get(self, request: Request) -> Response:
+    def get(self, request: MemberRequest) -> Response:
         """List the people you keep wears for."""
         return Response(WearersSerializer({"wearers": selectors.wearers_of(request.user)}).data)
 
     @extend_schema(operation_id="wearer_add", request=WearerSerializer, responses={201: WearerSerializer})
-    def post(self, request: Request) -> Response:
+    def post(self, request: MemberRequest) -> Response:
         """Add somebody you keep wears for. For a child, say when it comes of age and that you may decide for it."""
         wearer = services.add_wearer(request.user, **checked(WearerSerializer, request))
         return Response(WearerSerializer(wearer).data, status.HTTP_201_CREATED)
@@ -234,7 +235,7 @@ class Wearers(APIView):
 
 class Me(APIView):
     @extend_schema(operation_id="member_leave", responses={204: None})
-    def delete(self, request: Request) -> Response:
+    def delete(self, request: MemberRequest) -> Response:
         """Close the account: everything you hold and every link to it is erased now.
 
         Sums of at least five people that already count a wear stay until their date; see the consent text.

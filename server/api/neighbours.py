@@ -11,7 +11,9 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
+from server.accounts.selectors import reader_of
 from server.accounts.throttles import count_try
+from server.api.authentication import MemberRequest
 from server.api.parsing import FilesParser
 from server.api.schema import refuses
 from server.core.errors import Conflict, Fault, Forbidden, Invalid, TooMany
@@ -64,7 +66,7 @@ class NeighbourList(BesideView):
     @extend_schema(operation_id="neighbours_list", responses=NeighboursSerializer)
     def get(self, request: Request, slug: str) -> Response:
         """List the editions of other servers that a group shows beside its own."""
-        found = neighbours.neighbours_of(slug, _account(request))
+        found = neighbours.neighbours_of(slug, reader_of(request.user))
         return Response(NeighboursSerializer({"neighbours": found}).data)
 
     @extend_schema(
@@ -73,7 +75,7 @@ class NeighbourList(BesideView):
         responses={201: NeighbourSerializer},
     )
     @refuses(Forbidden, Conflict, TooMany)
-    def post(self, request: Request, slug: str) -> Response:
+    def post(self, request: MemberRequest, slug: str) -> Response:
         """Show a signed edition of another server (moderators). Nothing is fetched: hand in its package."""
         group = group_for_reader(slug, request.user)
         neighbours.require_change(group, by=request.user)
@@ -90,12 +92,12 @@ class NeighbourDetail(BesideView):
     @extend_schema(operation_id="neighbour_read", responses=WholeNeighbourSerializer)
     def get(self, request: Request, slug: str, neighbour_id: UUID) -> Response:
         """Read another server's edition as it was signed."""
-        view = neighbours.neighbour_for_reader(slug, neighbour_id, _account(request))
+        view = neighbours.neighbour_for_reader(slug, neighbour_id, reader_of(request.user))
         return Response(WholeNeighbourSerializer(view).data)
 
     @extend_schema(operation_id="neighbour_remove", responses={204: None})
     @refuses(Forbidden)
-    def delete(self, request: Request, slug: str, neighbour_id: UUID) -> Response:
+    def delete(self, request: MemberRequest, slug: str, neighbour_id: UUID) -> Response:
         """Take another server's edition off (moderators)."""
         neighbours.remove_neighbour(group_for_reader(slug, request.user), neighbour_id, by=request.user)
         return Response(status=status.HTTP_204_NO_CONTENT)
@@ -110,10 +112,6 @@ def _refuse_other_parts(request: Request) -> None:
     faults += [Fault(pointer=f"#/{name}", message="This part is missing, or not of its kind.") for name in missing]
     if faults:
         raise Invalid("Nothing was kept.", faults=sorted(faults, key=lambda fault: fault["pointer"]))
-
-
-def _account(request: Request) -> Any:
-    return request.user if request.user.is_authenticated else None
 
 
 urlpatterns: list[URLPattern] = [

@@ -8,11 +8,11 @@ from django.urls import URLPattern, path, reverse
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers, status
-from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from server.accounts import plans
+from server.api.authentication import MemberRequest
 from server.api.members import StrictSerializer, checked
 from server.api.rendering import FormatInAddress
 from server.api.schema import refuses
@@ -71,9 +71,9 @@ class CalendarSerializer(StrictSerializer):
 
 class Plans(APIView):
     @extend_schema(operation_id="plans_list", responses=PlanListSerializer)
-    def get(self, request: Request) -> Response:
+    def get(self, request: MemberRequest) -> Response:
         """List the fair tests that you have registered."""
-        account: Any = request.user
+        account = request.user
         return Response(PlanListSerializer({"plans": plans.plans_of(account)}).data)
 
     @extend_schema(
@@ -83,9 +83,9 @@ class Plans(APIView):
         responses={201: PlanSerializer},
     )
     @refuses(NotFound, Conflict)
-    def post(self, request: Request) -> Response:
+    def post(self, request: MemberRequest) -> Response:
         """Draw a fair test and register it. Asked again in the same month for the same sites, the order is the same."""
-        account: Any = request.user
+        account = request.user
         wearer = named_wearer(account, request.headers.get("Wearer", ""))
         plan = plans.register_plan(account, request.data, wearer=wearer, document=document_of_everyone())
         address = reverse("plan", args=(plan.pk,))
@@ -94,15 +94,15 @@ class Plans(APIView):
 
 class PlanDetail(APIView):
     @extend_schema(operation_id="plan_read", responses=PlanSerializer)
-    def get(self, request: Request, plan_id: UUID) -> Response:
+    def get(self, request: MemberRequest, plan_id: UUID) -> Response:
         """Read one of your plans."""
-        account: Any = request.user
+        account = request.user
         return Response(PlanSerializer(plans.plan_for_owner(plan_id, account=account)).data)
 
     @extend_schema(operation_id="plan_drop", responses={204: None})
-    def delete(self, request: Request, plan_id: UUID) -> Response:
+    def delete(self, request: MemberRequest, plan_id: UUID) -> Response:
         """Drop a plan. Wears uploaded with it stay as they are."""
-        account: Any = request.user
+        account = request.user
         plans.drop_plan(plan_id, account=account)
         return Response(status=status.HTTP_204_NO_CONTENT)
 
@@ -117,9 +117,9 @@ class PlanCalendar(APIView):
         description="The first day and the hour of waking stand in the body and not in the address, since addresses "
         "end up in logs. Events have neutral titles.",
     )
-    def post(self, request: Request, plan_id: UUID) -> HttpResponse:
+    def post(self, request: MemberRequest, plan_id: UUID) -> HttpResponse:
         """Make a calendar file of a plan (iCalendar, RFC 5545). Nothing of the body is kept."""
-        account: Any = request.user
+        account = request.user
         told = checked(CalendarSerializer, request)
         content = plans.calendar_of(plans.plan_for_owner(plan_id, account=account), **told)
         return HttpResponse(

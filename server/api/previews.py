@@ -5,11 +5,11 @@ from typing import Any
 from django.urls import URLPattern, path
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
-from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from server.accounts.throttles import count_try
+from server.api.authentication import MemberRequest
 from server.api.parsing import FilesParser, RawJSONParser
 from server.api.schema import WEAR_RECORD, refuses
 from server.api.wears import WEARER, named_wearer
@@ -77,7 +77,7 @@ class Preview(APIView):
         responses=PreviewSerializer,
     )
     @refuses(NotFound, TooMany)
-    def post(self, request: Request) -> Response:
+    def post(self, request: MemberRequest) -> Response:
         """See what exports, or a record, would become: nothing is stored.
 
         As multipart, exports with what has been told so far; as JSON, a wear record as it would be uploaded.

@@ -6,10 +6,10 @@ from uuid import UUID
 from django.urls import URLPattern, path
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers, status
-from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
+from server.api.authentication import MemberRequest
 from server.api.members import StrictSerializer, checked
 from server.api.schema import refuses
 from server.core.errors import Conflict, Forbidden
@@ -43,14 +43,14 @@ class RoundsSerializer(serializers.Serializer[Any]):
 
 class Rounds(APIView):
     @extend_schema(operation_id="rounds_list", responses=RoundsSerializer)
-    def get(self, request: Request, slug: str) -> Response:
+    def get(self, request: MemberRequest, slug: str) -> Response:
         """List the joint rounds of a group of yours, with your own order where you take part."""
         group = group_for_member(slug, request.user)
         return Response(RoundsSerializer({"rounds": rounds_for_member(group, account=request.user)}).data)
 
     @extend_schema(operation_id="round_open", request=OpenSerializer, responses={201: RoundSerializer})
     @refuses(Forbidden, Conflict)
-    def post(self, request: Request, slug: str) -> Response:
+    def post(self, request: MemberRequest, slug: str) -> Response:
         """Open a round of one sensor model at two sites (moderators)."""
         group = group_for_member(slug, request.user)
         opened = open_round(group, by=request.user, **checked(OpenSerializer, request))
@@ -60,7 +60,7 @@ class Rounds(APIView):
 class RoundPlace(APIView):
     @extend_schema(operation_id="round_join", request=None, responses=RoundSerializer)
     @refuses(Conflict)
-    def put(self, request: Request, slug: str, round_id: UUID) -> Response:
+    def put(self, request: MemberRequest, slug: str, round_id: UUID) -> Response:
         """Take part in a round and get your order; asked again, the same one."""
         group = group_for_member(slug, request.user)
         return Response(RoundSerializer(join_round(group, round_id, account=request.user)).data)

@@ -5,12 +5,12 @@ from typing import Any
 from django.urls import URLPattern, path
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers, status
-from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from server.accounts import second_factor
 from server.accounts.credentials import check_present_password
+from server.api.authentication import MemberRequest
 from server.api.members import PasswordField, StrictSerializer, checked
 from server.api.schema import refuses, takes
 from server.core.errors import Conflict, TooMany
@@ -35,7 +35,7 @@ class OneTimeCodeSerializer(StrictSerializer):
 
 class SecondFactor(APIView):
     @extend_schema(operation_id="second_factor_read", responses=SecondFactorSerializer)
-    def get(self, request: Request) -> Response:
+    def get(self, request: MemberRequest) -> Response:
         """Read whether a second factor is on."""
         return _state(request)
 
@@ -43,7 +43,7 @@ class SecondFactor(APIView):
         operation_id="second_factor_begin", request=PresentPasswordSerializer, responses={201: SetupSerializer}
     )
     @refuses(Conflict, TooMany)
-    def post(self, request: Request) -> Response:
+    def post(self, request: MemberRequest) -> Response:
         """Have a secret made for an authenticator app. It asks for nothing until it is confirmed."""
         check_present_password(request.user, checked(PresentPasswordSerializer, request)["present_password"])
         return Response(SetupSerializer(second_factor.begin(request.user)).data, status.HTTP_201_CREATED)
@@ -52,7 +52,7 @@ class SecondFactor(APIView):
         operation_id="second_factor_confirm", request=OneTimeCodeSerializer, responses=SecondFactorSerializer
     )
     @refuses(Conflict, TooMany)
-    def put(self, request: Request) -> Response:
+    def put(self, request: MemberRequest) -> Response:
         """Switch it on, with a code that the app shows now."""
         second_factor.confirm(request.user, **checked(OneTimeCodeSerializer, request))
         return _state(request)
@@ -60,13 +60,13 @@ class SecondFactor(APIView):
     @extend_schema(operation_id="second_factor_end", responses={200: SecondFactorSerializer})
     @takes(OneTimeCodeSerializer)
     @refuses(Conflict, TooMany)
-    def delete(self, request: Request) -> Response:
+    def delete(self, request: MemberRequest) -> Response:
         """Switch it off, with a code of the app or a recovery code."""
         second_factor.end(request.user, **checked(OneTimeCodeSerializer, request))
         return _state(request)
 
 
-def _state(request: Request) -> Response:
+def _state(request: MemberRequest) -> Response:
     return Response(SecondFactorSerializer({"on": second_factor.is_on(request.user)}).data)
 
 

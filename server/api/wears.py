@@ -4,7 +4,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cache, partial
-from typing import Any, Final, Protocol
+from typing import TYPE_CHECKING, Any, Final, Protocol
 from uuid import UUID
 
 from django.http import HttpResponse
@@ -19,6 +19,7 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from server.accounts.selectors import wearer_of
+from server.api.authentication import MemberRequest
 from server.api.members import StrictSerializer, checked
 from server.api.parsing import RawJSONParser
 from server.api.preferring import MINIMAL, prefers
@@ -35,6 +36,9 @@ from server.held import ended_early_of
 from server.wears import rendering, selectors, services
 from server.wears.intake import UploadResult, accepting
 from server.wears.transitions import STATES
+
+if TYPE_CHECKING:
+    from server.accounts.models import Account
 
 IDEMPOTENCY_KEY = OpenApiParameter(
     "Idempotency-Key",
@@ -155,7 +159,7 @@ class Wears(APIView):
     parser_classes = (RawJSONParser,)
 
     @extend_schema(operation_id="wears_list", responses=WearListSerializer)
-    def get(self, request: Request) -> Response:
+    def get(self, request: MemberRequest) -> Response:
         """List your wears."""
         return Response(WearListSerializer({"wears": selectors.wears_of(request.user)}).data)
 
@@ -166,7 +170,7 @@ class Wears(APIView):
         responses={201: UPLOADED},
     )
     @refuses(NotFound, Conflict)
-    def post(self, request: Request) -> Response:
+    def post(self, request: MemberRequest) -> Response:
         """Upload one finished wear as a wear-record/1 (its schema: /api/v1/wear-record.schema.json)."""
         key, wearer = (request.headers.get(name, "") for name in ("Idempotency-Key", "Wearer"))
         with uploading([key], account=request.user) as upload:
@@ -193,7 +197,7 @@ class Upload(Protocol):
 
 
 @contextmanager
-def uploading(sent: Iterable[str], *, account: Any) -> Iterator[Upload]:
+def uploading(sent: Iterable[str], *, account: "Account") -> Iterator[Upload]:
     """A transaction in which records with these keys are uploaded, each taken or refused by itself."""
     named = cache(partial(named_wearer, account))
     with answering(sent, account_id=account.id) as answers, accepting(account) as intake:
@@ -219,7 +223,7 @@ def _kept(taken: UploadResult) -> dict[str, Any]:
     }
 
 
-def with_report(kept: Mapping[str, Any], *, account: Any) -> dict[str, Any]:
+def with_report(kept: Mapping[str, Any], *, account: "Account") -> dict[str, Any]:
     """The answer with the report in it, worked out anew; its findings are those of the upload however often it is."""
     own = dict(kept)
     findings, _where = own.pop("findings"), own.pop("report_at")
@@ -227,7 +231,7 @@ def with_report(kept: Mapping[str, Any], *, account: Any) -> dict[str, Any]:
     return own | {"report": report}
 
 
-def named_wearer(account: Any, named: str) -> Any:
+def named_wearer(account: "Account", named: str) -> Any:
     """The wearer that a request named, the account's own self where it named none."""
     try:
         return wearer_of(account, UUID(named) if named else None)
@@ -237,18 +241,18 @@ def named_wearer(account: Any, named: str) -> Any:
 
 class WearDetail(APIView):
     @extend_schema(operation_id="wear_read", responses=WearWithStandingSerializer)
-    def get(self, request: Request, wear_id: UUID) -> Response:
+    def get(self, request: MemberRequest, wear_id: UUID) -> Response:
         """Read one of your wears, with what moderators ask about it, or why it was left out."""
         return answered_wear(selectors.wear_for_owner(wear_id, account=request.user), request.user)
 
     @extend_schema(operation_id="wear_erase", responses={204: None})
-    def delete(self, request: Request, wear_id: UUID) -> Response:
+    def delete(self, request: MemberRequest, wear_id: UUID) -> Response:
         """Erase a wear: readings, summary and the link to you are gone at once."""
         services.erase_wear(wear_id, account=request.user)
         return Response(status=status.HTTP_204_NO_CONTENT)
 
 
-def answered_wear(wear: Any, account: Any) -> Response:
+def answered_wear(wear: Any, account: "Account") -> Response:
     """A wear of one's own with where it stands."""
     standing = standing_of(wear)
     shown = WearSerializer(wear).data
@@ -262,7 +266,7 @@ def answered_wear(wear: Any, account: Any) -> Response:
 class WearAnswer(APIView):
     @extend_schema(operation_id="wear_answer", request=AnswerSerializer, responses=WearWithStandingSerializer)
     @refuses(Conflict)
-    def post(self, request: Request, wear_id: UUID) -> Response:
+    def post(self, request: MemberRequest, wear_id: UUID) -> Response:
         """Answer what moderators ask about one of your wears; a tag that was wrong is put right."""
         sent = checked(AnswerSerializer, request)
         answer_question(wear_id, account=request.user, answer=sent["answer"], value=sent.get("value"))
@@ -272,7 +276,7 @@ class WearAnswer(APIView):
 class WearAppeal(APIView):
     @extend_schema(operation_id="wear_appeal", request=AppealSerializer, responses=WearWithStandingSerializer)
     @refuses(Conflict)
-    def post(self, request: Request, wear_id: UUID) -> Response:
+    def post(self, request: MemberRequest, wear_id: UUID) -> Response:
         """Have a wear that was left out looked at again, once. What was counted of it stays as it is either way."""
         appeal(wear_id, account=request.user, ground=checked(AppealSerializer, request)["ground"])
         return answered_wear(selectors.wear_for_owner(wear_id, account=request.user), request.user)
@@ -281,7 +285,7 @@ class WearAppeal(APIView):
 class WearReport(APIView):
     @extend_schema(operation_id="wear_report", parameters=[UNIT], responses=OpenApiTypes.OBJECT)
     @refuses(Invalid)
-    def get(self, request: Request, wear_id: UUID) -> Response:
+    def get(self, request: MemberRequest, wear_id: UUID) -> Response:
         """Read what a wear says and what it cannot say. Figures are in mg/dL, words in the unit you name."""
         return Response(selectors.report_for_owner(wear_id, account=request.user, unit=_unit(request)))
 
@@ -298,7 +302,7 @@ class WearReportFile(APIView):
         responses={(200, "text/html"): OpenApiTypes.STR, (200, "image/png"): OpenApiTypes.BINARY},
     )
     @refuses(Invalid)
-    def get(self, request: Request, wear_id: UUID, file_format: str) -> HttpResponse:
+    def get(self, request: MemberRequest, wear_id: UUID, file_format: str) -> HttpResponse:
         """Download the report as a page that needs nothing else, or as one picture."""
         file = rendering.report_file(wear_id, account=request.user, file_format=file_format, unit=_unit(request))
         response = HttpResponse(file.content, content_type=file.media_type)
@@ -317,13 +321,13 @@ def _unit(request: Request) -> str | None:
 class WearGroup(APIView):
     @extend_schema(operation_id="wear_give", request=GiveSerializer, responses=WearSerializer)
     @refuses(Conflict)
-    def put(self, request: Request, wear_id: UUID) -> Response:
+    def put(self, request: MemberRequest, wear_id: UUID) -> Response:
         """Give a wear to a group."""
         group = group_for_giving(checked(GiveSerializer, request)["group"], request.user)
         return Response(WearSerializer(services.give_to_group(wear_id, account=request.user, group=group)).data)
 
     @extend_schema(operation_id="wear_take_back", responses={204: None})
-    def delete(self, request: Request, wear_id: UUID) -> Response:
+    def delete(self, request: MemberRequest, wear_id: UUID) -> Response:
         """Take a wear back.
 
         One that has not been counted is private again and never enters. One that has been counted is erased at once;

@@ -24,7 +24,7 @@ from server.held import everything_about
 from server.wears.holdings import readings_csv
 from server.wears.selectors import wears_of
 from server.web.forms_accounts import CloseForm
-from server.web.showing import for_members, sent, show, show_form
+from server.web.showing import MemberRequest, for_members, sent, show, show_form
 from server.web.sign_in import FORM_METHODS
 
 SWITCHES = {"keep": gettext_lazy("keep"), "pool": gettext_lazy("pool"), "guardian": gettext_lazy("guardian")}
@@ -33,7 +33,7 @@ ERASING = ("keep", "guardian")  # switches whose turning off erases wears
 
 @for_members
 @require_safe
-def account(request: HttpRequest) -> HttpResponse:
+def account(request: MemberRequest) -> HttpResponse:
     context = {
         "n_codes": recovery.n_left(request.user),
         "second_factor": second_factor.is_on(request.user),
@@ -43,7 +43,7 @@ def account(request: HttpRequest) -> HttpResponse:
 
 @for_members
 @require_safe
-def switches(request: HttpRequest) -> HttpResponse:
+def switches(request: MemberRequest) -> HttpResponse:
     words: dict[str, Any] = paragraphs()
     turned, due = switches_of(request.user), consents_due(request.user)
     lines = [
@@ -62,7 +62,7 @@ def switches(request: HttpRequest) -> HttpResponse:
 
 @for_members
 @require_http_methods(FORM_METHODS)
-def switch(request: HttpRequest, scope: str) -> HttpResponse:
+def switch(request: MemberRequest, scope: str) -> HttpResponse:
     """Turn one on or off; before one goes off, the page says what that does."""
     if scope not in paragraphs()["switches"]:  # type: ignore[operator]
         raise Http404
@@ -85,20 +85,20 @@ def switch(request: HttpRequest, scope: str) -> HttpResponse:
 
 @for_members
 @require_safe
-def data(request: HttpRequest) -> HttpResponse:
+def data(request: MemberRequest) -> HttpResponse:
     return show(request, "web/my_data.html", {"mappings": mappings_of(request.user)})
 
 
 @for_members
 @require_safe
-def everything(request: HttpRequest) -> HttpResponse:
+def everything(request: MemberRequest) -> HttpResponse:
     content = everything_about(request.user) | {"caution": caution()}
     return _download(json.dumps(content, cls=DjangoJSONEncoder, indent=1), "application/json", "mine.json")
 
 
 @for_members
 @require_safe
-def readings(request: HttpRequest) -> HttpResponse:
+def readings(request: MemberRequest) -> HttpResponse:
     return _download(readings_csv(request.user), "text/csv; charset=utf-8", "readings.csv")
 
 
@@ -109,7 +109,7 @@ def _download(content: str, media_type: str, name: str) -> HttpResponse:
 
 @for_members
 @require_POST
-def forget_mapping(request: HttpRequest, mapping_id: UUID) -> HttpResponse:
+def forget_mapping(request: MemberRequest, mapping_id: UUID) -> HttpResponse:
     services.forget_mapping(mapping_id, account=request.user)
     messages.success(request, _("Forgotten."))
     return redirect("web:my-data")
@@ -117,7 +117,7 @@ def forget_mapping(request: HttpRequest, mapping_id: UUID) -> HttpResponse:
 
 @for_members
 @require_POST
-def forget_mappings(request: HttpRequest) -> HttpResponse:
+def forget_mappings(request: MemberRequest) -> HttpResponse:
     services.forget_mappings(account=request.user)
     messages.success(request, _("Nothing is remembered about your exports any more."))
     return redirect("web:my-data")
@@ -125,7 +125,7 @@ def forget_mappings(request: HttpRequest) -> HttpResponse:
 
 @for_members
 @require_http_methods(FORM_METHODS)
-def close(request: HttpRequest) -> HttpResponse:
+def close(request: MemberRequest) -> HttpResponse:
     form = CloseForm(sent(request))
     if request.method == "POST" and form.is_valid():
         try:

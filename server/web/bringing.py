@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from uuid import UUID, uuid4
 
 from django.contrib import messages
@@ -23,21 +23,24 @@ from server.web import drafts, exports, outline, timed
 from server.web.forms_wears import WearForm, initial_of
 from server.web.planning import titles_of
 from server.web.rounds import place_title
-from server.web.showing import for_members, show
+from server.web.showing import MemberRequest, for_members, show
 from server.web.sign_in import FORM_METHODS
 from server.web.units import unit_of
 from server.web.wearers import names_of, wearer_named
 
+if TYPE_CHECKING:
+    from server.accounts.models import Account
+
 
 @for_members
 @require_safe
-def new(request: HttpRequest) -> HttpResponse:
+def new(request: MemberRequest) -> HttpResponse:
     return show(request, "web/new_wear.html", {"roles": exports.roles()})
 
 
 @for_members
 @require_POST
-def files(request: HttpRequest) -> HttpResponse:
+def files(request: MemberRequest) -> HttpResponse:
     """Read what was sent, and ask; nothing of it stays here."""
     try:
         count_try("preview", str(request.user.pk))
@@ -63,7 +66,7 @@ def files(request: HttpRequest) -> HttpResponse:
     return show(request, "web/files.html", context)
 
 
-def remember(request: HttpRequest, held: tuple[exports.Held, ...]) -> None:
+def remember(request: MemberRequest, held: tuple[exports.Held, ...]) -> None:
     """Keep what the columns of these layouts are, where the member asked for it."""
     if "remember" not in request.POST:
         return
@@ -74,7 +77,7 @@ def remember(request: HttpRequest, held: tuple[exports.Held, ...]) -> None:
 
 @for_members
 @require_http_methods(FORM_METHODS)
-def typed(request: HttpRequest) -> HttpResponse:
+def typed(request: MemberRequest) -> HttpResponse:
     """Pairs from two displays, each with its day and time of day; the times become minutes and are forgotten."""
     form = timed.Form.empty(unit_of(request))
     if request.method == "POST":
@@ -90,7 +93,7 @@ def typed(request: HttpRequest) -> HttpResponse:
 
 @for_members
 @require_POST
-def about(request: HttpRequest) -> HttpResponse:
+def about(request: MemberRequest) -> HttpResponse:
     """The form about the first of the drafts; filled in without a fault, what would be stored."""
     waiting = drafts.drafts_in(request.POST.get("drafts", ""))
     if not waiting:
@@ -114,7 +117,7 @@ def about(request: HttpRequest) -> HttpResponse:
     return _about_page(request, waiting, form, status=422)
 
 
-def _form(request: HttpRequest, data: Any = None, initial: Mapping[str, Any] | None = None) -> WearForm:
+def _form(request: MemberRequest, data: Any = None, initial: Mapping[str, Any] | None = None) -> WearForm:
     wearers, plans, places = wearers_plans_and_places(request.user)
     names = names_of(wearers)
     filled = {"wearer": next(iter(names)), "calibrated": "no", "meter_class": "unknown", "rated_by": "self", "side": ""}
@@ -123,7 +126,7 @@ def _form(request: HttpRequest, data: Any = None, initial: Mapping[str, Any] | N
 
 
 def _about_page(
-    request: HttpRequest, waiting: tuple[drafts.Draft, ...], form: WearForm | None, status: int = 200
+    request: MemberRequest, waiting: tuple[drafts.Draft, ...], form: WearForm | None, status: int = 200
 ) -> HttpResponse:
     form = form or _form(request, initial=initial_of(waiting[0].record))
     context = {
@@ -163,7 +166,7 @@ def _is_answer(name: str) -> bool:
 
 @for_members
 @require_POST
-def keep(request: HttpRequest) -> HttpResponse:
+def keep(request: MemberRequest) -> HttpResponse:
     """Store it, once however often the form is sent; on to its report, or to the next of several."""
     raw, wearer = request.POST.get("record", "").encode(), request.POST.get("wearer", "")
     wear_id = store_once(raw, account=request.user, wearer=wearer, key=request.POST.get("key", ""))
@@ -175,7 +178,7 @@ def keep(request: HttpRequest) -> HttpResponse:
     return redirect(reverse("web:wear", args=[wear_id]))
 
 
-def store_once(raw: bytes, *, account: Any, wearer: str, key: str) -> str:
+def store_once(raw: bytes, *, account: "Account", wearer: str, key: str) -> str:
     """Store a record once for each key, and say as which wear."""
 
     def accept() -> Answer:

@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from server.accounts.selectors import reader_of
 from server.accounts.throttles import count_try
 from server.core.errors import ServiceError
 from server.editions import neighbours
@@ -18,7 +19,7 @@ from server.groups.permissions import Permission
 from server.groups.selectors import group_for_reader, group_with_permission
 from server.web import pages
 from server.web.forms import PageForm, missing
-from server.web.showing import for_members, sent, show, show_form
+from server.web.showing import MemberRequest, for_members, sent, show, show_form
 from server.web.sign_in import FORM_METHODS
 from server.web.units import unit_of
 
@@ -42,24 +43,19 @@ class PackageForm(PageForm):
     )
 
 
-def _reader(request: HttpRequest) -> Any:
-    return request.user if request.user.is_authenticated else None
-
-
 @require_safe
 def elsewhere(request: HttpRequest, slug: str) -> HttpResponse:
     """What a group shows of other servers."""
-    group = group_for_reader(slug, _reader(request))
-    return show(
-        request, "web/elsewhere.html", {"group": group, "found": neighbours.neighbours_of(slug, _reader(request))}
-    )
+    reader = reader_of(request.user)
+    found = neighbours.neighbours_of(slug, reader)
+    return show(request, "web/elsewhere.html", {"group": group_for_reader(slug, reader), "found": found})
 
 
 @require_safe
 def one(request: HttpRequest, slug: str, neighbour_id: UUID) -> HttpResponse:
     """The sites of one of them, with the caution that it came with."""
-    group = group_for_reader(slug, _reader(request))
-    found = neighbours.neighbour_for_reader(slug, neighbour_id, _reader(request))
+    group = group_for_reader(slug, reader_of(request.user))
+    found = neighbours.neighbour_for_reader(slug, neighbour_id, reader_of(request.user))
     document: Any = found.document
     context = {"group": group, "found": found, "sites": pages.site_lines(document, "sites", unit_of(request))}
     return show(request, "web/elsewhere_one.html", context)
@@ -67,7 +63,7 @@ def one(request: HttpRequest, slug: str, neighbour_id: UUID) -> HttpResponse:
 
 @for_members
 @require_http_methods(FORM_METHODS)
-def hand_in(request: HttpRequest, slug: str) -> HttpResponse:
+def hand_in(request: MemberRequest, slug: str) -> HttpResponse:
     group = group_with_permission(slug, request.user, Permission.WEARS_CURATE)
     form = PackageForm(sent(request), request.FILES or None)
     if request.method == "POST" and form.is_valid():
@@ -92,7 +88,7 @@ def hand_in(request: HttpRequest, slug: str) -> HttpResponse:
 
 @for_members
 @require_POST
-def take_off(request: HttpRequest, slug: str, neighbour_id: UUID) -> HttpResponse:
+def take_off(request: MemberRequest, slug: str, neighbour_id: UUID) -> HttpResponse:
     group = group_with_permission(slug, request.user, Permission.WEARS_CURATE)
     neighbours.remove_neighbour(group, neighbour_id, by=request.user)
     messages.success(request, _("It is shown no more."))

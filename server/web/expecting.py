@@ -2,7 +2,7 @@
 
 from uuid import UUID
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.views.decorators.http import require_http_methods
 
 from server.accounts.selectors import wearer_of
@@ -12,14 +12,14 @@ from server.groups.selectors import groups_to_give_to
 from server.wears.own import own_wears
 from server.web import outline
 from server.web.forms_expecting import ExpectForm
-from server.web.showing import for_members, sent, show_form
+from server.web.showing import MemberRequest, for_members, sent, show_form
 from server.web.sign_in import FORM_METHODS
 from server.web.wearers import own_names
 
 
 @for_members
 @require_http_methods(FORM_METHODS)
-def expect(request: HttpRequest) -> HttpResponse:
+def expect(request: MemberRequest) -> HttpResponse:
     names = own_names(request.user)
     *own, everyone = groups_to_give_to(request.user)
     form = ExpectForm(sent(request), wearers=names, groups=[everyone, *own], initial={"wearer": next(iter(names))})

@@ -19,7 +19,7 @@ from server.wears.disclosures import disclosure_for_owner
 from server.wears.selectors import wear_for_owner
 from server.web.forms_replies import AnswerForm
 from server.web.saying import word_for
-from server.web.showing import for_members, show, show_form
+from server.web.showing import MemberRequest, for_members, show, show_form
 from server.web.sign_in import FORM_METHODS
 
 ADMITTED = "admitted"
@@ -27,7 +27,7 @@ ADMITTED = "admitted"
 
 @for_members
 @require_http_methods(FORM_METHODS)
-def give(request: HttpRequest, wear_id: UUID) -> HttpResponse:
+def give(request: MemberRequest, wear_id: UUID) -> HttpResponse:
     """Choose a group; read what anybody could learn; only then give."""
     wear = wear_for_owner(wear_id, account=request.user)
     if request.method == "POST":
@@ -54,7 +54,7 @@ def give(request: HttpRequest, wear_id: UUID) -> HttpResponse:
 
 @for_members
 @require_http_methods(FORM_METHODS)
-def take_back(request: HttpRequest, wear_id: UUID) -> HttpResponse:
+def take_back(request: MemberRequest, wear_id: UUID) -> HttpResponse:
     wear = wear_for_owner(wear_id, account=request.user)
     if request.method == "POST":
         services.take_back(wear_id, account=request.user)
@@ -70,7 +70,7 @@ def take_back(request: HttpRequest, wear_id: UUID) -> HttpResponse:
 
 @for_members
 @require_http_methods(FORM_METHODS)
-def erase(request: HttpRequest, wear_id: UUID) -> HttpResponse:
+def erase(request: MemberRequest, wear_id: UUID) -> HttpResponse:
     wear = wear_for_owner(wear_id, account=request.user)
     if request.method == "POST":
         services.erase_wear(wear_id, account=request.user)
@@ -86,7 +86,7 @@ def _confirm(request: HttpRequest, template: str, wear: services.Wear) -> HttpRe
 
 @for_members
 @require_http_methods(FORM_METHODS)
-def answer(request: HttpRequest, wear_id: UUID) -> HttpResponse:
+def answer(request: MemberRequest, wear_id: UUID) -> HttpResponse:
     """Answer what moderators asked, from a list; what was wrong is put right by it."""
     wear = wear_for_owner(wear_id, account=request.user)
     asked = standing_of(wear).asked
@@ -111,7 +111,7 @@ def answer(request: HttpRequest, wear_id: UUID) -> HttpResponse:
 
 @for_members
 @require_POST
-def appeal_against(request: HttpRequest, wear_id: UUID) -> HttpResponse:
+def appeal_against(request: MemberRequest, wear_id: UUID) -> HttpResponse:
     appeal(wear_id, account=request.user, ground=request.POST.get("ground", ""))
     messages.success(request, _("It will be looked at again."))
     return redirect("web:wear", wear_id)

@@ -11,13 +11,13 @@ from server.groups import services
 from server.groups.selectors import group_for_member, groups_of, public_groups
 from server.wears.selectors import wears_of
 from server.web.forms_groups import InvitationForm
-from server.web.showing import for_members, sent, show, show_form
+from server.web.showing import MemberRequest, for_members, sent, show, show_form
 from server.web.sign_in import FORM_METHODS
 
 
 @for_members
 @require_http_methods(FORM_METHODS)
-def groups(request: HttpRequest) -> HttpResponse:
+def groups(request: MemberRequest) -> HttpResponse:
     """One's own groups and the open ones; the form joins by the code of an invitation."""
     form = InvitationForm(sent(request))
     if request.method == "POST" and form.is_valid():
@@ -34,7 +34,7 @@ def groups(request: HttpRequest) -> HttpResponse:
 
 @for_members
 @require_POST
-def join(request: HttpRequest, slug: str) -> HttpResponse:
+def join(request: MemberRequest, slug: str) -> HttpResponse:
     return _welcome(request, services.join_by_slug(slug, account=request.user).group.name)
 
 
@@ -45,7 +45,7 @@ def _welcome(request: HttpRequest, name: str) -> HttpResponse:
 
 @for_members
 @require_http_methods(FORM_METHODS)
-def leave(request: HttpRequest, slug: str) -> HttpResponse:
+def leave(request: MemberRequest, slug: str) -> HttpResponse:
     group = group_for_member(slug, request.user)
     if request.method == "POST":
         services.leave_group(group, account=request.user)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 from uuid import UUID
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
@@ -23,7 +23,7 @@ from server.web.pages import from_to
 from server.web.planning import title_of
 from server.web.rounds import place_title
 from server.web.saying import localised, said, tongue_of_page, word_for
-from server.web.showing import for_members, show
+from server.web.showing import MemberRequest, for_members, show
 from server.web.units import unit_of
 
 GIVEN: Final = ("queued", "asked", "approved", "excluded")
@@ -112,7 +112,7 @@ def _line(wear: Any, lives: dict[str, float], origin: str) -> Line:
 
 @for_members
 @require_safe
-def wears(request: HttpRequest) -> HttpResponse:
+def wears(request: MemberRequest) -> HttpResponse:
     found, kept = wears_of(request.user), kept_by(request.user)
     context = {
         "places": _places(found, registered_with(found, kept=kept)),
@@ -128,7 +128,7 @@ def wears(request: HttpRequest) -> HttpResponse:
 
 @for_members
 @require_safe
-def wear(request: HttpRequest, wear_id: UUID) -> HttpResponse:
+def wear(request: MemberRequest, wear_id: UUID) -> HttpResponse:
     found = wear_for_owner(wear_id, account=request.user)
     registered = registered_with([found], kept=kept_by(request.user)).get(found.pk)
     context = {
@@ -149,7 +149,7 @@ def wear(request: HttpRequest, wear_id: UUID) -> HttpResponse:
 
 @for_members
 @require_safe
-def report(request: HttpRequest, wear_id: UUID, file_format: str) -> HttpResponse:
+def report(request: MemberRequest, wear_id: UUID, file_format: str) -> HttpResponse:
     """The report to keep, in the reader's unit and language."""
     unit, tongue = unit_of(request), tongue_of_page()
     file = report_file(wear_id, account=request.user, file_format=file_format, unit=unit, tongue=tongue)
@@ -169,7 +169,7 @@ MEASURES: Final = (
 
 @for_members
 @require_safe
-def beside(request: HttpRequest) -> HttpResponse:
+def beside(request: MemberRequest) -> HttpResponse:
     """Two to four own wears side by side, each figure with what it could be."""
     chosen = list(dict.fromkeys(request.GET.getlist("wear")))
     if not FEWEST_BESIDE <= len(chosen) <= MOST_BESIDE:

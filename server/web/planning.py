@@ -8,7 +8,7 @@ from typing import Any, Final
 from uuid import UUID, uuid4
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
@@ -22,7 +22,7 @@ from server.editions.expecting import document_of_everyone
 from server.web import outline
 from server.web.forms_planning import CalendarForm, PlanForm
 from server.web.saying import word_for
-from server.web.showing import for_members, sent, show, show_form
+from server.web.showing import MemberRequest, for_members, sent, show, show_form
 from server.web.sign_in import FORM_METHODS
 from server.web.wearers import own_names
 
@@ -107,7 +107,7 @@ def titles_of(kept: Iterable[plans.Plan]) -> dict[str, str]:
 
 @for_members
 @require_safe
-def list_plans(request: HttpRequest) -> HttpResponse:
+def list_plans(request: MemberRequest) -> HttpResponse:
     names = own_names(request.user)
     found = [
         {
@@ -124,7 +124,7 @@ def list_plans(request: HttpRequest) -> HttpResponse:
 
 @for_members
 @require_http_methods(FORM_METHODS)
-def new(request: HttpRequest) -> HttpResponse:
+def new(request: MemberRequest) -> HttpResponse:
     """Ask for a test, see what it would show, and only then register it; looking draws nothing and keeps nothing."""
     names = own_names(request.user)
     form = PlanForm(sent(request), wearers=names, initial={"wearer": next(iter(names))})
@@ -140,7 +140,7 @@ def new(request: HttpRequest) -> HttpResponse:
     return show_form(request, "web/new_plan.html", form, context)
 
 
-def _looked_at(request: HttpRequest, form: PlanForm) -> dict[str, Any]:
+def _looked_at(request: MemberRequest, form: PlanForm) -> dict[str, Any]:
     wearer = wearer_of(request.user, UUID(form.cleaned_data["wearer"]))
     seen = plans.outlook_of(form.as_asked, wearer=wearer, document=document_of_everyone())
     bars = bars_of(seen.steps, seen.pairs_per_wear)
@@ -155,7 +155,7 @@ def _looked_at(request: HttpRequest, form: PlanForm) -> dict[str, Any]:
     }
 
 
-def _registered(request: HttpRequest, form: PlanForm) -> UUID:
+def _registered(request: MemberRequest, form: PlanForm) -> UUID:
     """Once, however often the form is sent."""
     account, asked = request.user, form.as_asked
     wearer = wearer_of(account, UUID(form.cleaned_data["wearer"]))
@@ -172,7 +172,7 @@ def _registered(request: HttpRequest, form: PlanForm) -> UUID:
 
 @for_members
 @require_http_methods(FORM_METHODS)
-def plan(request: HttpRequest, plan_id: UUID) -> HttpResponse:
+def plan(request: MemberRequest, plan_id: UUID) -> HttpResponse:
     """A plan by wears and days; sent a first day and an hour of waking, its calendar file. Neither is kept."""
     found = plans.plan_for_owner(plan_id, account=request.user)
     form = CalendarForm(sent(request))
@@ -188,7 +188,7 @@ def plan(request: HttpRequest, plan_id: UUID) -> HttpResponse:
 
 @for_members
 @require_http_methods(FORM_METHODS)
-def drop(request: HttpRequest, plan_id: UUID) -> HttpResponse:
+def drop(request: MemberRequest, plan_id: UUID) -> HttpResponse:
     found = plans.plan_for_owner(plan_id, account=request.user)
     if request.method == "POST":
         plans.drop_plan(plan_id, account=request.user)

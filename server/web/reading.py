@@ -13,6 +13,7 @@ from django.utils.cache import get_conditional_response
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_safe
 
+from server.accounts.selectors import reader_of
 from server.core import clock
 from server.core.errors import Invalid, NotFound
 from server.core.selectors import sensor_models
@@ -31,14 +32,9 @@ PUBLIC_FILE, MEMBERS_FILE = "public, max-age=60", "private, no-cache"
 NO_SUCH_SITE = gettext_lazy("There is no such site.")
 
 
-def _reader(request: HttpRequest) -> Any:
-    """The account of a reader who is signed in; groups that are not public are open to their members."""
-    return request.user if request.user.is_authenticated else None
-
-
 def _latest(request: HttpRequest, slug: str) -> EditionView | None:
     try:
-        return edition_for_reader(slug, "latest", _reader(request))
+        return edition_for_reader(slug, "latest", reader_of(request.user))
     except NotFound:
         return None
 
@@ -61,14 +57,14 @@ def _drawing(request: HttpRequest, view: EditionView) -> dict[str, Any]:
 @require_safe
 @kept
 def group(request: HttpRequest, slug: str) -> HttpResponse:
-    found = group_for_reader(slug, _reader(request))
+    found = group_for_reader(slug, reader_of(request.user))
     view = _latest(request, slug)
     if view is not None and any(view.document["tables"].values()):
         return _edition_page(request, view)
     fallback = _latest(request, "everyone")
     context = {
         "group": found,
-        "next_cut_off": next_edition_date(slug, _reader(request), today=clock.today()),
+        "next_cut_off": next_edition_date(slug, reader_of(request.user), today=clock.today()),
         "studies": rendering.STUDIES,
         "not_studied": [said(place) for place in rendering.NOT_STUDIED],
     }
@@ -82,7 +78,7 @@ def group(request: HttpRequest, slug: str) -> HttpResponse:
 @require_safe
 @kept
 def edition(request: HttpRequest, slug: str, number: int) -> HttpResponse:
-    return _edition_page(request, edition_for_reader(slug, number, _reader(request)))
+    return _edition_page(request, edition_for_reader(slug, number, reader_of(request.user)))
 
 
 def _edition_page(request: HttpRequest, view: EditionView) -> HttpResponse:
@@ -90,7 +86,7 @@ def _edition_page(request: HttpRequest, view: EditionView) -> HttpResponse:
     context = {
         **_about(view),
         **_drawing(request, view),
-        "group": group_for_reader(view.group_slug, _reader(request)),
+        "group": group_for_reader(view.group_slug, reader_of(request.user)),
         "about_people": pages.people_text(document["about"]["people"]),
         "sites": pages.site_lines(document, "sites", unit),
         "contrasts": pages.contrast_lines(document),
@@ -110,7 +106,7 @@ def _edition_page(request: HttpRequest, view: EditionView) -> HttpResponse:
 @require_safe
 @kept
 def site(request: HttpRequest, slug: str, number: int, site: str) -> HttpResponse:
-    view, unit = edition_for_reader(slug, number, _reader(request)), unit_of(request)
+    view, unit = edition_for_reader(slug, number, reader_of(request.user)), unit_of(request)
     document = view.document
     lines = pages.site_lines(document, "sites", unit, site=site)
     if not lines:
@@ -160,7 +156,7 @@ def _licences(site: str) -> list[tuple[str, str | None]]:
 @kept
 def compare(request: HttpRequest, slug: str, number: int) -> HttpResponse:
     """Two to four sites side by side; without a choice, the form alone."""
-    view = edition_for_reader(slug, number, _reader(request))
+    view = edition_for_reader(slug, number, reader_of(request.user))
     asked = request.GET.getlist("site")
     chosen = comparing.sites_asked(asked, view.document)
     context = {
@@ -183,11 +179,11 @@ def compare(request: HttpRequest, slug: str, number: int) -> HttpResponse:
 @kept
 def choice(request: HttpRequest, slug: str) -> HttpResponse:
     """The sites of the newest edition by what matters to the reader."""
-    view = edition_for_reader(slug, "latest", _reader(request))
+    view = edition_for_reader(slug, "latest", reader_of(request.user))
     weights = choosing.weights_asked(request.GET.dict())
     context = {**_about(view), "questions": choosing.questions(weights), "weights": choosing.WEIGHTS}
     try:
-        weighed = weigh_sites(slug, weights, _reader(request), number=view.number)
+        weighed = weigh_sites(slug, weights, reader_of(request.user), number=view.number)
     except Invalid as refusal:
         return show(request, "web/choice.html", context | {"fault": said(refusal.faults[0]["message"])}, status=422)
     context |= {
@@ -201,10 +197,10 @@ def choice(request: HttpRequest, slug: str) -> HttpResponse:
 @require_safe
 def earlier(request: HttpRequest, slug: str) -> HttpResponse:
     """All editions of a group, and what changed in each of the newest."""
-    group = group_for_reader(slug, _reader(request))
-    views = newest_editions(slug, _reader(request), most=NEWEST_COMPARED)
+    group = group_for_reader(slug, reader_of(request.user))
+    views = newest_editions(slug, reader_of(request.user), most=NEWEST_COMPARED)
     changed = {now.number: history.changes(before.document, now.document) for now, before in pairwise(views)}
-    lines = [(line, changed.get(line.number)) for line in editions_list(slug, _reader(request))]
+    lines = [(line, changed.get(line.number)) for line in editions_list(slug, reader_of(request.user))]
     return show(request, "web/earlier.html", {"group": group, "lines": lines})
 
 
@@ -212,7 +208,7 @@ def earlier(request: HttpRequest, slug: str) -> HttpResponse:
 @kept
 def sheet(request: HttpRequest, slug: str, number: int) -> HttpResponse:
     """One page of paper for those who advise."""
-    view = edition_for_reader(slug, number, _reader(request))
+    view = edition_for_reader(slug, number, reader_of(request.user))
     contrasts = pages.contrast_lines(view.document)
     context = {
         **_about(view),
@@ -227,13 +223,13 @@ def sheet(request: HttpRequest, slug: str, number: int) -> HttpResponse:
 
 @require_safe
 def document(request: HttpRequest, slug: str, number: int) -> HttpResponseBase:
-    view = edition_for_reader(slug, number, _reader(request))
+    view = edition_for_reader(slug, number, reader_of(request.user))
     return _file(request, view, rendering.document_file(view))
 
 
 @require_safe
 def package(request: HttpRequest, slug: str, number: int) -> HttpResponseBase:
-    view = edition_for_reader(slug, number, _reader(request))
+    view = edition_for_reader(slug, number, reader_of(request.user))
     response = _file(request, view, rendering.package_file(view))
     response["Content-Disposition"] = f'attachment; filename="{view.group_slug}-edition-{view.number}.zip"'
     return response
@@ -241,13 +237,13 @@ def package(request: HttpRequest, slug: str, number: int) -> HttpResponseBase:
 
 @require_safe
 def table(request: HttpRequest, slug: str, number: int, table: str) -> HttpResponseBase:
-    view = edition_for_reader(slug, number, _reader(request))
+    view = edition_for_reader(slug, number, reader_of(request.user))
     return _file(request, view, rendering.table_file(view, table))
 
 
 @require_safe
 def chart(request: HttpRequest, slug: str, number: int, chart: str, file_format: str) -> HttpResponseBase:
-    view = edition_for_reader(slug, number, _reader(request))
+    view = edition_for_reader(slug, number, reader_of(request.user))
     width = rendering.NARROW_CHART_WIDTH_PX if "narrow" in request.GET else rendering.CHART_WIDTH_PX
     return _file(request, view, rendering.chart_file(view, chart, file_format, width=width, tongue=tongue_of_page()))
 

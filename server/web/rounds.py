@@ -6,7 +6,7 @@ from uuid import UUID
 
 from django import forms
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
@@ -20,7 +20,7 @@ from server.groups.rounds import RoundView, join_round, open_round, rounds_for_m
 from server.groups.selectors import group_for_member, role_of
 from server.web.forms import PageForm, missing
 from server.web.saying import site_labels, word_for
-from server.web.showing import for_members, sent, show_form
+from server.web.showing import MemberRequest, for_members, sent, show_form
 from server.web.sign_in import FORM_METHODS
 
 
@@ -65,7 +65,7 @@ class RoundForm(PageForm):
 
 @for_members
 @require_http_methods(FORM_METHODS)
-def rounds(request: HttpRequest, slug: str) -> HttpResponse:
+def rounds(request: MemberRequest, slug: str) -> HttpResponse:
     """What is open to join, the own order where one takes part, and, for moderators, a form that opens one more."""
     group = group_for_member(slug, request.user)
     form = RoundForm(sent(request))
@@ -87,7 +87,7 @@ def rounds(request: HttpRequest, slug: str) -> HttpResponse:
 
 @for_members
 @require_POST
-def join(request: HttpRequest, slug: str, round_id: UUID) -> HttpResponse:
+def join(request: MemberRequest, slug: str, round_id: UUID) -> HttpResponse:
     join_round(group_for_member(slug, request.user), round_id, account=request.user)
     messages.success(request, _("You take part. Your order has been drawn, for you alone."))
     return redirect("web:rounds", slug=slug)

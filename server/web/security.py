@@ -1,7 +1,7 @@
 """What lets a member in: password, recovery codes, an authenticator app, and sign-ins elsewhere."""
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
@@ -11,13 +11,13 @@ from server.accounts import credentials, second_factor
 from server.core.errors import ServiceError
 from server.web.forms_accounts import ChangePasswordForm, OneTimeCodeForm, PresentPasswordForm
 from server.web.qr import qr_svg
-from server.web.showing import for_members, sent, show_form
+from server.web.showing import MemberRequest, for_members, sent, show_form
 from server.web.sign_in import FORM_METHODS, enter, show_codes
 
 
 @for_members
 @require_http_methods(FORM_METHODS)
-def password(request: HttpRequest) -> HttpResponse:
+def password(request: MemberRequest) -> HttpResponse:
     form = ChangePasswordForm(sent(request))
     if request.method == "POST" and form.is_valid():
         try:
@@ -33,7 +33,7 @@ def password(request: HttpRequest) -> HttpResponse:
 
 @for_members
 @require_http_methods(FORM_METHODS)
-def codes(request: HttpRequest) -> HttpResponse:
+def codes(request: MemberRequest) -> HttpResponse:
     form = PresentPasswordForm(sent(request))
     if request.method == "POST" and form.is_valid():
         try:
@@ -47,7 +47,7 @@ def codes(request: HttpRequest) -> HttpResponse:
 
 @for_members
 @require_http_methods(FORM_METHODS)
-def authenticator(request: HttpRequest) -> HttpResponse:
+def authenticator(request: MemberRequest) -> HttpResponse:
     """Set it up and confirm it with a first code; where it is on, switch it off with one."""
     form = OneTimeCodeForm(sent(request))
     is_on = second_factor.is_on(request.user)
@@ -69,7 +69,7 @@ def authenticator(request: HttpRequest) -> HttpResponse:
 
 @for_members
 @require_POST
-def begin_authenticator(request: HttpRequest) -> HttpResponse:
+def begin_authenticator(request: MemberRequest) -> HttpResponse:
     form = PresentPasswordForm(request.POST)
     if form.is_valid():
         try:
@@ -84,7 +84,7 @@ def begin_authenticator(request: HttpRequest) -> HttpResponse:
 
 @for_members
 @require_POST
-def sign_out_elsewhere(request: HttpRequest) -> HttpResponse:
+def sign_out_elsewhere(request: MemberRequest) -> HttpResponse:
     n_ended = credentials.end_other_sign_ins(request.user, session_key=request.session.session_key)
     said = ngettext("%(n)d other sign-in has ended.", "%(n)d other sign-ins have ended.", n_ended) % {"n": n_ended}
     messages.success(request, said)

@@ -3,7 +3,7 @@
 import json
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 from uuid import uuid4
 
 from django.http import HttpRequest, HttpResponse
@@ -17,8 +17,11 @@ from server.web import drafts
 from server.web.bringing import store_once
 from server.web.forms_several import SeveralForm
 from server.web.saying import said, word_for
-from server.web.showing import for_members, show
+from server.web.showing import MemberRequest, for_members, show
 from server.web.wearers import own_names, wearer_named
+
+if TYPE_CHECKING:
+    from server.accounts.models import Account
 
 LARGEST_LABEL: Final = 40
 CHOSEN: Final = ("sensor_model", "site", "end_reason", "assignment", "meter_class")
@@ -47,7 +50,7 @@ class Verdict:
 
 @for_members
 @require_POST
-def several(request: HttpRequest) -> HttpResponse:
+def several(request: MemberRequest) -> HttpResponse:
     """The list of wears found, with what is asked of all and of each; filled in, all that would be stored."""
     try:
         waiting = _waiting(request)
@@ -116,7 +119,7 @@ def _unreadable(name: str) -> Invalid:
 
 
 def _form(
-    request: HttpRequest,
+    request: MemberRequest,
     waiting: Sequence[drafts.Draft],
     *,
     told: bool,
@@ -133,7 +136,7 @@ def _list_page(
     return show(request, "web/several.html", context, status=status)
 
 
-def _seen(number: int, draft: drafts.Draft, account: Any, wearer: Any) -> Seen:
+def _seen(number: int, draft: drafts.Draft, account: "Account", wearer: Any) -> Seen:
     raw = _written(draft)
     try:
         (found,) = previews.preview_of_record(raw, account=account, wearer=wearer)["wears"]
@@ -165,7 +168,7 @@ def _in_words(fault: Fault) -> str:
 
 @for_members
 @require_POST
-def keep(request: HttpRequest) -> HttpResponse:
+def keep(request: MemberRequest) -> HttpResponse:
     """One verdict for each: what is refused comes back with its faults, and is lost for nothing."""
     waiting = drafts.drafts_in(request.POST.get("drafts", ""))
     if not waiting:

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from functools import wraps
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django.contrib.auth.decorators import login_required
 from django.contrib.auth.views import redirect_to_login
@@ -12,6 +12,9 @@ from django.urls import reverse
 
 from server.web.saying import caution
 from server.web.units import unit_of
+
+if TYPE_CHECKING:
+    from server.accounts.models import Account
 
 View = Callable[..., HttpResponse]
 
@@ -29,6 +32,12 @@ def show_form(request: HttpRequest, template: str, form: Any, context: dict[str,
 def sent(request: HttpRequest) -> QueryDict | None:
     """What a form is filled with: an empty one that was sent has faults, one that was only opened has none."""
     return request.POST if request.method == "POST" else None
+
+
+class MemberRequest(HttpRequest):
+    """A request as a page for members gets it: by somebody."""
+
+    user: "Account"
 
 
 def for_members(view: View) -> View:

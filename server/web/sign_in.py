@@ -15,7 +15,7 @@ from server.accounts.selectors import consents_due
 from server.core.addresses import client_address
 from server.core.errors import ServiceError
 from server.web.forms_accounts import JoinForm, RecoverForm, SignInForm
-from server.web.showing import for_members, sent, show, show_form
+from server.web.showing import MemberRequest, for_members, sent, show, show_form
 
 FORM_METHODS = ["GET", "HEAD", "POST"]
 
@@ -59,7 +59,7 @@ def show_codes(request: HttpRequest, codes: tuple[str, ...], *, new: bool = Fals
 
 @for_members
 @require_POST
-def codes_written_down(request: HttpRequest) -> HttpResponse:
+def codes_written_down(request: MemberRequest) -> HttpResponse:
     messages.success(request, _("You are signed in."))
     return redirect("web:wears")
 

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from uuid import UUID
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
@@ -15,7 +15,7 @@ from server.accounts.consents import paragraphs
 from server.accounts.selectors import Account, Wearer, wearer_of, wearers_of
 from server.core.errors import Invalid, ServiceError
 from server.web.forms_wearers import WearerForm
-from server.web.showing import for_members, sent, show_form
+from server.web.showing import MemberRequest, for_members, sent, show_form
 from server.web.sign_in import FORM_METHODS
 
 
@@ -63,7 +63,7 @@ def _listed(account: Account) -> list[tuple[Wearer, str]]:
 
 @for_members
 @require_http_methods(FORM_METHODS)
-def wearers(request: HttpRequest) -> HttpResponse:
+def wearers(request: MemberRequest) -> HttpResponse:
     form = WearerForm(sent(request))
     if request.method == "POST" and form.is_valid():
         try:

@@ -4,7 +4,7 @@ from typing import Any, Final
 from uuid import UUID
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
@@ -17,7 +17,7 @@ from server.groups.permissions import Permission
 from server.groups.selectors import group_with_permission, protocol_of
 from server.web import pages, wearing
 from server.web.moderating.forms import RetractForm
-from server.web.showing import for_members, sent, show, show_form
+from server.web.showing import MemberRequest, for_members, sent, show, show_form
 from server.web.sign_in import FORM_METHODS
 from server.web.units import unit_of
 
@@ -34,13 +34,13 @@ FIGURES: Final = {
 }
 
 
-def _moderated(request: HttpRequest, slug: str) -> Any:
+def _moderated(request: MemberRequest, slug: str) -> Any:
     return group_with_permission(slug, request.user, Permission.WEARS_CURATE)
 
 
 @for_members
 @require_safe
-def editions(request: HttpRequest, slug: str) -> HttpResponse:
+def editions(request: MemberRequest, slug: str) -> HttpResponse:
     group = _moderated(request, slug)
     context = {
         "group": group,
@@ -54,14 +54,14 @@ def editions(request: HttpRequest, slug: str) -> HttpResponse:
 
 @for_members
 @require_POST
-def start(request: HttpRequest, slug: str) -> HttpResponse:
+def start(request: MemberRequest, slug: str) -> HttpResponse:
     draft = services.start_draft(_moderated(request, slug), by=request.user)
     return redirect("web:moderate-draft", slug=slug, draft_id=draft.pk)
 
 
 @for_members
 @require_safe
-def draft(request: HttpRequest, slug: str, draft_id: UUID) -> HttpResponse:
+def draft(request: MemberRequest, slug: str, draft_id: UUID) -> HttpResponse:
     """How far it is; once it is ready, what would be published, what would not, and how far it can be believed."""
     group = _moderated(request, slug)
     view = selectors.draft_for_moderator(group, draft_id, account=request.user)
@@ -88,7 +88,7 @@ def _change(figure: Any) -> dict[str, Any]:
 
 @for_members
 @require_POST
-def publish(request: HttpRequest, slug: str, draft_id: UUID) -> HttpResponse:
+def publish(request: MemberRequest, slug: str, draft_id: UUID) -> HttpResponse:
     edition = services.publish_draft(_moderated(request, slug), draft_id, by=request.user)
     if edition is None:
         messages.success(request, _("Proposed. Another moderator has to agree before it is published."))
@@ -99,7 +99,7 @@ def publish(request: HttpRequest, slug: str, draft_id: UUID) -> HttpResponse:
 
 @for_members
 @require_POST
-def discard(request: HttpRequest, slug: str, draft_id: UUID) -> HttpResponse:
+def discard(request: MemberRequest, slug: str, draft_id: UUID) -> HttpResponse:
     services.discard_draft(_moderated(request, slug), draft_id, by=request.user)
     messages.success(request, _("The draft is discarded. Another one can be started from the same sums."))
     return redirect("web:moderate-editions", slug=slug)
@@ -107,7 +107,7 @@ def discard(request: HttpRequest, slug: str, draft_id: UUID) -> HttpResponse:
 
 @for_members
 @require_http_methods(FORM_METHODS)
-def retract(request: HttpRequest, slug: str, number: int) -> HttpResponse:
+def retract(request: MemberRequest, slug: str, number: int) -> HttpResponse:
     """Take an edition back for a reason of the list; the page says what that does before it is done."""
     group = _moderated(request, slug)
     line = next((each for each in selectors.editions_list(slug, request.user) if each.number == number), None)

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.views.decorators.http import require_http_methods
 
 from server.core.errors import Conflict, ServiceError
@@ -10,13 +10,13 @@ from server.groups.founding import found_as_expected
 from server.groups.odds import odds_for
 from server.web.moderating.forms import FoundForm
 from server.web.saying import said
-from server.web.showing import for_members, sent, show, show_form
+from server.web.showing import MemberRequest, for_members, sent, show, show_form
 from server.web.sign_in import FORM_METHODS
 
 
 @for_members
 @require_http_methods(FORM_METHODS)
-def found(request: HttpRequest) -> HttpResponse:
+def found(request: MemberRequest) -> HttpResponse:
     """First the odds for what was typed, then, on yes, the group."""
     form = FoundForm(sent(request))
     context: dict[str, Any] = {}

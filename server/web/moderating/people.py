@@ -4,7 +4,7 @@ from typing import Any
 from uuid import UUID
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST
@@ -15,13 +15,13 @@ from server.groups.invitations import make_invitation, open_invitations, revoke_
 from server.groups.permissions import Permission
 from server.groups.selectors import group_with_permission, members_of
 from server.web.moderating.forms import InviteForm
-from server.web.showing import for_members, sent, show_form
+from server.web.showing import MemberRequest, for_members, sent, show_form
 from server.web.sign_in import FORM_METHODS
 
 
 @for_members
 @require_http_methods(FORM_METHODS)
-def people(request: HttpRequest, slug: str) -> HttpResponse:
+def people(request: MemberRequest, slug: str) -> HttpResponse:
     group = group_with_permission(slug, request.user, Permission.MEMBERS_LIST)
     form = InviteForm(sent(request), initial={"uses": 1})
     context: dict[str, Any] = {"group": group}
@@ -39,7 +39,7 @@ def people(request: HttpRequest, slug: str) -> HttpResponse:
 
 @for_members
 @require_POST
-def revoke(request: HttpRequest, slug: str, invitation: UUID) -> HttpResponse:
+def revoke(request: MemberRequest, slug: str, invitation: UUID) -> HttpResponse:
     group = group_with_permission(slug, request.user, Permission.INVITATION_MAKE)
     revoke_invitation(group, invitation, by=request.user)
     messages.success(request, _("The invitation serves no more."))
@@ -48,7 +48,7 @@ def revoke(request: HttpRequest, slug: str, invitation: UUID) -> HttpResponse:
 
 @for_members
 @require_POST
-def set_role(request: HttpRequest, slug: str, member: UUID) -> HttpResponse:
+def set_role(request: MemberRequest, slug: str, member: UUID) -> HttpResponse:
     group = group_with_permission(slug, request.user, Permission.MEMBERS_CHANGE)
     services.set_role(group, member=member, role=request.POST.get("role", ""), by=request.user)
     messages.success(request, _("The role is changed."))

@@ -4,7 +4,7 @@ from typing import Any
 from uuid import UUID
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
@@ -18,7 +18,7 @@ from server.groups.selectors import group_with_permission
 from server.web.moderating.forms import DecideForm
 from server.web.moderating.scatter import scatter
 from server.web.saying import said, word_for
-from server.web.showing import for_members, sent, show, show_form
+from server.web.showing import MemberRequest, for_members, sent, show, show_form
 from server.web.sign_in import FORM_METHODS
 
 WORDED = ("site", "end_reason", "meter_class", "assignment")
@@ -27,7 +27,7 @@ MOST_AT_ONCE = services.MOST_AT_ONCE
 
 @for_members
 @require_safe
-def queue(request: HttpRequest, slug: str) -> HttpResponse:
+def queue(request: MemberRequest, slug: str) -> HttpResponse:
     """What needs a look most comes first; what is clean can be approved together."""
     group = group_with_permission(slug, request.user, Permission.WEARS_CURATE)
     lines = selectors.queue_for_moderator(group, account=request.user)
@@ -39,7 +39,7 @@ def queue(request: HttpRequest, slug: str) -> HttpResponse:
 
 @for_members
 @require_POST
-def approve_clean(request: HttpRequest, slug: str) -> HttpResponse:
+def approve_clean(request: MemberRequest, slug: str) -> HttpResponse:
     group = group_with_permission(slug, request.user, Permission.WEARS_CURATE)
     try:
         wears = [UUID(each) for each in request.POST.getlist("wear")]
@@ -55,7 +55,7 @@ def approve_clean(request: HttpRequest, slug: str) -> HttpResponse:
 
 @for_members
 @require_http_methods(FORM_METHODS)
-def wear(request: HttpRequest, slug: str, wear_id: UUID) -> HttpResponse:
+def wear(request: MemberRequest, slug: str, wear_id: UUID) -> HttpResponse:
     """One wear beside what there is to decide; a decision leads back to the queue."""
     group = group_with_permission(slug, request.user, Permission.WEARS_CURATE)
     form = DecideForm(sent(request))
@@ -84,7 +84,7 @@ def _decide(group: Any, wear_id: UUID, form: DecideForm, *, by: Any) -> None:
 
 @for_members
 @require_safe
-def record(request: HttpRequest, slug: str) -> HttpResponse:
+def record(request: MemberRequest, slug: str) -> HttpResponse:
     """Every decision of the group, a page at a time."""
     group = group_with_permission(slug, request.user, Permission.RECORD_READ)
     after = request.GET.get("after", "0")

@@ -3,7 +3,7 @@
 from typing import Any
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
@@ -14,20 +14,20 @@ from server.groups.permissions import Permission
 from server.groups.selectors import group_with_permission, protocol_of
 from server.wears.rehearsals import rehearse_rules
 from server.web.moderating.forms import DescribeForm, RulesForm
-from server.web.showing import for_members, sent, show, show_form
+from server.web.showing import MemberRequest, for_members, sent, show, show_form
 from server.web.sign_in import FORM_METHODS
 
 
 @for_members
 @require_safe
-def overview(request: HttpRequest, slug: str) -> HttpResponse:
+def overview(request: MemberRequest, slug: str) -> HttpResponse:
     group = group_with_permission(slug, request.user, Permission.WEARS_CURATE)
     return show(request, "web/moderating/overview.html", {"group": group, "protocol": protocol_of(group)})
 
 
 @for_members
 @require_http_methods(FORM_METHODS)
-def describe(request: HttpRequest, slug: str) -> HttpResponse:
+def describe(request: MemberRequest, slug: str) -> HttpResponse:
     group = group_with_permission(slug, request.user, Permission.GROUP_DESCRIBE)
     form = DescribeForm(sent(request), initial={"name": group.name, "description": group.description})
     if request.method == "POST" and form.is_valid():
@@ -43,7 +43,7 @@ def describe(request: HttpRequest, slug: str) -> HttpResponse:
 
 @for_members
 @require_http_methods(FORM_METHODS)
-def rules(request: HttpRequest, slug: str) -> HttpResponse:
+def rules(request: MemberRequest, slug: str) -> HttpResponse:
     group = group_with_permission(slug, request.user, Permission.PROTOCOL_CHANGE)
     present = protocol_of(group)
     form = RulesForm(sent(request), initial={name: getattr(present, name) for name in services.PROTOCOL_FIELDS})
