@@ -8,6 +8,7 @@ import msgspec
 from server.core.errors import Fault, Invalid
 
 Shape = TypeVar("Shape")
+UNREADABLE: Final = "This cannot be read as JSON in UTF-8; check that it is whole."
 
 KINDS: Final = {
     "str": "text",
@@ -33,8 +34,7 @@ def decoded(raw: bytes, shape: type[Shape], *, detail: str = "Nothing was done."
     except msgspec.ValidationError as error:
         raise Invalid(detail, faults=[_fault(error, place)]) from None
     except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):
-        message = "This cannot be read as JSON in UTF-8; check that it is whole."
-        raise Invalid(detail, faults=[Fault(pointer=place, message=message)]) from None
+        raise Invalid(detail, faults=[Fault(pointer=place, message=UNREADABLE)]) from None
 
 
 def converted(content: Any, shape: type[Shape], *, detail: str = "Nothing was done.", place: str = "#") -> Shape:
@@ -43,6 +43,8 @@ def converted(content: Any, shape: type[Shape], *, detail: str = "Nothing was do
         return msgspec.convert(content, shape)
     except msgspec.ValidationError as error:
         raise Invalid(detail, faults=[_fault(error, place)]) from None
+    except UnicodeEncodeError:  # half a character, written as an escape, where something else than text is wanted
+        raise Invalid(detail, faults=[Fault(pointer=place, message=UNREADABLE)]) from None
 
 
 def _fault(error: msgspec.ValidationError, place: str) -> Fault:

@@ -3,7 +3,7 @@ from datetime import datetime
 import pytest
 from msgspec import Struct
 
-from server.core.decoding import converted, decoded
+from server.core.decoding import UNREADABLE, converted, decoded
 from server.core.errors import Invalid
 
 
@@ -66,3 +66,10 @@ def test_what_was_read_already_is_held_to_the_shape_too():
     with pytest.raises(Invalid) as refusal:
         converted({"leaves": [3]}, Tree)
     assert refusal.value.faults[0]["pointer"] == "#/leaves/0"
+
+
+@pytest.mark.parametrize("half", ["\ud800", {"leaves": "\ud800"}, {"\ud800": []}, {"leaves": [{"\udfff": "a"}]}])
+def test_half_a_character_is_a_fault_of_the_sender(half):
+    with pytest.raises(Invalid) as refusal:
+        converted(half, Tree, place="#/body")
+    assert refusal.value.faults == ({"pointer": "#/body", "message": UNREADABLE},)
