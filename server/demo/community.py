@@ -9,7 +9,14 @@ from typing import TypeVar
 import numpy as np
 from django.db import transaction
 
-from pooling.simulate import DEMO_MODELS, Community, GroupPlan, SimulatedWear, simulate_community
+from pooling.simulate import (
+    DEMO_MODELS,
+    Community,
+    GroupPlan,
+    SimulatedWear,
+    simulate_community,
+    single_wear,
+)
 from server.accounts.consents import CONSENT_VERSION
 from server.accounts.models import Account, Wearer
 from server.accounts.plans import register_plan
@@ -33,6 +40,7 @@ CONSENT = {"keep": True, "pool": True}
 CHILD = {"relation": "child", "age_class": "child", "of_age_month": date(2045, 1, 1), "guardian": True}
 EVERYONE = "everyone"
 BATCH = 25
+N_WAITING, STUCK_AT_MG_DL = 8, 120
 TESTED, MOST_SITES = ("upper_arm.back", "thigh.front"), 6
 Item = TypeVar("Item")
 
@@ -149,8 +157,7 @@ def load_wears(loaded: Loaded, wears: Sequence[SimulatedWear]) -> int:
 
 def approve_everything(loaded: Loaded) -> int:
     """On a day of release, let every moderator approve what is queued; the invented members make no mistakes."""
-    look_for_copies()
-    release_batches(clock.today())
+    release()
     n_approved = 0
     for slug, curator in loaded.curators.items():
         group = everyone() if slug == EVERYONE else loaded.groups[slug]
@@ -160,6 +167,26 @@ def approve_everything(loaded: Loaded) -> int:
                     approve_wear(group, wear.id, by=curator)
             n_approved += len(some)
     return n_approved
+
+
+def release() -> None:
+    """What the sweep does on such a day, done now."""
+    look_for_copies()
+    release_batches(clock.today())
+
+
+def left_to_decide(scenario: Scenario, community: Community, slug: str) -> list[SimulatedWear]:
+    """A few more wears of members of one group, for whoever tries out moderating; the last one's sensor was stuck."""
+    rng = np.random.default_rng([scenario.seed, N_WAITING])
+    people = [person for person in community.people if person.group == slug][1 : N_WAITING + 1]
+    wears = []
+    for number, person in enumerate(people):
+        record = single_wear(rng, TESTED[number % 2], DEMO_MODELS[0].slug, n_pairs=40) | {"assignment": "chosen"}
+        if number == len(people) - 1:
+            stuck = {"sensor": STUCK_AT_MG_DL, "sensor_mark": None}
+            record |= {"pairs": [pair | stuck for pair in record["pairs"]]}
+        wears.append(SimulatedWear(person.person, person.wearers[0], slug, 0, record))
+    return wears
 
 
 def _in_batches(everything: Sequence[Item]) -> Iterator[Sequence[Item]]:

@@ -8,12 +8,13 @@ from typing import Any
 from pooling.simulate import Community
 from server.core import clock
 from server.demo.client import Visitor, wait_for
-from server.demo.community import Loaded, Progress, approve_everything, load_wears
+from server.demo.community import Loaded, Progress, approve_everything, left_to_decide, load_wears, release
 from server.demo.scenario import Scenario
 from server.editions.calendar import cut_off_of
 from server.editions.models import Slot
 
 SLOTS = 3
+TO_MODERATE = "harbour"
 EDITION_GROUPS = ("everyone", "harbour", "orchard", "lantern")
 
 
@@ -80,3 +81,11 @@ def play(stage: Stage, community: Community) -> None:
         for group in EDITION_GROUPS:
             published = stage.publish(group)
             stage.say(f"slot {slot}: {group} published edition {published['number']}, {published['sha256'][:12]}…")
+
+
+def leave_some(stage: Stage, community: Community) -> None:
+    """After the last cut-off more wears come in, and are left for whoever signs in as their moderator."""
+    stage.set_date(stage.cut_off(SLOTS) + timedelta(days=2))
+    load_wears(stage.loaded, left_to_decide(stage.scenario, community, TO_MODERATE))
+    stage.pass_release_day()
+    release()

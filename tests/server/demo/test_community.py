@@ -7,7 +7,8 @@ import pytest
 from pooling.simulate import GroupPlan, simulate_community
 from server.accounts.models import Account
 from server.accounts.selectors import has_consented
-from server.demo.community import approve_everything, invent, load_people, load_wears
+from server.curation.selectors import queue_for_moderator
+from server.demo.community import approve_everything, invent, left_to_decide, load_people, load_wears
 from server.demo.scenario import scenario
 from server.wears.models import Wear
 from tests.server.releasing import release_all
@@ -72,3 +73,16 @@ def test_whoever_wears_by_lot_registered_a_fair_test_long_before(db, clock):
     load_wears(people, community.wears)
     assert Wear.objects.filter(header__assignment="randomised").count() == n_by_lot > 0
     assert not [wear for wear in Wear.objects.all() if "plan_not_registered" in wear.findings]
+
+
+def test_whoever_moderates_finds_wears_that_are_fine_and_one_that_is_not(db):
+    story = _small()
+    community = simulate_community(np.random.default_rng(1), groups=[GroupPlan("harbour", 9)])
+    people = load_people(replace(story, groups=story.groups[:1]), community, lambda _: None)
+    wears = left_to_decide(story, community, "harbour")
+    assert people.member_sign_in not in {people.accounts[wear.person].sign_in_name for wear in wears}
+    assert load_wears(people, wears) == 8
+    release_all()
+    first, *others = queue_for_moderator(people.groups["harbour"], account=people.curators["harbour"])
+    assert first.remarks == ("stuck_sensor",)
+    assert sum(line.is_clean for line in others) >= 4

@@ -16,6 +16,7 @@ from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
 
+from server.core import clock
 from server.core.management.commands.up import refuse_taken_port
 from server.demo import check, play
 from server.demo.client import Visitor, wait_for
@@ -68,6 +69,7 @@ class Command(BaseCommand):
             figures["seconds"] = round(time.monotonic() - self.started, 1)
             self.stdout.write(check.report(figures))
             return
+        play.leave_some(stage, community)
         self._tell(address, loaded.sign_ins, story.password)
         service.wait()
 
@@ -90,6 +92,8 @@ class Command(BaseCommand):
                     "Everybody in it is invented. Sign-in names, for the pages and the API:",
                     *lines,
                     f"  password of all of them: {password}",
+                    f"Wears wait for the moderator of {play.TO_MODERATE}. The date stands still at {clock.today()}:",
+                    f"write a later one into {settings.CLOCK_FILE}, and the service passes each cut-off up to it.",
                     "Ctrl-C stops everything.",
                 )
             )
