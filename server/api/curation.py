@@ -18,6 +18,7 @@ from server.core.outcomes import Family
 from server.curation import selectors, services
 from server.editions import closing
 from server.groups.selectors import group_for_member
+from server.wears.transitions import STATES
 
 FAMILIES = tuple(Family.values)
 
@@ -29,8 +30,16 @@ class QueuedSerializer(serializers.Serializer[Any]):
     findings = serializers.ListField(child=serializers.CharField(), source="remarks")
 
 
+class DecidedSerializer(serializers.Serializer[Any]):
+    wear = serializers.UUIDField(source="id")
+    state = serializers.ChoiceField(choices=STATES, help_text="approved, excluded or asked")
+
+
 class QueueSerializer(serializers.Serializer[Any]):
     wears = QueuedSerializer(many=True, help_text="What needs a look most comes first; nothing tells who came first.")
+    decided = DecidedSerializer(
+        many=True, help_text="Decided since the last edition date, or asked about: what can still be undone."
+    )
 
 
 class BesideSerializer(serializers.Serializer[Any]):
@@ -152,7 +161,11 @@ class Queue(APIView):
     def get(self, request: MemberRequest, slug: str) -> Response:
         """List the wears to decide about (moderators)."""
         group = group_for_member(slug, request.user)
-        return Response(QueueSerializer({"wears": selectors.queue_for_moderator(group, account=request.user)}).data)
+        told = {
+            "wears": selectors.queue_for_moderator(group, account=request.user),
+            "decided": selectors.decided_for_moderator(group, account=request.user),
+        }
+        return Response(QueueSerializer(told).data)
 
 
 class QueuedWear(APIView):

@@ -15,7 +15,7 @@ from server.curation.expectations import model_for
 from server.curation.looks import note_look
 from server.curation.models import Decision
 from server.curation.permissions import require_curator, require_not_own
-from server.curation.queues import shows_pairs, to_decide, wear_before
+from server.curation.queues import decided_lately, shows_pairs, to_decide, wear_before
 from server.groups.models import Group
 from server.groups.permissions import Permission
 from server.groups.selectors import require
@@ -51,6 +51,22 @@ def queue_for_moderator(group: Group, *, account: Account) -> list[Queued]:
     model = model_for(group)
     lines = [line_of(wear, model) for wear in to_decide(group) if wear.id not in own]
     return sorted(lines, key=lambda line: (-line.points, keys.mac("queue", group.id.bytes + line.id.bytes)))
+
+
+@dataclass(frozen=True, slots=True)
+class Decided:
+    """A wear that moderators have decided about, as long as they may undo it."""
+
+    id: UUID
+    state: str
+
+
+def decided_for_moderator(group: Group, *, account: Account) -> list[Decided]:
+    """What was decided since the last edition date and what is asked, without the moderator's own, in a keyed order."""
+    require_curator(group, account=account)
+    own = set(wears_held_by(account))
+    lines = [Decided(wear.id, wear.state) for wear in decided_lately(group) if wear.id not in own]
+    return sorted(lines, key=lambda line: keys.mac("queue", group.id.bytes + line.id.bytes))
 
 
 def line_of(wear: Wear, model: Mapping[str, Any]) -> Queued:

@@ -63,11 +63,24 @@ def _refuse_another_calendar() -> None:
 def start_draft(group: Group, *, by: "Account") -> Draft:
     """Start the draft of the edition that belongs to the latest cut-off."""
     require(Permission.DRAFT_BUILD, group=group, account=by)
+    return _start(group, _slot_to_draft(group))
+
+
+def why_no_draft(group: Group) -> str:
+    """What keeps a group from starting a draft now, in words; "" where nothing does."""
+    try:
+        _slot_to_draft(group)
+    except Conflict as refusal:
+        return refusal.detail
+    return ""
+
+
+def _slot_to_draft(group: Group) -> Slot:
     slot = _slot_for_draft()
     _refuse_without_edition(group, slot)
     if Edition.objects.filter(group=group, slot=slot).exists():
         raise Conflict(f"Edition {slot.number} is published. The next can be drafted after {_next_date()}.")
-    return _start(group, slot)
+    return slot
 
 
 def _start(group: Group, slot: Slot) -> Draft:

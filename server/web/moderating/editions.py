@@ -47,6 +47,7 @@ def editions(request: MemberRequest, slug: str) -> HttpResponse:
         "drafts": [line for line in selectors.drafts_list(group, account=request.user) if line.state in OPEN],
         "editions": selectors.editions_list(slug, request.user),
         "next_date": selectors.next_edition_date(slug, request.user, today=clock.today()),
+        "why_no_draft": services.why_no_draft(group),
         "is_room": protocol_of(group).room,
     }
     return show(request, "web/moderating/editions.html", context)

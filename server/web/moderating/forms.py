@@ -174,6 +174,9 @@ class RulesForm(PageForm):
     two_person_publishing = forms.BooleanField(
         label=_("A second moderator has to agree before an edition is published"), required=False
     )
+    curated_by_everyone = forms.BooleanField(
+        label=_("The moderators of everyone look at its wears, in place of its own"), required=False
+    )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -220,6 +223,13 @@ class DecideForm(PageForm):
         super().__init__(*args, **kwargs)
         self.fields["question"].choices = [("", "…"), *words(QUESTIONS).items()]  # type: ignore[attr-defined]
         self.fields["code"].choices = [("", "…"), *words(REASONS).items()]  # type: ignore[attr-defined]
+
+    def offer_what_is_left(self, *, decided: bool) -> None:
+        """Show what can be done now; what somebody else has made impossible meanwhile is refused in words."""
+        action: Any = self.fields["action"]
+        action.choices = [choice for choice in action.choices if (choice[0] == "undo") == decided]
+        if decided:
+            del self.fields["question"], self.fields["code"]
 
     def clean(self) -> dict[str, Any]:
         told = super().clean() or {}

@@ -1,13 +1,13 @@
 """The queue: wears without their owners, one at a time, and what was decided about them."""
 
-from typing import Any
+from typing import Any, Final
 from uuid import UUID
 
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext
+from django.utils.translation import gettext_lazy, ngettext
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from server.core.errors import Invalid, ServiceError
@@ -21,6 +21,21 @@ from server.web.saying import said, word_for
 from server.web.showing import MemberRequest, for_members, sent, show, show_form
 from server.web.sign_in import FORM_METHODS
 
+# What became of a wear: a word for the queue, and a sentence for its own page.
+STANDS: Final = {
+    "approved": (
+        gettext_lazy("approved"),
+        gettext_lazy("It is approved, and counts from the next edition date on. Until then that can be undone."),
+    ),
+    "excluded": (
+        gettext_lazy("left out"),
+        gettext_lazy("It is left out. Its owner sees that from the next edition date on; until then it can be undone."),
+    ),
+    "asked": (
+        gettext_lazy("its owner is asked"),
+        gettext_lazy("Its owner is asked. It comes back to the queue with the answer; the question can be taken back."),
+    ),
+}
 WORDED = ("site", "end_reason", "meter_class", "assignment")
 MOST_AT_ONCE = services.MOST_AT_ONCE
 
@@ -33,8 +48,18 @@ def queue(request: MemberRequest, slug: str) -> HttpResponse:
     lines = selectors.queue_for_moderator(group, account=request.user)
     clean = [line for line in lines if line.is_clean]
     odd = [(line, [said(remark_in_words(code)) for code in line.remarks]) for line in lines if not line.is_clean]
-    context = {"group": group, "odd": odd, "clean": clean[:MOST_AT_ONCE], "n_clean": len(clean)}
+    context = {
+        "group": group,
+        "odd": odd,
+        "clean": clean[:MOST_AT_ONCE],
+        "n_clean": len(clean),
+        "decided": [(line, STANDS[line.state][0]) for line in _decided(group, request)],
+    }
     return show(request, "web/moderating/queue.html", context)
+
+
+def _decided(group: Any, request: HttpRequest) -> list[selectors.Decided]:
+    return selectors.decided_for_moderator(group, account=request.user)
 
 
 @for_members
@@ -68,8 +93,10 @@ def wear(request: MemberRequest, slug: str, wear_id: UUID) -> HttpResponse:
             messages.success(request, form.said)
             return redirect("web:moderate-queue", slug=slug)
     seen = selectors.wear_for_moderator(group, wear_id, account=request.user)
+    _, stands = STANDS.get(seen.state, ("", ""))
+    form.offer_what_is_left(decided=bool(stands))
     plot = None if seen.pairs is None else scatter(seen.pairs, seen.glucose_unit)
-    context: dict[str, Any] = {"group": group, "wear": seen, "plot": plot}
+    context: dict[str, Any] = {"group": group, "wear": seen, "plot": plot, "stands": stands}
     context |= {f"{name}_words": word_for(getattr(seen, name)) for name in WORDED}
     return show_form(request, "web/moderating/wear.html", form, context)
 

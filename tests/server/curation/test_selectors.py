@@ -2,8 +2,8 @@ import pytest
 
 from server.core.errors import Forbidden, NotFound
 from server.curation import selectors
-from server.curation.services import approve_wear, exclude_wear
-from server.wears.models import Wear
+from server.curation.services import approve_wear, ask_owner, exclude_wear
+from server.wears.models import Awaited, Wear
 from tests.server.records import pairs
 
 pytestmark = pytest.mark.django_db
@@ -26,6 +26,25 @@ def test_what_needs_a_look_most_comes_first(give, contributor, group, moderator)
     assert [line.id for line in queue] == [stuck.id, clean[1].id, clean[0].id]
     assert [line.points for line in queue] == sorted((line.points for line in queue), reverse=True)
     assert [line.is_clean for line in queue] == [False, False, True]
+
+
+def test_what_was_decided_lately_can_be_found_again_until_an_edition_date(give, contributor, group, moderator):
+    approved, left_out, asked, counted, told, _ = (give(contributor, seed=seed) for seed in range(6))
+    own = give(moderator, seed=9)
+    for wear in (approved, counted):
+        approve_wear(group, wear.id, by=moderator.account)
+    for wear in (left_out, told):
+        exclude_wear(group, wear.id, code="copied", by=moderator.account)
+    ask_owner(group, asked.id, question="site", by=moderator.account)
+    Awaited.objects.create(wear=counted, family="accuracy", since_slot=1)
+    Wear.objects.filter(pk=told.pk).update(shown_state="excluded")
+    Wear.objects.filter(pk=own.pk).update(previous_state="queued", state="approved")
+    decided = selectors.decided_for_moderator(group, account=moderator.account)
+    assert {line.id: line.state for line in decided} == {
+        approved.id: "approved",
+        left_out.id: "excluded",
+        asked.id: "asked",
+    }
 
 
 def test_the_record_is_read_a_page_at_a_time(give, contributor, group, moderator, monkeypatch):

@@ -36,6 +36,20 @@ def test_a_draft_is_started_watched_and_published(browser_of, sealed):
     assert Edition.objects.get().number == 1
 
 
+def test_a_draft_that_cannot_be_started_is_not_offered(browser_of, sealed, moderator, group):
+    browser = browser_of(sealed.moderator)
+    publish_draft(sealed.group, sealed.draft().pk, by=sealed.moderator.account)
+    page = words(browser.get(editions_of(sealed.group)))
+    assert "Edition 1 is published. The next can be drafted after" in page
+    assert "Work out a draft" not in page
+
+
+def test_before_the_first_date_there_is_nothing_to_draft(browser_of, moderator, group, catalogue):
+    page = words(browser_of(moderator).get(editions_of(group)))
+    assert "There is nothing to draft yet" in page
+    assert "Work out a draft" not in page
+
+
 def test_the_page_shows_nothing_that_would_not_be_published(browser_of, sealed):
     draft = sealed.draft()
     shown = words(browser_of(sealed.moderator).get(draft_of(draft)))

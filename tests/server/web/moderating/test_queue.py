@@ -74,6 +74,33 @@ def test_who_comes_second_is_told_what_happened(browser_of, moderator, second_mo
     assert odd.state == "approved"
 
 
+@pytest.mark.parametrize(
+    ("sent", "became", "stands"),
+    [
+        ({"action": "approve"}, "approved", "It is approved"),
+        ({"action": "exclude", "code": "stuck"}, "left out", "It is left out"),
+        ({"action": "ask", "question": "readings"}, "its owner is asked", "Its owner is asked"),
+    ],
+)
+def test_a_slip_is_found_in_the_queue_and_undone(browser_of, moderator, group, odd, sent, became, stands):
+    browser, page = browser_of(moderator), f"{queue_of(group)}{odd.id}/"
+    assert 'value="undo"' not in browser.get(page).content.decode()
+    queue = browser.post(page, sent, follow=True)
+    assert f'href="{page}"' in queue.content.decode()
+    assert became in words(queue)
+    shown = browser.get(page)
+    assert stands in words(shown)
+    assert [f'value="{action}"' in shown.content.decode() for action in ("approve", "ask", "exclude", "undo")] == [
+        False,
+        False,
+        False,
+        True,
+    ]
+    assert "Decided since" not in words(browser.post(page, {"action": "undo"}, follow=True))
+    odd.refresh_from_db()
+    assert odd.state == "queued"
+
+
 def test_a_small_group_sees_no_reading_and_a_large_one_rounded_ones(browser_of, moderator, group, odd, monkeypatch):
     page = f"{queue_of(group)}{odd.id}/"
     assert "single readings are shown to none" in words(browser_of(moderator).get(page))

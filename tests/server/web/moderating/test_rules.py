@@ -27,6 +27,17 @@ def test_changed_rules_are_a_new_version(browser_of, moderator, group, catalogue
     assert "Version 2 of the rules" in words(answer)
 
 
+def test_every_rule_stands_on_the_page(browser_of, moderator, group, catalogue):
+    shown = browser_of(moderator).get(f"/groups/{group.slug}/moderate/rules/").content.decode()
+    assert [name for name in PROTOCOL_FIELDS if f'name="{name}"' not in shown] == []
+
+
+def test_the_queue_is_handed_up(browser_of, moderator, group, catalogue):
+    sent = as_sent(protocol_of(group)) | {"curated_by_everyone": "on"}
+    browser_of(moderator).post(f"/groups/{group.slug}/moderate/rules/", sent)
+    assert protocol_of(group).curated_by_everyone
+
+
 @pytest.mark.parametrize(
     ("changed", "said"),
     [({"k": "4"}, "greater than or equal to 5"), ({"widest_gap_min": "soon"}, "Type a whole number")],
