@@ -6,7 +6,7 @@ from server.accounts.holdings import held_about, labels_of
 from server.accounts.models import Account
 from server.core.idempotency import answers_kept
 from server.curation.standing import decisions_about_wears_of, looks_at_wears_of
-from server.editions.selectors import outcomes_ended_early, places_under
+from server.editions.places import outcomes_ended_early, places_under
 from server.groups.rounds import places_of
 from server.groups.selectors import memberships_of
 from server.wears.holdings import wears_held

@@ -224,8 +224,8 @@ SPECTACULAR_SETTINGS = {
     "COMPONENT_SPLIT_REQUEST": True,
     "ENUM_NAME_OVERRIDES": {
         "WearState": "server.wears.transitions.STATES",
-        "DraftState": "server.editions.selectors.DRAFT_STATES",
-        "PartState": "server.editions.selectors.PART_STATES",
+        "DraftState": "server.editions.drafts.DRAFT_STATES",
+        "PartState": "server.editions.drafts.PART_STATES",
     },
     "POSTPROCESSING_HOOKS": [
         "drf_spectacular.hooks.postprocess_schema_enums",

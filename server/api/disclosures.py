@@ -14,7 +14,8 @@ from server.api.authentication import MemberRequest
 from server.api.members import StrictSerializer, checked
 from server.api.schema import refuses
 from server.core.errors import Conflict, TooMany
-from server.editions.selectors import date_of, has_published, next_to_seal
+from server.editions.selectors import has_published
+from server.editions.slots import date_of, next_to_seal
 from server.groups.odds import odds_for
 from server.wears.disclosures import disclosure_for_owner
 

@@ -12,13 +12,13 @@ from rest_framework.views import APIView
 from server.api.authentication import MemberRequest
 from server.api.schema import refuses
 from server.core.errors import Conflict, Forbidden
-from server.editions import selectors, services
+from server.editions import drafts, services
 from server.groups.selectors import group_for_reader
 
 
-class PartSerializer(serializers.Serializer[selectors.PartView]):
+class PartSerializer(serializers.Serializer[drafts.PartView]):
     channel = serializers.CharField()
-    state = serializers.ChoiceField(choices=selectors.PART_STATES)
+    state = serializers.ChoiceField(choices=drafts.PART_STATES)
 
 
 class ProgressSerializer(serializers.Serializer[Any]):
@@ -26,10 +26,10 @@ class ProgressSerializer(serializers.Serializer[Any]):
     total = serializers.IntegerField()
 
 
-class DraftSerializer(serializers.Serializer[selectors.DraftView]):
+class DraftSerializer(serializers.Serializer[drafts.DraftView]):
     id = serializers.UUIDField()
     number = serializers.IntegerField(help_text="The edition this is a draft of.")
-    state = serializers.ChoiceField(choices=selectors.DRAFT_STATES)
+    state = serializers.ChoiceField(choices=drafts.DRAFT_STATES)
     overtaken = serializers.BooleanField(help_text="A later cut-off has passed: discard it and start a new one.")
     parts = PartSerializer(many=True)
     reasons = serializers.ListField(child=serializers.CharField(), help_text="Why a draft was refused, in words.")
@@ -46,10 +46,10 @@ class DraftSerializer(serializers.Serializer[selectors.DraftView]):
     diagnosis = serializers.DictField(allow_null=True, help_text="How far the fit can be believed, in words.")
 
 
-class DraftLineSerializer(serializers.Serializer[selectors.DraftLine]):
+class DraftLineSerializer(serializers.Serializer[drafts.DraftLine]):
     id = serializers.UUIDField()
     number = serializers.IntegerField(help_text="The edition it is a draft of.")
-    state = serializers.ChoiceField(choices=selectors.DRAFT_STATES)
+    state = serializers.ChoiceField(choices=drafts.DRAFT_STATES)
     overtaken = serializers.BooleanField()
 
 
@@ -67,7 +67,7 @@ class DraftList(APIView):
     @refuses(Forbidden)
     def get(self, request: MemberRequest, slug: str) -> Response:
         """List a group's drafts (moderators)."""
-        lines = selectors.drafts_list(_group(request, slug), account=request.user)
+        lines = drafts.drafts_list(_group(request, slug), account=request.user)
         return Response(DraftListSerializer({"drafts": lines}).data)
 
     @extend_schema(operation_id="draft_start", request=None, responses={202: DraftSerializer})
@@ -76,7 +76,7 @@ class DraftList(APIView):
         """Start the draft of the edition that belongs to the latest cut-off (moderators)."""
         group = _group(request, slug)
         draft = services.start_draft(group, by=request.user)
-        view = selectors.draft_for_moderator(group, draft.pk, account=request.user)
+        view = drafts.draft_for_moderator(group, draft.pk, account=request.user)
         address = reverse("draft", args=(slug, draft.pk))
         return Response(DraftSerializer(view).data, status.HTTP_202_ACCEPTED, headers={"Location": address})
 
@@ -86,7 +86,7 @@ class DraftDetail(APIView):
     @refuses(Forbidden)
     def get(self, request: MemberRequest, slug: str, draft_id: UUID) -> Response:
         """See how far a draft is, and what it would publish (moderators)."""
-        view = selectors.draft_for_moderator(_group(request, slug), draft_id, account=request.user)
+        view = drafts.draft_for_moderator(_group(request, slug), draft_id, account=request.user)
         return Response(DraftSerializer(view).data)
 
     @extend_schema(operation_id="draft_discard", responses={204: None})
@@ -107,7 +107,7 @@ class DraftPublication(APIView):
         group = _group(request, slug)
         edition = services.publish_draft(group, draft_id, by=request.user)
         if edition is None:
-            view = selectors.draft_for_moderator(group, draft_id, account=request.user)
+            view = drafts.draft_for_moderator(group, draft_id, account=request.user)
             return Response(DraftSerializer(view).data, status.HTTP_202_ACCEPTED)
         address = reverse("edition", args=(slug, edition.number))
         return Response(PublishedSerializer(edition).data, status.HTTP_201_CREATED, headers={"Location": address})

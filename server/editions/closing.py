@@ -26,7 +26,7 @@ from server.core.selectors import sensor_model_slugs
 from server.curation.models import Decision
 from server.curation.services import record_closing, require_reason
 from server.editions.models import Closing, Place, RecordKind, SealedRecord
-from server.editions.selectors import OpenEnd, date_of, next_to_seal, open_ends
+from server.editions.slots import OpenEnd, date_of, next_to_seal, open_ends
 from server.groups.models import Group
 from server.groups.permissions import Permission
 from server.groups.selectors import require

@@ -5,14 +5,14 @@ from typing import Literal
 from django.db.models import OuterRef, QuerySet, Subquery
 
 from server.editions.models import Edition
-from server.editions.selectors import EditionView
+from server.editions.selectors import EditionView, standing
 from server.groups.models import Group
 from server.groups.selectors import public_groups
 
 
 def public_groups_with_newest() -> QuerySet[Group]:
     """The groups that anybody may read, each with the cut-off date of its newest edition as `newest_cut_off`."""
-    newest = _standing(Edition.objects.filter(group=OuterRef("pk"))).order_by("-slot")
+    newest = standing(Edition.objects.filter(group=OuterRef("pk"))).order_by("-slot")
     return public_groups().annotate(newest_cut_off=Subquery(newest.values("slot__cut_off")[:1]))
 
 
@@ -31,9 +31,4 @@ def newest_public_edition(slug: str) -> EditionView | None:
 
 
 def _public(slug: str) -> QuerySet[Edition]:
-    return _standing(Edition.objects.filter(group__slug=slug, group__public=True))
-
-
-def _standing(editions: QuerySet[Edition]) -> QuerySet[Edition]:
-    """But those that were taken back."""
-    return editions.exclude(retraction__retracted_month__isnull=False)
+    return standing(Edition.objects.filter(group__slug=slug, group__public=True))

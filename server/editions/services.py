@@ -18,12 +18,13 @@ from server.curation import record
 from server.curation.models import Action
 from server.curation.services import record_figures
 from server.editions import admission, calendar, fitting
+from server.editions.drafts import NO_SUCH_DRAFT
 from server.editions.jobs import JobKind
 from server.editions.models import Draft, DraftState, Edition, Slot
 from server.editions.permissions import Permission, require
 from server.editions.scopes import groups_without_draft
-from server.editions.selectors import NO_SUCH_DRAFT, latest_sealed_slot, next_cut_off
 from server.editions.signing import signed
+from server.editions.slots import latest_sealed_slot, next_cut_off
 from server.editions.soundness import another_calendar
 from server.editions.tellings import told_too_closely
 from server.editions.twoperson import is_settled, proposer_mark

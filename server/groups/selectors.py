@@ -62,6 +62,14 @@ def is_member(group: Group, account: Account | None) -> bool:
     return role_of(account, group) is not None
 
 
+def group_of_slug(slug: str) -> Group:
+    """Any group, for the operator."""
+    group = Group.objects.filter(slug=slug).first()
+    if group is None:
+        raise NotFound(f"There is no group {slug}.")
+    return group
+
+
 def group_for_reader(slug: str, account: Account | None) -> Group:
     """A public group for anyone, any other for its members."""
     group = Group.objects.filter(slug=slug).first()

@@ -237,9 +237,7 @@ def appoint_moderator(group: Group, *, account: Account) -> Membership:
 
 
 def appoint_by_name(slug: str, *, sign_in_name: str) -> Membership:
-    group = Group.objects.filter(slug=slug).first()
-    if group is None:
-        raise NotFound(f"There is no group {slug}.")
+    group = selectors.group_of_slug(slug)
     account = Account.objects.filter(sign_in_name=sign_in_name.strip().lower()).first()
     if account is None:
         raise NotFound("There is no account of this sign-in name.")

@@ -12,7 +12,8 @@ from server.accounts.selectors import consents_due, switches_of
 from server.core.errors import ServiceError
 from server.curation.replies import answer_question, appeal
 from server.curation.standing import standing_of
-from server.editions.selectors import date_of, has_published, next_to_seal
+from server.editions.selectors import has_published
+from server.editions.slots import date_of, next_to_seal
 from server.groups.selectors import group_for_giving, groups_to_give_to
 from server.wears import services
 from server.wears.disclosures import disclosure_for_owner

@@ -14,7 +14,7 @@ from server.core.errors import Invalid
 from server.core.selectors import sensor_models
 from server.curation.standing import standing_of
 from server.curation.words import Ground
-from server.editions.selectors import next_cut_off
+from server.editions.slots import next_cut_off
 from server.wears.plans import Registered, kept_by, registered_with, rounds_waiting
 from server.wears.rendering import report_file, report_for_page
 from server.wears.selectors import wear_for_owner, wears_of

@@ -14,7 +14,7 @@ from server.core import clock
 from server.core.addresses import client_address
 from server.core.errors import TooMany
 from server.editions.public import newest_public_edition, public_groups_with_newest
-from server.editions.selectors import next_cut_off
+from server.editions.slots import next_cut_off
 from server.web import colouring, typed
 from server.web.reading import site_address
 from server.web.saying import said

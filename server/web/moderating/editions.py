@@ -12,7 +12,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from server.core import clock
 from server.core.errors import NotFound, ServiceError
-from server.editions import retracting, selectors, services
+from server.editions import drafts, retracting, selectors, services
 from server.groups.permissions import Permission
 from server.groups.selectors import group_with_permission, protocol_of
 from server.web import pages, wearing
@@ -44,7 +44,7 @@ def editions(request: MemberRequest, slug: str) -> HttpResponse:
     group = _moderated(request, slug)
     context = {
         "group": group,
-        "drafts": [line for line in selectors.drafts_list(group, account=request.user) if line.state in OPEN],
+        "drafts": [line for line in drafts.drafts_list(group, account=request.user) if line.state in OPEN],
         "editions": selectors.editions_list(slug, request.user),
         "next_date": selectors.next_edition_date(slug, request.user, today=clock.today()),
         "why_no_draft": services.why_no_draft(group),
@@ -65,7 +65,7 @@ def start(request: MemberRequest, slug: str) -> HttpResponse:
 def draft(request: MemberRequest, slug: str, draft_id: UUID) -> HttpResponse:
     """How far it is; once it is ready, what would be published, what would not, and how far it can be believed."""
     group = _moderated(request, slug)
-    view = selectors.draft_for_moderator(group, draft_id, account=request.user)
+    view = drafts.draft_for_moderator(group, draft_id, account=request.user)
     context: dict[str, Any] = {"group": group, "draft": view, "two_people": protocol_of(group).two_person_publishing}
     if view.document is not None:
         document: Any = view.document

@@ -15,7 +15,7 @@ from server.curation.models import Decision
 from server.curation.record import chain_is_whole
 from server.editions import closing
 from server.editions.models import Closing, DraftState, Place, RecordKind, SealedRecord, TieSeat
-from server.editions.selectors import open_ends
+from server.editions.slots import open_ends
 from server.groups.services import appoint_moderator
 from server.held import ended_early_of, everything_about
 from server.wears.models import Awaited, Wear

@@ -1,26 +1,14 @@
-"""What readers and moderators are shown, and that hidden, missing and foreign look alike."""
+"""What readers are shown, and that hidden, missing and foreign look alike."""
 
 import hashlib
 import json
 from datetime import date
-from uuid import uuid4
 
 import pytest
 
-from server.core.errors import Forbidden, NotFound
-from server.editions.selectors import (
-    date_of,
-    draft_for_moderator,
-    drafts_list,
-    edition_for_reader,
-    editions_list,
-    has_published,
-    latest_sealed_slot,
-    next_cut_off,
-    next_edition_date,
-    next_to_seal,
-)
-from server.editions.services import publish_draft, start_draft
+from server.core.errors import NotFound
+from server.editions.selectors import edition_for_reader, editions_list, has_published, next_edition_date
+from server.editions.services import publish_draft
 from server.groups.models import Group
 from server.groups.services import change_protocol
 from tests.server.editions.conftest import FIRST
@@ -70,46 +58,6 @@ def test_an_edition_that_is_not_there_is_not_found(published):
     with pytest.raises(NotFound):
         edition_for_reader("everyone", "latest", None)
     assert editions_list("everyone", None) == []
-
-
-def test_a_draft_shows_its_parts_and_only_what_would_be_published(sealed):
-    draft = start_draft(sealed.group, by=sealed.moderator.account)
-    view = draft_for_moderator(sealed.group, draft.pk, account=sealed.moderator.account)
-    assert (view.state, view.number, view.document, view.overtaken) == ("fitting", 1, None, False)
-    assert {part.state for part in view.parts} == {"due"}
-    sealed.run_due_jobs()
-    view = draft_for_moderator(sealed.group, draft.pk, account=sealed.moderator.account)
-    assert {part.state for part in view.parts} == {"done"}
-    edition = publish_draft(sealed.group, draft.pk, by=sealed.moderator.account)
-    assert view.document == json.loads(bytes(edition.document))
-
-
-def test_a_draft_says_when_it_is_overtaken(sealed):
-    draft = sealed.draft()
-    sealed.cut_off(2)
-    assert drafts_list(sealed.group, account=sealed.moderator.account)[0].overtaken is True
-    assert draft_for_moderator(sealed.group, draft.pk, account=sealed.moderator.account).overtaken is True
-
-
-def test_drafts_are_for_moderators(sealed, stranger):
-    draft = sealed.draft()
-    for read in (
-        lambda account: draft_for_moderator(sealed.group, draft.pk, account=account),
-        lambda account: drafts_list(sealed.group, account=account),
-    ):
-        with pytest.raises(Forbidden):
-            read(sealed.crowd[0].account)
-        with pytest.raises(NotFound):
-            read(stranger.account)
-    with pytest.raises(NotFound):
-        draft_for_moderator(sealed.group, uuid4(), account=sealed.moderator.account)
-
-
-def test_dates_of_cut_offs(sealed):
-    assert latest_sealed_slot().number == 1
-    assert next_cut_off(date(2031, 3, 1)) == date(2031, 4, 1)
-    assert next_cut_off(date(2030, 1, 1)) == date(2031, 3, 1)
-    assert date_of(next_to_seal()) == date(2031, 4, 1)
 
 
 def test_the_next_edition_date_follows_the_groups_own_calendar(pool):

@@ -39,7 +39,7 @@ def test_the_sweep_passes_a_cut_off_and_starts_the_drafts_that_follow(pool):
 def test_a_second_sweep_that_had_looked_before_starts_no_second_draft(sealed, monkeypatch):
     from server.editions import services
     from server.editions.scopes import groups_without_draft
-    from server.editions.selectors import latest_sealed_slot
+    from server.editions.slots import latest_sealed_slot
 
     seen = groups_without_draft(latest_sealed_slot())
     assert start_due_drafts(MARCH)

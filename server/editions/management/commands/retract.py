@@ -4,7 +4,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from server.core.errors import ServiceError
 from server.editions import retracting
-from server.editions.selectors import group_of_slug
+from server.groups.selectors import group_of_slug
 
 
 class Command(BaseCommand):
