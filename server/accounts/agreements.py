@@ -75,8 +75,7 @@ def end_record(account: Account) -> None:
 
 def drop_ended_records(today: date) -> int:
     """Forget records whose account was closed so long ago that no sum can count a wear of theirs."""
-    index = today.year * 12 + today.month - 1 - MONTHS_KEPT_AFTER
-    last_months = date(index // 12, index % 12 + 1, 1)
+    last_months = clock.month_after(today, -MONTHS_KEPT_AFTER)
     ended = Consent.objects.exclude(pseudonym__in=Account.objects.values("pseudonym"))
     lately = ended.filter(on__gte=last_months).values("pseudonym")
     return ended.exclude(pseudonym__in=lately).forget()

@@ -42,7 +42,7 @@ def register_plan(account: Account, content: Any, *, wearer: Wearer, document: M
     Account.objects.select_for_update().get(pk=account.pk)
     if account.plans.count() >= MOST_PLANS:
         raise Conflict(f"At most {MOST_PLANS} plans are kept. Drop one first.")
-    month = clock.today().replace(day=1)
+    month = clock.this_month()
     with _faults_told():
         plan = planning.make_plan(request, _lot(request, wearer, month), **told, document=document)
     return Plan.objects.create(

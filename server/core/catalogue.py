@@ -76,7 +76,7 @@ def propose(
     }
     _check(SensorModel(**facts), rated_life_days, generation)
     same = SensorModelProposal.objects.filter(**facts).first()
-    return same or SensorModelProposal.objects.create(**facts, proposed_month=clock.today().replace(day=1))
+    return same or SensorModelProposal.objects.create(**facts, proposed_month=clock.this_month())
 
 
 def proposals() -> list[SensorModelProposal]:

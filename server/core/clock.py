@@ -12,6 +12,17 @@ def today() -> date:
     return datetime.now(tz=UTC).date()
 
 
+def this_month() -> date:
+    """Its first day, which stands for it."""
+    return today().replace(day=1)
+
+
+def month_after(day: date, n_months: int) -> date:
+    """The month so many months after that of a day, or before it; by its first day."""
+    year, index = divmod(day.year * 12 + day.month - 1 + n_months, 12)
+    return date(year, index + 1, 1)
+
+
 def hour() -> int:
     """Hours since 1970: the window in which tries are counted, forgotten with it."""
     return int(time.time()) // 3600

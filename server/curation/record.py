@@ -48,7 +48,7 @@ def append(
         figures=figures,
         moderator_mark=_acting(action, by),
         protocol_version=protocol_version,
-        on_month=clock.today().replace(day=1),
+        on_month=clock.this_month(),
     )
     entry.chain_hash = chained(last.chain_hash if last else CHAIN_START, entry)
     entry.save()

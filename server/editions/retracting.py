@@ -42,7 +42,7 @@ def retract_edition(group: Group, number: int, *, reason: str, by: "Account | No
     elif by is not None and found.proposer_mark and found.reason != reason:
         raise Conflict(f"It was proposed as {found.reason}. Confirm that, or withdraw the proposal and make your own.")
     else:
-        found.reason, found.proposer_mark, found.retracted_month = reason, "", clock.today().replace(day=1)
+        found.reason, found.proposer_mark, found.retracted_month = reason, "", clock.this_month()
     found.save()
     done = Action.RETRACT if found.retracted_month else Action.PROPOSE
     record_figures(group, number, action=done, code=found.reason, by=by)

@@ -235,7 +235,7 @@ def _edition_of(draft: Draft) -> Edition:
         signature=None if certificate is None else signed(content, certificate),
         rests_on=draft.rests_on,
         sha256=hashlib.sha256(content).hexdigest(),
-        published_month=clock.today().replace(day=1),
+        published_month=clock.this_month(),
     )
 
 

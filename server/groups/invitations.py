@@ -47,7 +47,7 @@ def make_invitation(group: Group, *, by: Account, uses: int = 1) -> MadeInvitati
         group=group,
         code_sha256=_digest(code),
         uses_left=uses,
-        expires_on=_months_later(clock.today(), MONTHS_OPEN),
+        expires_on=clock.month_after(clock.today(), MONTHS_OPEN),
         inviter_mark=_marks(group, by)[-1],
     )
     return MadeInvitation(code, uses, row.expires_on)
@@ -122,11 +122,6 @@ def interval_of(today: date) -> date:
 def drop_expired(today: date) -> None:
     Invitation.objects.filter(expires_on__lte=today).delete()
     InvitedTally.objects.filter(interval__lt=interval_of(today)).delete()
-
-
-def _months_later(day: date, n_months: int) -> date:
-    year, month = divmod(day.year * 12 + day.month - 1 + n_months, 12)
-    return date(year, month + 1, 1)
 
 
 def _digest(code: str) -> str:

@@ -65,7 +65,7 @@ def open_round(group: Group, *, by: Account, sensor_model: str, sites: Sequence[
     faults = _faults(group, sensor_model, sites, start_month)
     if faults:
         raise Invalid("No round was opened.", faults=faults)
-    if JointRound.objects.filter(group=group, start_month__gte=_this_month()).count() >= MOST_OPEN:
+    if JointRound.objects.filter(group=group, start_month__gte=clock.this_month()).count() >= MOST_OPEN:
         raise Conflict(f"{MOST_OPEN} rounds are open to join. Wait until one has begun.")
     site_a, site_b = sorted(sites)
     opened = JointRound.objects.create(
@@ -177,12 +177,12 @@ def wearers_plans_and_places(account: Account) -> tuple[list[Wearer], list[Plan]
 
 
 def has_begun(place: RoundPlace) -> bool:
-    return place.round.start_month <= _this_month()
+    return place.round.start_month <= clock.this_month()
 
 
 def drop_past(today: date) -> None:
     """Forget rounds a year after their start month; wears keep a mark of their own."""
-    JointRound.objects.filter(start_month__lt=_months_from(today, -MONTHS_KEPT)).delete()
+    JointRound.objects.filter(start_month__lt=clock.month_after(today, -MONTHS_KEPT)).delete()
 
 
 def _membership(group: Group, account: Account | None) -> Membership:
@@ -205,7 +205,7 @@ def _view(each: JointRound, place: RoundPlace | None) -> RoundView:
 
 
 def _can_be_joined(each: JointRound) -> bool:
-    return each.start_month >= _this_month()
+    return each.start_month >= clock.this_month()
 
 
 def _faults(group: Group, sensor_model: str, sites: Sequence[str], start_month: date) -> list[Fault]:
@@ -216,7 +216,7 @@ def _faults(group: Group, sensor_model: str, sites: Sequence[str], start_month: 
         faults.append(Fault(pointer="#/sensor_model", message=message))
     if len(sites) != 2 or len(set(sites)) != 2 or not all(_is_taken(site, rules) for site in sites):
         faults.append(Fault(pointer="#/sites", message="Name two sites that the rules of the group take."))
-    if not _this_month() <= start_month <= _months_from(clock.today(), MOST_MONTHS_AHEAD):
+    if not clock.this_month() <= start_month <= clock.month_after(clock.today(), MOST_MONTHS_AHEAD):
         message = f"A round starts this month or within the next {MOST_MONTHS_AHEAD}."
         faults.append(Fault(pointer="#/start_month", message=message))
     return faults
@@ -224,12 +224,3 @@ def _faults(group: Group, sensor_model: str, sites: Sequence[str], start_month: 
 
 def _is_taken(site: str, rules: selectors.RulesInForce) -> bool:
     return site in SITES and rules.not_taken({"site": site}) is None
-
-
-def _this_month() -> date:
-    return clock.today().replace(day=1)
-
-
-def _months_from(day: date, n_months: int) -> date:
-    year, month = divmod(day.year * 12 + day.month - 1 + n_months, 12)
-    return date(year, month + 1, 1)
