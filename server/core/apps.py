@@ -7,8 +7,6 @@ from django.utils.module_loading import autodiscover_modules
 
 class CoreConfig(AppConfig):
     name = "server.core"
-    label = "core"
-    default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
         from server.core import (

@@ -1,0 +1,1 @@
+"""The invented scenario; it stands on top of everything and nothing knows of it."""

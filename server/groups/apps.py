@@ -6,8 +6,6 @@ from django.db.models.signals import post_migrate
 
 class GroupsConfig(AppConfig):
     name = "server.groups"
-    label = "groups"
-    default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
         post_migrate.connect(_see_to_everyone, sender=self)

@@ -3,8 +3,6 @@ from django.apps import AppConfig
 
 class WearsConfig(AppConfig):
     name = "server.wears"
-    label = "wears"
-    default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
         from server.wears import departures  # noqa: F401  (connects what happens when a member leaves or closes the account)

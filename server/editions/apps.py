@@ -1,7 +1,0 @@
-from django.apps import AppConfig
-
-
-class EditionsConfig(AppConfig):
-    name = "server.editions"
-    label = "editions"
-    default_auto_field = "django.db.models.BigAutoField"
