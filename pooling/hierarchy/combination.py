@@ -1,6 +1,6 @@
 """The channels put together: level from the direct channel, differences from location and dispersion."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 from typing import Any
@@ -325,16 +325,8 @@ def _diagnostics(
 ) -> dict[str, Any]:
     """What a curator should look at before believing the rows."""
     difference = fits["direct"].levels[order["direct"]] - draws.mard
-    apart = np.median(difference, axis=0) / np.maximum(difference.std(axis=0), 1e-9)
-    notes = []
-    if len(counts.cells) == 1:
-        notes.append("one cell: nothing to compare it with")
-    if not any(name.startswith("within") for name, _, _ in fits["location"].squares):
-        notes.append("no repeated wears: how wears of one person differ rests on the prior")
-    if not fits["location"].components:
-        notes.append("no ties: differences between cells rest partly on who chose which")
-    if not from_data:
-        notes.append("no record of the readings' shape: kurtosis is the seal version's constant")
+    sds = np.median(difference, axis=0) / np.maximum(difference.std(axis=0), 1e-9)
+    apart = {f"{place}|{model or '*'}": float(sd) for (place, model), sd in zip(counts.cells, sds, strict=True)}
     return {
         "n_people": counts.people_among(range(len(counts.cells))),
         "effective": {name: fit.effective for name, fit in fits.items()},
@@ -343,13 +335,18 @@ def _diagnostics(
         "squares": {name: {term: ratio for term, ratio, _ in fit.squares} for name, fit in fits.items()},
         "freedom": {term: freedom for term, _, freedom in fits["location"].squares},
         "kurtosis": kurtosis,
-        "direct_apart_sd": {
-            f"{place}|{model or '*'}": float(z) for (place, model), z in zip(counts.cells, apart, strict=True)
-        },
-        "shape_differs": [
-            f"{place}|{model or '*'}"
-            for (place, model), z in zip(counts.cells, apart, strict=True)
-            if abs(z) > _FAR_APART
-        ],
-        "notes": notes,
+        "direct_apart_sd": apart,
+        "shape_differs": [cell for cell, sd in apart.items() if abs(sd) > _FAR_APART],
+        "notes": list(_notes(counts, fits["location"], from_data)),
     }
+
+
+def _notes(counts: Counts, location: ChannelFit, from_data: bool) -> Iterator[str]:
+    if len(counts.cells) == 1:
+        yield "one cell: nothing to compare it with"
+    if not any(name.startswith("within") for name, _, _ in location.squares):
+        yield "no repeated wears: how wears of one person differ rests on the prior"
+    if not location.components:
+        yield "no ties: differences between cells rest partly on who chose which"
+    if not from_data:
+        yield "no record of the readings' shape: kurtosis is the seal version's constant"

@@ -12,6 +12,7 @@ from uuid import UUID
 import pyotp
 from django.db import transaction
 from django.db.models import Q
+from pyotp.utils import strings_equal
 
 from server.accounts import recovery, throttles
 from server.accounts.agreements import refuse
@@ -135,11 +136,7 @@ def _takes(factor: SecondFactor, one_time_code: str) -> bool:
     """Whether the code is of this half minute or one beside it, and of none that served before."""
     typed, now = "".join(one_time_code.split()), int(time.time()) // STEP_S
     secret = _secret(factor)
-    fitting = [now + step for step in STEPS_TAKEN if _same(code_at(secret, (now + step) * STEP_S), typed)]
+    fitting = [now + step for step in STEPS_TAKEN if strings_equal(code_at(secret, (now + step) * STEP_S), typed)]
     later = Q(last_step__isnull=True) | Q(last_step__lt=fitting[0]) if fitting else Q(pk__in=[])
     # One statement, so that of two requests with one code a single one gets through.
     return bool(fitting) and bool(SecondFactor.objects.filter(later, pk=factor.pk).update(last_step=fitting[0]))
-
-
-def _same(expected: str, typed: str) -> bool:
-    return pyotp.utils.strings_equal(expected, typed)

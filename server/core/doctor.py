@@ -7,7 +7,7 @@ advice, by which nothing is wrong.
 import shutil
 import stat
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
 
@@ -34,9 +34,6 @@ class Finding:
     looked_at: str
     complaints: tuple[str, ...]
     advice: tuple[str, ...] = ()
-
-    def as_dict(self) -> dict[str, object]:
-        return asdict(self)
 
 
 def register(looked_at: str, examination: Examination) -> None:

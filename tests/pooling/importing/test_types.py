@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from pooling.importing.types import ABOVE, BELOW, INSERTION, NUMBER, ROLES, Proposal, Series, Sheet
+from pooling.importing.types import ABOVE, BELOW, INSERTION, NUMBER, ROLES, Series
 from pooling.vocabulary import MARKS
 
 
@@ -21,8 +21,3 @@ def test_a_series_is_counted_and_closed():
     for column in (series.time, series.mg_dl, series.mark, series.line):
         with pytest.raises(ValueError, match="read-only"):
             column[0] = column[1]
-
-
-def test_sheets_are_equal_by_their_cells():
-    assert Sheet("a", (("x",),), (1,)) == Sheet("a", (("x",),), (1,))
-    assert Proposal.__struct_fields__ == ("mapping", "questions", "preview")

@@ -1,5 +1,6 @@
 import json
 import sys
+from dataclasses import asdict
 from typing import Any
 
 from django.core.management.base import CommandParser
@@ -25,7 +26,7 @@ exit codes: 0 nothing to complain of, whatever is advised; 1 something is wrong,
     def handle(self, *_: Any, **options: Any) -> None:
         findings = list(doctor.examine())
         if options["json"]:
-            self.stdout.write(json.dumps([finding.as_dict() for finding in findings], indent=2))
+            self.stdout.write(json.dumps([asdict(finding) for finding in findings], indent=2))
         else:
             for finding in findings:
                 self.stdout.write(f"{finding.looked_at}: " + ("  ".join(finding.complaints) or "well"))
