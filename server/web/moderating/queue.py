@@ -58,7 +58,7 @@ def queue(request: MemberRequest, slug: str) -> HttpResponse:
     return show(request, "web/moderating/queue.html", context)
 
 
-def _decided(group: Any, request: HttpRequest) -> list[selectors.Decided]:
+def _decided(group: Any, request: MemberRequest) -> list[selectors.Decided]:
     return selectors.decided_for_moderator(group, account=request.user)
 
 
