@@ -6,7 +6,7 @@ from uuid import UUID
 from django.urls import URLPattern, path
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers, status
-from rest_framework.permissions import AllowAny, IsAuthenticated
+from rest_framework.permissions import IsAuthenticatedOrReadOnly
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
@@ -150,8 +150,7 @@ def _detail(group: Any) -> dict[str, Any]:
 
 
 class Groups(APIView):
-    def get_permissions(self) -> list[Any]:
-        return [AllowAny() if self.request.method == "GET" else IsAuthenticated()]
+    permission_classes = (IsAuthenticatedOrReadOnly,)
 
     @extend_schema(operation_id="groups_list", responses=GroupsSerializer)
     def get(self, request: Request) -> Response:
@@ -171,8 +170,7 @@ class Groups(APIView):
 
 
 class GroupDetail(APIView):
-    def get_permissions(self) -> list[Any]:
-        return [AllowAny() if self.request.method == "GET" else IsAuthenticated()]
+    permission_classes = (IsAuthenticatedOrReadOnly,)
 
     @extend_schema(operation_id="group_read", responses=GroupDetailSerializer)
     def get(self, request: Request, slug: str) -> Response:
@@ -190,8 +188,7 @@ class GroupDetail(APIView):
 
 
 class GroupProtocol(APIView):
-    def get_permissions(self) -> list[Any]:
-        return [AllowAny() if self.request.method == "GET" else IsAuthenticated()]
+    permission_classes = (IsAuthenticatedOrReadOnly,)
 
     @extend_schema(operation_id="protocol_read", responses=ProtocolSerializer)
     def get(self, request: Request, slug: str) -> Response:

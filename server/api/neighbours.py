@@ -6,7 +6,7 @@ from uuid import UUID
 from django.urls import URLPattern, path, reverse
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers, status
-from rest_framework.permissions import SAFE_METHODS, AllowAny, IsAuthenticated
+from rest_framework.permissions import IsAuthenticatedOrReadOnly
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
@@ -56,8 +56,7 @@ class NewNeighbourSerializer(serializers.Serializer[Any]):
 class BesideView(APIView):
     """Read by whoever may read the group; changed by its moderators."""
 
-    def get_permissions(self) -> Any:
-        return [AllowAny() if self.request.method in SAFE_METHODS else IsAuthenticated()]
+    permission_classes = (IsAuthenticatedOrReadOnly,)
 
 
 class NeighbourList(BesideView):

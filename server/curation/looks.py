@@ -40,7 +40,7 @@ def note_look(wear_id: UUID, *, by: Account) -> None:
 
 def n_moderators_who_looked(wear_id: UUID) -> int:
     """How many moderators looked at a wear before this month; by the month, so that no look can be seen happening."""
-    looks = Look.objects.filter(wear_mark__in=_wear_marks(wear_id), on_day__lt=clock.today().replace(day=1))
+    looks = Look.objects.filter(wear_mark__in=_wear_marks(wear_id), on_day__lt=clock.this_month())
     return looks.values("moderator_mark").distinct().count()
 
 
