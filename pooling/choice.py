@@ -226,10 +226,16 @@ def _chances(
         drawn = np.column_stack([_drawn(figure, z[:, i], criterion) for i, figure in enumerate(figures)])
         worth += share * drawn / criterion.swing
     best, worst = _first(worth), _first(-worth)
-    places = np.quantile(_places(worth), (0.1, 0.9), axis=0, method="nearest").astype(int)
+    first, last = np.quantile(_places(worth), (0.1, 0.9), axis=0, method="nearest").astype(int)
     chances = (
         SiteChance(
-            site, label(site), round(float(best[i]), 2), round(float(worst[i]), 2), *places[:, i].tolist(), told[site]
+            site=site,
+            label=label(site),
+            p_best_frac=round(float(best[i]), 2),
+            p_worst_frac=round(float(worst[i]), 2),
+            place_from=int(first[i]),
+            place_to=int(last[i]),
+            figures=told[site],
         )
         for i, site in enumerate(sites)
     )

@@ -43,7 +43,7 @@ _SPREADS = {"between": "between people", "within": "between wears of one person"
 _STEPS = (100, 200, 500, 1000, 2000, 5000)
 _SIDE_FRAC = 0.05
 _APART_SD = 2.0
-_QUICK = {"draws": 200, "wanted_effective": 100}
+_QUICK_DRAWS, _QUICK_EFFECTIVE = 200, 100
 Seeded = Callable[[str], np.random.Generator]
 Floats = NDArray[np.float64]
 
@@ -154,7 +154,7 @@ def _mean(levels: Floats, counts: Counts, members: Sequence[int]) -> Floats:
 def _influence(
     records: SealedRecords, fit: ChannelFit, document: dict[str, Any], rules: FitRules, rng_of: Seeded
 ) -> Iterator[dict[str, Any]]:
-    k, quick = document["rules"]["k"], replace(rules, **_QUICK)
+    k, quick = document["rules"]["k"], replace(rules, draws=_QUICK_DRAWS, wanted_effective=_QUICK_EFFECTIVE)
     held = holding(records, fit.channel)
     for row in table_rows(document, "sites"):
         place = str(place_of(row) or "other")

@@ -6,10 +6,10 @@ Anything may print an object: a log line, an error, a test's output. Dataclasses
 from msgspec import Struct
 
 
-class Quiet(Struct):
-    """A struct whose text is the name of its class.
+class Quiet(Struct, frozen=True):
+    """A frozen struct whose text is the name of its class.
 
-    >>> class Reading(Quiet):
+    >>> class Reading(Quiet, frozen=True):
     ...     value: float
     >>> Reading(217.31)
     Reading(…)

@@ -6,7 +6,10 @@ it in another language.
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
+
+if TYPE_CHECKING:
+    from vl_convert import FormatLocaleName
 
 _SPOKEN: Final = ("title", "label", "reads")  # what of a chart's specification is words
 
@@ -23,7 +26,7 @@ class Tongue:
     """
 
     code: str = "en"
-    numbers: str = "en-GB"
+    numbers: "FormatLocaleName" = "en-GB"
     say: Say = str
 
 

@@ -34,8 +34,8 @@ def seal_bundles(
     """
     bundles = []
     blocks_of: dict[str, list[slice]] = {}
-    for cell, inside in zip(cells, units.ranges(), strict=True):
-        blocks_of.setdefault(cell.scope, []).append(inside)
+    for cell, block in zip(cells, units.ranges(), strict=True):
+        blocks_of.setdefault(cell.scope, []).append(block)
     for scope, blocks in sorted(blocks_of.items()):
         for kind, inside, sums in _kinds(scope, blocks, units, version, masks):
             accounts = {units.accounts[unit] for unit in inside.tolist()}

@@ -9,7 +9,6 @@ from typing import Any
 from pooling.errors import InvalidInput
 from pooling.sealing.version import ChannelConstants, SealVersion
 
-_SDS = {"person": "person_sd", "person_cell": "person_cell_sd", "wear": "wear_sd"}
 _RATES = {"rate15": "within_15_15_pct", "rate20": "within_20_20_pct"}
 FARTHEST = 2.0
 """No constant that weighs or hides moves by more than this factor from one version to the next."""
@@ -66,10 +65,17 @@ def derived(document: Mapping[str, Any], *, number: int, before: SealVersion) ->
 
 
 def _next(old: ChannelConstants, spreads: Mapping[str, Any], *, noise: float, reference: float) -> ChannelConstants:
-    sds = {
-        field: _within(spreads[name]["value"], getattr(old, field)) for name, field in _SDS.items() if name in spreads
-    }
-    return replace(old, **sds, noise=_within(noise, old.noise), reference=round(reference, 4))
+    def found(name: str, before: float) -> float:
+        return _within(spreads[name]["value"], before) if name in spreads else before
+
+    return replace(
+        old,
+        person_sd=found("person", old.person_sd),
+        person_cell_sd=found("person_cell", old.person_cell_sd),
+        wear_sd=found("wear", old.wear_sd),
+        noise=_within(noise, old.noise),
+        reference=round(reference, 4),
+    )
 
 
 def _within(value: float, old: float) -> float:

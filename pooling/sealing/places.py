@@ -39,9 +39,10 @@ def places_of(cells: Sequence[Cell], units: Units, end_bucket: int) -> tuple[Pla
     """The place of every unit, in their order."""
     q1, q2 = (_by_unit(units, weight) for weight in (units.values.q1, units.values.q2))
     named = [(cell.scope, cell.place, cell.sensor_model) for cell in cells]
+    blocks: list[int] = units.block.tolist()
     return tuple(
         Place(person, *named[block], end_bucket, own_q1, own_q2, block)
-        for person, block, own_q1, own_q2 in zip(units.people, units.block.tolist(), q1, q2, strict=True)
+        for person, block, own_q1, own_q2 in zip(units.people, blocks, q1, q2, strict=True)
     )
 
 
@@ -96,7 +97,8 @@ def _pairs(people: Sequence[str], n_new: int) -> tuple[Ints, Ints]:
     number: dict[str, int] = {}
     person = np.array([number.setdefault(name, len(number)) for name in people], dtype=np.int64)
     order = np.argsort(person, kind="stable")
-    return tuple(np.concatenate(found) for found in zip(*_at_distances(person[order], order, n_new), strict=True))
+    former, latter = zip(*_at_distances(person[order], order, n_new), strict=True)
+    return np.concatenate(former), np.concatenate(latter)
 
 
 def _at_distances(person: Ints, order: Ints, n_new: int) -> Iterator[tuple[Ints, Ints]]:

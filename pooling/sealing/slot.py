@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypedDict, Unpack
 
 import numpy as np
 
@@ -43,6 +43,14 @@ class SlotSeal:
     def records(self) -> SealedRecords:
         """The sums alone."""
         return SealedRecords(self.blocks, self.overlaps, self.bundles, self.ties, self.parts)
+
+
+class _Shared(TypedDict):
+    """What all records of one slot and family are made with."""
+
+    end_bucket: int
+    version: SealVersion
+    masks: Masks
 
 
 def seal_slot(
@@ -109,7 +117,7 @@ def seal_slot(
         if (n_accounts := units.n_accounts(inside)) < k_of(cell.scope):
             raise TooFewPeople(f"a block needs {k_of(cell.scope)} accounts and has {n_accounts}")
     masks = Masks(key, version, family)
-    shared = {"end_bucket": end_bucket, "version": version, "masks": masks}
+    shared: _Shared = {"end_bucket": end_bucket, "version": version, "masks": masks}
     bundles = seal_bundles(cells, units, k=k_of, **shared)
     members = [member for _, own in blocks for member in own]
     named = dict(zip(cells, units.ranges(), strict=True))
@@ -146,7 +154,7 @@ def _seal_parts(
     units: Units,
     members: Sequence[Member],
     k_of: Callable[[str], int],
-    **shared: Any,
+    **shared: Unpack[_Shared],
 ) -> tuple[SealedParts, tuple[str, ...]]:
     """One bundle, and the wearers in it."""
     cells = {Cell.of(cell) for cell in planned.cells}
@@ -171,7 +179,7 @@ def _seal_lots(
     units: Units,
     members: Sequence[Member],
     k_of: Callable[[str], int],
-    **shared: Any,
+    **shared: Unpack[_Shared],
 ) -> Iterator[tuple[SealedParts, tuple[str, ...]]]:
     """One block each, and the wearers in it."""
     for cell, inside in named.items():

@@ -127,8 +127,8 @@ def _exact_sums(
     right, every = np.zeros((n, n_cells), dtype=object), np.arange(n)[:, None, None]
     squares, rest = np.zeros((3, n, n_cells, n_cells), dtype=object), np.zeros((n, 4), dtype=object)
     alike: dict[int, list[list[tuple[int, int]]]] = {}
-    for own in linkers:
-        alike.setdefault(len(own), []).append(list(own.items()))
+    for linker in linkers:
+        alike.setdefault(len(linker), []).append(list(linker.items()))
     for own in alike.values():
         position, unit = np.moveaxis(np.array(own), -1, 0)
         own_right, own_squares, own_rest = _linker_parts(units.values, np.array(rows), unit)

@@ -111,7 +111,7 @@ class Units:
 
     def rows_held_by(self, units: Ints | slice) -> list[tuple[str, int]]:
         """Channels in which each of some units has a value, with their rows."""
-        held = self.values.held[:, units].all(axis=1)
+        held: Bools = np.all(self.values.held[:, units], axis=1)
         return [(channel, row) for channel, row in self.rows() if held[row]]
 
 
