@@ -43,7 +43,7 @@ def read_on_the_device(visit):
     page.get_by_label("When did it come off?").fill("2031-10-27T17:00")
     page.get_by_role("button", name="Show what would leave this device").click()
     page.get_by_role("heading", name="This is all that leaves your device").wait_for()
-    shown = page.locator("#device [data-shown]").inner_text()
+    shown = page.locator("#device [data-shown]").text_content()
     check(visit, "member-leaving")
     page.get_by_role("button", name="Send this and go on").click()
     return shown

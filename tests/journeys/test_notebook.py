@@ -86,7 +86,7 @@ def test_a_wear_is_noted_without_network_and_brought_in_with_one(visit, member):
     sent.clear()
     page.get_by_role("link", name="Bring this wear in").click()
     page.get_by_role("heading", name="This is all that leaves your device").wait_for()
-    shown = page.locator("#from-notebook [data-shown]").inner_text()
+    shown = page.locator("#from-notebook [data-shown]").text_content()
     check(visit, "from-notebook")
     assert [body for _, _, body in sent if body] == []
     (draft,) = json.loads(shown)

@@ -1,6 +1,7 @@
 """Reading on the device: it agrees with the server's reader wherever it claims to read, and nothing else leaves."""
 
 import json
+import re
 from datetime import datetime, timedelta
 from urllib.parse import parse_qs
 
@@ -141,7 +142,10 @@ def test_names_serial_numbers_clock_times_and_the_rest_of_the_trace_never_leave(
     page.get_by_label("Why were the fingersticks taken?").select_option("scheduled")
     page.get_by_role("button", name="Show what would leave this device").click()
     assert page.get_by_role("heading", name="This is all that leaves your device").is_visible()
-    shown = page.locator("#device [data-shown]").inner_text()
+    shown = page.locator("#device [data-shown]").text_content()
+    lines = page.locator("#device [data-pairs] tr").all_inner_texts()
+    assert len(lines) == len(json.loads(shown)[0]["record"]["pairs"])
+    assert re.fullmatch(r"day 1, after \d+ h \d\d min\s+[\d.]+\s+[\d.]+", lines[0])
     check(visit, "on-device")
     assert [data for _, data in sent if data] == []  # so far nothing was sent at all
     page.get_by_role("button", name="Send this and go on").click()
@@ -171,3 +175,25 @@ def test_a_file_that_is_not_plain_leads_to_the_other_way(visit, member):  # noqa
     page.get_by_role("alert").get_by_text("deutsch.csv").wait_for()
     assert page.get_by_role("alert").get_by_text("Use the way below").is_visible()
     check(visit, "on-device-refused")
+
+
+def test_what_can_be_put_right_here_is_not_sent_to_the_other_way(visit, member):  # noqa: F811
+    page = visit.page
+    enter(page, visit.address, member)
+    visit.open("/wears/new/")
+    read, trouble = page.get_by_role("button", name="Read them here"), page.locator("#device").get_by_role("alert")
+    read.click()
+    assert trouble.inner_text() == "Choose two files: the sensor's export and the meter's."
+    page.get_by_label("Two files", exact=True).set_input_files([EXPORTS / "plain.csv", EXPORTS / "fingersticks.csv"])
+    read.click()
+    show = page.get_by_role("button", name="Show what would leave this device")
+    show.click()
+    assert trouble.inner_text().startswith("Say when the sensor was put on and when it came off")
+    page.get_by_role("button", name="where it breaks off: 27 Oct 2031, 18:45").click()
+    page.get_by_label("When was it put on?").fill("2031-10-28T07:30")
+    show.click()
+    assert trouble.inner_text().startswith("A wear ends after it begins")
+    page.get_by_label("When was it put on?").fill("2031-10-25T07:30")
+    show.click()
+    assert page.get_by_text("Worn for 2 days, 11 h 15 min.").is_visible()
+    check(visit, "on-device-put-right")

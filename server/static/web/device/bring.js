@@ -1,6 +1,6 @@
 // Bringing in a wear from this device's notebook: what is shown as leaving is what the form sends.
 
-import { filled, gettext, ngettext } from "../words.js";
+import { showLeaving } from "./leaving.js";
 import { draftOf } from "./notes.js";
 import { titleOf } from "./shown.js";
 import { load } from "./store.js";
@@ -19,14 +19,5 @@ if (part && wears.length) {
 }
 
 function show() {
-  const draft = draftOf(wears.find((wear) => wear.id === at("wears").value));
-  const text = JSON.stringify([draft]), n = draft.record.pairs.length;
-  at("drafts").value = text;
-  at("shown").textContent = text;
-  at("count").textContent = [
-    filled(ngettext("%(n)s pair.", "%(n)s pairs.", n), { n }),
-    filled(gettext("%(n)s bytes."), { n: new TextEncoder().encode(text).length }),
-  ].join(" ");
-  at("leaving").hidden = false;
-  at("leaving").scrollIntoView();
+  showLeaving(at, draftOf(wears.find((wear) => wear.id === at("wears").value)));
 }

@@ -1,7 +1,8 @@
 // The page on which exports are read on the device: what is shown there as leaving is what the form sends.
 
-import { filled, gettext, ngettext } from "../words.js";
-import { CannotRead, decoded, rowsOf } from "./table.js";
+import { filled, gettext } from "../words.js";
+import { showLeaving } from "./leaving.js";
+import { CannotRead, ToPutRight, decoded, rowsOf } from "./table.js";
 import { seriesOf } from "./series.js";
 import { paired } from "./pairing.js";
 
@@ -25,6 +26,7 @@ async function guarded(act) {
     if (!(error instanceof CannotRead)) throw error;
     at("trouble").hidden = false;
     at("trouble-says").textContent = error.message;
+    at("trouble-other-way").hidden = error instanceof ToPutRight;
     at("trouble").focus();
   }
 }
@@ -33,10 +35,10 @@ async function readFiles() {
   at("times").hidden = true;
   read = {};
   const files = [...at("files").files];
-  if (files.length !== 2) throw new CannotRead(gettext("Choose two files: the sensor's export and the meter's."));
+  if (files.length !== 2) throw new ToPutRight(gettext("Choose two files: the sensor's export and the meter's."));
   for (const file of files) {
     const series = await seriesOfFile(file);
-    if (read[series.kind]) throw new CannotRead(BOTH[series.kind]);
+    if (read[series.kind]) throw new ToPutRight(BOTH[series.kind]);
     read[series.kind] = series;
   }
   at("found").replaceChildren(...["sensor", "meter"].map(line));
@@ -46,8 +48,8 @@ async function readFiles() {
 }
 
 const BOTH = {
-  sensor: gettext("Both files seem to hold the sensor's readings."),
-  meter: gettext("Both files seem to hold fingersticks."),
+  sensor: gettext("Both files seem to hold the sensor's readings. Choose the meter's export beside it."),
+  meter: gettext("Both files seem to hold fingersticks. Choose the sensor's export beside it."),
 };
 const FOUND = {
   sensor: gettext("the sensor's readings: %(n)s, in %(unit)s, from %(from)s to %(to)s"),
@@ -66,23 +68,27 @@ async function seriesOfFile(file) {
 function line(kind) {
   const { readings, unit } = read[kind];
   const item = document.createElement("li");
-  const [from, to] = [readings[0], readings.at(-1)].map((one) => shown(one.second).replace("T", ", "));
+  const [from, to] = [readings[0], readings.at(-1)].map((one) => said(one.second));
   item.textContent = filled(FOUND[kind], { n: readings.length, unit, from, to });
   return item;
 }
 
-const shown = (second) => new Date(second * 1000).toISOString().slice(0, 16);
+// Clocks are shown as the exports have them: as if they all ran on UTC, and without a change in spring or autumn.
+const typed = (second) => new Date(second * 1000).toISOString().slice(0, 16);
+const said = (second) => new Date(second * 1000).toLocaleString(document.documentElement.lang, {
+  timeZone: "UTC", dateStyle: "medium", timeStyle: "short", hourCycle: "h23",
+});
 
 function offer(name, second) {
   const button = at(`offer-${name}`);
-  button.textContent = `${button.dataset.says} ${shown(second).replace("T", ", ")}`;
-  button.onclick = () => { at(name).value = shown(second); };
+  button.textContent = `${button.dataset.says} ${said(second)}`;
+  button.onclick = () => { at(name).value = typed(second); };
 }
 
 function moment(name) {
-  const second = Date.parse(`${at(name).value.trim().replace(" ", "T")}Z`) / 1000;
+  const second = Date.parse(`${at(name).value}Z`) / 1000;
   if (Number.isNaN(second)) {
-    throw new CannotRead(gettext("Say when the sensor was put on and when it came off, such as 2031-01-17T08:00."));
+    throw new ToPutRight(gettext("Say when the sensor was put on and when it came off, each with day and time."));
   }
   return second;
 }
@@ -97,14 +103,6 @@ function pairThem() {
   });
   const kept = pairs.map((pair) => ({ ...pair, elapsed_min: pair.elapsed_min - (pair.elapsed_min % STORED_STEP_MIN) }));
   const record = { glucose_unit: unit, worn_min: wornMin, calibrated: at("calibrated").checked, pairs: kept };
-  const text = JSON.stringify([{ label: "", record }]);
-  at("drafts").value = text;
-  at("shown").textContent = text;
-  at("count").textContent = [
-    filled(ngettext("%(n)s pair.", "%(n)s pairs.", pairs.length), { n: pairs.length }),
-    filled(gettext("Fingersticks that have no reading near enough, or lie outside the wear: %(n)s."), { n: nLeftOut }),
-    filled(gettext("%(n)s bytes."), { n: new TextEncoder().encode(text).length }),
-  ].join(" ");
-  at("leaving").hidden = false;
-  at("leaving").scrollIntoView();
+  const leftOut = gettext("Fingersticks that have no reading near enough, or lie outside the wear: %(n)s.");
+  showLeaving(at, { label: "", record }, nLeftOut ? [filled(leftOut, { n: nLeftOut })] : []);
 }

@@ -1,7 +1,7 @@
 // Fingersticks and the sensor readings beside them, by the rules of the server: the closest first, none used twice.
 
 import { gettext } from "../words.js";
-import { CannotRead } from "./table.js";
+import { ToPutRight } from "./table.js";
 import { MG_DL_PER_MMOL_L, median } from "./series.js";
 
 const REPLICATE_WITHIN_S = 120, WIDEST_BRIDGE_S = 1200, TOLERANCE_MIN = 5;
@@ -13,7 +13,7 @@ const MARKS = [null, "below", "above"];
 export function paired(sensor, meter, { inserted, ended, aheadMin = 0, beforeOnly = false, prompt = "other" }) {
   const wornS = ended - inserted, unit = meter.unit;
   if (!(wornS >= 60 && wornS <= 60 * LONGEST_WEAR_MIN)) {
-    throw new CannotRead(gettext("A wear ends after it begins, and at most thirty days later. Correct one of the two times."));
+    throw new ToPutRight(gettext("A wear ends after it begins, and at most thirty days later. Correct one of the two times."));
   }
   const trace = traceOf(sensor.readings, inserted, wornS, unit);
   const sticks = meter.readings.map((one) => ({ ...one, second: one.second - inserted - Math.round(60 * aheadMin) }));

@@ -5,6 +5,9 @@ import { gettext } from "../words.js";
 
 export class CannotRead extends Error {}
 
+/** What the person can put right on the same page; another reader of the files would be no help. */
+export class ToPutRight extends CannotRead {}
+
 const SEPARATORS = [";", "\t", ",", "|", "~"];
 const MOST_ROWS = 200000;
 
