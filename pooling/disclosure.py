@@ -272,14 +272,14 @@ def _outsider_sees(group: GroupFacts) -> str:
 
 def _stays(next_slot: int) -> Stays:
     return Stays(
-        while_waiting="Nothing: a wear that is taken back before it is counted never enters any figure.",
+        while_waiting="Before it is counted, nothing stays: it never enters any figure.",
         once_counted=(
-            "Readings, statistics and the link to your account are erased at once. The sums that already count it "
-            "stay: they are about several people and cannot be taken apart. They end on dates that were fixed when "
-            f"they were made, {FEWEST_EDITIONS_COUNTED} to {MOST_EDITIONS_COUNTED} editions after the wear was first "
-            "counted in them; each kind of figures may first count it at another date. Moderators can end sums of a "
-            "site and sensor model earlier, never later. Published editions are never changed. Marks that only keep "
-            "the same wear from being counted twice are kept for good."
+            "Once it is counted, its readings, its statistics and the link to your account are erased at once. The "
+            "sums that already count it stay: they are about several people and cannot be taken apart. They end on "
+            f"dates that were fixed when they were made, {FEWEST_EDITIONS_COUNTED} to {MOST_EDITIONS_COUNTED} editions "
+            "after the wear was first counted in them; each kind of figures may first count it at another date. "
+            "Moderators can end sums of a site and sensor model earlier, never later. Published editions are never "
+            "changed. Marks that only keep the same wear from being counted twice are kept for good."
         ),
         fewest_editions=FEWEST_EDITIONS_COUNTED,
         most_editions=MOST_EDITIONS_COUNTED,

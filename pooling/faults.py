@@ -18,6 +18,7 @@ from pooling.units import MG_DL, MMOL_L
 PLAUSIBLE = {MG_DL: (20.0, 600.0), MMOL_L: (1.1, 33.3)}
 OTHER_UNIT = {MG_DL: MMOL_L, MMOL_L: MG_DL}
 _READINGS = ("reference", "sensor", "replicate")
+_CALLED = {"reference": "fingersticks", "sensor": "the sensor's readings", "replicate": "second strips"}
 
 RULES = {
     "reading_range": "every reading lies between 20 and 600 mg/dL, or between 1.1 and 33.3 mmol/L, by glucose_unit",
@@ -165,10 +166,10 @@ def _fits_other_only(value: float, unit: str) -> bool:
 def _wrong_unit(columns: tuple[str, ...], unit: Any) -> Fault:
     other = OTHER_UNIT[unit]
     if {"reference", "sensor"} <= set(columns):
-        text = f"glucose_unit says {unit}, but the readings look like {other}; correct glucose_unit"
+        text = f"the unit is said to be {unit}, but the readings look like {other}; correct the unit"
     else:
-        named = " and ".join(columns)
-        text = f"glucose_unit says {unit}, but {named} readings look like {other}; give every reading in one unit"
+        named = " and ".join(_CALLED[name] for name in columns)
+        text = f"the unit is said to be {unit}, but {named} look like {other}; give every reading in one unit"
     return Fault("#/glucose_unit", "wrong_unit", text)
 
 
@@ -181,7 +182,7 @@ def _readings(path: Pointer, pair: dict[str, Any], unit: Any, in_other_unit: tup
         if name in in_other_unit and _is_number(value) and _fits_other_only(value, unit):
             continue  # said once for the whole column
         if _is_number(value) and not low <= value <= high:
-            text = f"a reading in {unit} lies between {low:g} and {high:g}; check the number and glucose_unit"
+            text = f"a reading in {unit} lies between {low:g} and {high:g}; check the number and the unit"
             if name == "sensor":
                 text += "; if the sensor showed no number, set sensor to null and sensor_mark to below or above"
             yield Fault(pointer((*path, name)), "reading_range", text)

@@ -197,6 +197,10 @@ def _site_finding(marks: Sequence[Mark], called: str) -> str:
     first, last = min(marks, key=lambda mark: mark.value), max(marks, key=lambda mark: mark.value)
     if len(marks) == 1:
         return f"{capitalised(called)} is {_told(first)}, the only row."
+    if first.value == last.value:
+        return (
+            f"{capitalised(called)} is {number(first.value)} for all {len(marks)} rows, as far as figures are rounded."
+        )
     apart = first.upper < last.lower
     return (
         f"Of {len(marks)} rows, {called} is smallest for {_told(first)}, and largest for {_told(last)}; "

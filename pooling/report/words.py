@@ -145,29 +145,24 @@ def _could_be(what: str, interval_pct: list[float]) -> str:
 
 
 def meter_words(meter: dict[str, Any], mard_pct: float) -> str:
-    """How much of the MARD could be the meter's, with the assumption spelled out."""
+    """How much of the MARD could be the meter's; errors are taken as independent, unbiased and normal (METHODS)."""
     alone, left = meter["mard_of_meter_pct"], meter["mard_without_meter_pct"]
-    could = (
-        f"Beside such a meter a perfect sensor would still show a MARD of about {alone} %. "
-        + (
-            f"Taken out of the {mard_pct:.1f} % seen here, about {left} % would be the sensor's."
-            if left
-            else f"That is as much as the {mard_pct:.1f} % seen here: the meter alone could explain all of it."
-        )
-        + " (Errors taken as independent, unbiased and normal: MARD = 0.798 × the coefficient of variation, and "
-        "squares add up.)"
+    could = f"Beside such a meter a perfect sensor would still show a MARD of about {alone} %. " + (
+        f"Taken out of the {mard_pct:.1f} % seen here, about {left} % would be the sensor's."
+        if left
+        else f"That is as much as the {mard_pct:.1f} % seen here: the meter alone could explain all of it."
     )
     return f"Part of every difference is the meter's. {_basis(meter)} {could}"
 
 
 def _basis(meter: dict[str, Any]) -> str:
-    cv = f"a coefficient of variation of {meter['cv_pct']:.1f} %"
+    cv = f"a scatter of its own of {meter['cv_pct']:.1f} % (coefficient of variation)"
     if meter["basis"] == "replicates":
         return (
             f"{meter['n_replicates']} second strips give the meter {cv}; what both strips have wrong alike, they do "
             "not show."
         )
-    band = f"95 % of its readings within {meter['band_pct']} %: {cv}"
+    band = f"95 % of its readings within {meter['band_pct']} %"
     if meter["basis"] == "class":
         return f"The meter's leaflet promises {band}, if it just keeps that promise."
     return f"How accurate the meter is was not said. If it just meets ISO 15197:2013, it has {band}."

@@ -8,7 +8,7 @@ from types import MappingProxyType
 
 import vl_convert
 
-from pooling.charts import CHARTS, forest_plot
+from pooling.charts import CHARTS, NO_ROWS, forest_plot
 from pooling.edition import BASIS_TIED, HOW_SURE_RULE, TABLES, table_csv
 from pooling.edition.dictionary import TITLES, column_schema
 from pooling.edition.package import package_bytes
@@ -33,6 +33,7 @@ __all__ = [
     "chart_words",
     "column_meaning",
     "document_file",
+    "drawn",
     "table_file",
 ]
 
@@ -112,6 +113,12 @@ def chart_words(view: EditionView, chart: str) -> str:
     """What a chart shows, in a sentence, for those who do not see it."""
     _require_chart(chart)
     return finding(dict(view.document), chart)
+
+
+def drawn(view: EditionView) -> dict[str, str]:
+    """The charts of an edition in which there is something to see, each with its words."""
+    words = {chart: chart_words(view, chart) for chart in CHARTS}
+    return {chart: says for chart, says in words.items() if says != NO_ROWS}
 
 
 def column_meaning(column: str) -> str:

@@ -1,8 +1,9 @@
 """Wear records as they come from outside: read, or refused with every fault in them."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from typing import Final
 
+from pooling.errors import Fault as RecordFault
 from pooling.errors import RecordInvalid
 from pooling.record import MAX_BYTES, WearRecord, parse_record
 from server.core.errors import Fault, Invalid, TooLarge
@@ -25,7 +26,11 @@ def read_record(raw: bytes, *, models: Collection[str] | None = None) -> WearRec
 
 
 def faults_of(error: RecordInvalid) -> list[Fault]:
-    return [Fault(pointer=each.pointer, code=each.code, message=each.message) for each in error.faults]
+    return as_told(error.faults)
+
+
+def as_told(faults: Iterable[RecordFault]) -> list[Fault]:
+    return [Fault(pointer=each.pointer, code=each.code, message=each.message) for each in faults]
 
 
 def faults_of_model(sensor_model: str, models: Collection[str] | None = None) -> list[Fault]:

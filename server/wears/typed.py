@@ -6,11 +6,12 @@ from typing import Any, Final
 
 from pooling.columns import columns_from
 from pooling.errors import RecordInvalid
+from pooling.faults import rule_faults
 from pooling.record import FORMAT, WearRecord, record_from
 from pooling.report import LicensedSite, wear_report
-from server.core.errors import Invalid
+from server.core.errors import Fault, Invalid
 from server.core.models import SensorModel
-from server.wears.records import faults_of
+from server.wears.records import as_told, faults_of
 from server.wears.rendering import worded
 
 MINUTES_A_DAY: Final = 24 * 60
@@ -72,6 +73,11 @@ def record_of_typed(
         return record_from(content)
     except RecordInvalid as error:
         raise Invalid("Some of it cannot be read as pairs.", faults=faults_of(error)) from None
+
+
+def faults_of_pairs(pairs: Sequence[Mapping[str, Any]], *, glucose_unit: str) -> list[Fault]:
+    """What a record with these pairs would be refused for, whatever else is told of the wear."""
+    return as_told(rule_faults({"glucose_unit": glucose_unit, "pairs": list(pairs)}))
 
 
 def _pair(pair: TypedPair) -> Mapping[str, Any]:

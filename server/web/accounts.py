@@ -27,7 +27,11 @@ from server.web.forms_accounts import CloseForm
 from server.web.showing import MemberRequest, for_members, sent, show, show_form
 from server.web.sign_in import FORM_METHODS
 
-SWITCHES = {"keep": gettext_lazy("keep"), "pool": gettext_lazy("pool"), "guardian": gettext_lazy("guardian")}
+SWITCHES = {
+    "keep": gettext_lazy("Keep my wears for my own reports"),
+    "pool": gettext_lazy("Count the wears that I give to a group in pooled figures"),
+    "guardian": gettext_lazy("Keep wears of a child"),
+}
 ERASING = ("keep", "guardian")  # switches whose turning off erases wears
 
 

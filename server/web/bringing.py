@@ -148,6 +148,7 @@ def _check_page(
     context = {
         "told": list(drafts.told(record)),
         "pairs": drafts.pair_lines(record),
+        "pairs_unit": record.get("glucose_unit"),
         "record": written,
         "n_bytes": len(written.encode()),
         "findings": seen["findings"],

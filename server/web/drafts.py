@@ -183,7 +183,7 @@ def _more(pair: Mapping[str, Any]) -> Iterator[str]:
     if pair.get("gap_min") is not None:
         yield _("%(gap)d min apart") % {"gap": pair["gap_min"]}
     if pair.get("rate_mg_dl_min") is not None:
-        rate = f"{pair['rate_mg_dl_min']:+.1f}".replace("-", "\N{MINUS SIGN}")
+        rate = f"{pair['rate_mg_dl_min']:+z.1f}".replace("-", "\N{MINUS SIGN}")
         yield _("moving %(rate)s mg/dL a minute") % {"rate": localised(rate)}
     if pair.get("replicate") is not None:
         yield _("second strip %(value)s") % {"value": _number(pair["replicate"])}

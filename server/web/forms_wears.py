@@ -12,8 +12,8 @@ from server.web.drafts import LONGEST_DAYS, MINUTES_A_DAY, Content, is_minutes, 
 from server.web.forms import ABOVE, PageForm, missing
 from server.web.saying import said, site_labels, skin_grades, word_for
 
-NOT_ASKED: Final = ("", _("not asked"))
-YES_NO: Final = (NOT_ASKED, ("yes", _("yes")), ("no", _("no")))
+NOT_SAID: Final = ("", _("not said"))
+YES_NO: Final = (NOT_SAID, ("yes", _("yes")), ("no", _("no")))
 RATINGS: Final = ("ease", "comfort", "discretion")
 N_EVENTS: Final = 3
 KNOWN_BEFORE: Final = ("site", "sensor_model", "meter_class", "end_reason")
@@ -85,17 +85,17 @@ class WearForm(PageForm):
         self._choose("sensor_model", (("", _("choose")), *((slug, slug) for slug in models)))
         for name, known in (("end_reason", "end_reasons"), ("assignment", "assignments")):
             self._choose(name, (("", _("choose")), *self._worded(known)))
-        self._choose("side", (NOT_ASKED, *self._worded("sides")))
-        self._choose("pinch", (NOT_ASKED, *self._worded("pinch")))
+        self._choose("side", (NOT_SAID, *self._worded("sides")))
+        self._choose("pinch", (NOT_SAID, *self._worded("pinch")))
         self._choose("meter_class", self._worded("meter_classes"))
         self._choose("calibrated", (("no", _("no")), ("yes", _("yes"))))
         self._choose("prepared", self._worded("prepared"))
         self._choose("exposed", self._worded("exposed"))
         grades = ((str(grade), text) for grade, text in enumerate(skin_grades()))
-        self._choose("skin_grade", (NOT_ASKED, *grades))
+        self._choose("skin_grade", (NOT_SAID, *grades))
         self._choose("skin_signs", self._worded("skin_signs"))
         for name in RATINGS:
-            self._choose(name, (NOT_ASKED, *((str(points), str(points)) for points in range(11))))
+            self._choose(name, (NOT_SAID, *((str(points), str(points)) for points in range(11))))
         self._choose("rated_by", self._worded("rated_by"))
         self._add_events()
 

@@ -19,7 +19,9 @@ from server.web.load import come_back
 from server.web.saying import caution
 from server.web.units import unit_of
 
-NOTHING_OPEN = gettext_lazy("There is nothing here that is open to you.")
+NOTHING_OPEN = gettext_lazy(
+    "The address may be mistyped, what stood here may have been erased, or it is open to others only."
+)
 NOT_OUR_FORM = gettext_lazy(
     "This form was sent already, or had been open since before you signed in or out. Go back, load the page again, and "
     "send it once more."
@@ -71,6 +73,12 @@ class ReachedByForm(ServiceError):
         self.allowed = allowed
 
 
+class StaleForm(Forbidden):
+    """A form of a page that was open for too long: nobody did anything that is not theirs."""
+
+    title = gettext_lazy("Send it once more")
+
+
 class ErrorsInWords:
     """Turns what services refuse into a page; the API has answers of its own, but to what took too long to begin."""
 
@@ -108,4 +116,4 @@ def page_not_found(request: HttpRequest, exception: Exception) -> HttpResponse: 
 
 def form_refused(request: HttpRequest, reason: str = "") -> HttpResponse:  # noqa: ARG001
     """The page for a form that does not come from a page of ours, or not from the one that is open now."""
-    return error_page(request, Forbidden(NOT_OUR_FORM))
+    return error_page(request, StaleForm(NOT_OUR_FORM))

@@ -96,7 +96,7 @@ def _edition_page(request: HttpRequest, view: EditionView) -> HttpResponse:
         "lows": within.low_lines(document),
         "lots": within.lot_lines(document),
         "others": tables.other_tables(document, unit),
-        "alts": {chart: said(rendering.chart_words(view, chart)) for chart in rendering.CHARTS},
+        "alts": {chart: said(words) for chart, words in rendering.drawn(view).items()},
         "tables": [(name, tables.title_of(name)) for name in rendering.TABLES if document["tables"].get(name)],
         "how_sure_rule": said(rendering.HOW_SURE_RULE),
     }
@@ -201,7 +201,8 @@ def earlier(request: HttpRequest, slug: str) -> HttpResponse:
     views = newest_editions(slug, reader_of(request.user), most=NEWEST_COMPARED)
     changed = {now.number: history.changes(before.document, now.document) for now, before in pairwise(views)}
     lines = [(line, changed.get(line.number)) for line in editions_list(slug, reader_of(request.user))]
-    return show(request, "web/earlier.html", {"group": group, "lines": lines})
+    context = {"group": group, "lines": lines, "view": views[0] if views else None}
+    return show(request, "web/earlier.html", context)
 
 
 @require_safe

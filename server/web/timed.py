@@ -10,8 +10,10 @@ from typing import Final
 
 from django.utils.translation import gettext as _
 
+from server.wears.typed import faults_of_pairs
 from server.web.drafts import MINUTES_A_DAY, Content, Draft
 from server.web.lines import Lines, Row
+from server.web.typed import sorted_out
 
 LONGEST_DAYS: Final = 30
 TIME: Final = re.compile(r"([01]?\d|2[0-3])[:.hH]?([0-5]\d)")
@@ -31,13 +33,13 @@ def drafted(form: Form) -> tuple[Form, Draft | None]:
     """A draft of what was typed; without one, the form with everything that has to be put right."""
     put_on = minute_of_day(form.put_on)
     faults = {} if put_on is not None else {"put_on": _("Type the time at which it was put on, such as 08:30.")}
-    rows, pairs = [], []
-    for row, day in form.with_days():
-        pair, wrong = _pair(row, day, put_on or 0)
-        rows.append(replace(row, faults=wrong))
-        if pair:
-            pairs.append(pair)
-    filled = replace(form, rows=tuple(rows), faults=faults)
+    read = [(row, *_pair(row, day, put_on or 0)) for row, day in form.with_days()]
+    told = [(row, pair) for row, pair, _wrong in read if pair]
+    pairs = [pair for _row, pair in told]
+    beside, above = sorted_out(faults_of_pairs(pairs, glucose_unit=form.unit), [row for row, _pair in told])
+    faults |= {f"pairs-{number}": fault for number, fault in enumerate(above)}
+    rows = tuple(replace(row, faults=wrong or beside.get(row.number, {})) for row, _pair, wrong in read)
+    filled = replace(form, rows=rows, faults=faults)
     if filled.n_faults:
         return filled, None
     if not pairs:

@@ -52,7 +52,7 @@ def _faults(form: Form, read: Sequence[tuple[Row, TypedPair]]) -> tuple[dict[int
     try:
         record_of_typed(pairs, glucose_unit=form.unit, site=form.site, sensor_model=form.sensor_model or None)
     except Invalid as refusal:
-        return _sorted_out(refusal.faults, [row for row, _pair in read])
+        return sorted_out(refusal.faults, [row for row, _pair in read])
     return {}, []
 
 
@@ -96,7 +96,7 @@ def _pair(row: Row, day: str) -> tuple[TypedPair, dict[str, str]]:
     return pair, wrong | unreadable
 
 
-def _sorted_out(faults: Sequence[Fault], rows: Sequence[Row]) -> tuple[dict[int, dict[str, str]], list[str]]:
+def sorted_out(faults: Sequence[Fault], rows: Sequence[Row]) -> tuple[dict[int, dict[str, str]], list[str]]:
     """Faults of the record beside the fields that they come from, and the rest above the form."""
     beside: dict[int, dict[str, str]] = {}
     above = []

@@ -19,7 +19,7 @@ def test_from_the_home_page_to_a_site_and_its_figures(visit):
     assert page.get_by_role("heading", level=1).inner_text() == "Hill walkers"
     page.get_by_role("link", name="front of the thigh", exact=True).first.click()
     assert page.get_by_role("heading", level=1).inner_text() == "Front of the thigh"
-    assert page.get_by_text("When the fingerstick was 70").is_visible()
+    assert page.get_by_text("When the fingerstick was 70 mg/dL").is_visible()
 
 
 def test_the_unit_changes_at_one_click(visit):
@@ -37,6 +37,17 @@ def test_the_plot_is_drawn_and_says_what_it_shows(visit):
     visit.page.wait_for_load_state("networkidle")
     assert plot.evaluate("image => image.complete && image.naturalWidth > 0")
     assert "smallest for back of the upper arm" in plot.get_attribute("alt")
+
+
+def test_every_chart_comes_for_paper_without_being_scrolled_to_and_finds_its_room_kept(visit):
+    page = visit.page
+    visit.open(PAGES["edition"])
+    plots = page.locator(".chart img")
+    assert plots.count() >= 2
+    widths = plots.evaluate_all("plots => plots.map((plot) => plot.getBoundingClientRect().width)")
+    page.wait_for_function("[...document.querySelectorAll('.chart img')].every((plot) => plot.naturalWidth > 0)")
+    assert plots.evaluate_all("plots => plots.map((plot) => plot.getBoundingClientRect().width)") == widths
+    assert min(widths) > 250
 
 
 def test_everything_is_reached_by_keyboard(visit):

@@ -72,16 +72,16 @@ def _in_mmol_l(good_record, *names):
 def test_a_record_wholly_in_the_other_unit_has_one_fault(good_record):
     (fault,) = rule_faults(good_record | {"glucose_unit": "mmol/L"})
     assert (fault.pointer, fault.code) == ("#/glucose_unit", "wrong_unit")
-    assert fault.message.endswith("look like mg/dL; correct glucose_unit")
+    assert fault.message.endswith("look like mg/dL; correct the unit")
     assert fault.code in RULES
     (fault,) = rule_faults(_in_mmol_l(good_record, "reference", "sensor"))
-    assert fault.message.endswith("look like mmol/L; correct glucose_unit")
+    assert fault.message.endswith("look like mmol/L; correct the unit")
 
 
 def test_a_column_in_the_other_unit_is_one_fault_that_names_it(good_record):
     (fault,) = rule_faults(_in_mmol_l(good_record, "sensor"))
     assert fault.pointer == "#/glucose_unit"
-    assert "but sensor readings look like mmol/L" in fault.message
+    assert "but the sensor's readings look like mmol/L" in fault.message
 
 
 def test_what_fits_neither_unit_is_still_said_of_its_reading(good_record):

@@ -82,7 +82,7 @@ def test_a_margin_too_narrow_to_show_is_said_in_words(wear_of):
 @pytest.mark.parametrize(
     ("basis", "said"),
     [
-        ({"basis": "replicates", "band_pct": None}, "12 second strips give the meter a coefficient of variation"),
+        ({"basis": "replicates", "band_pct": None}, "12 second strips give the meter a scatter of its own"),
         ({"basis": "class", "band_pct": 10}, "promises 95 % of its readings within 10 %"),
         ({"basis": "assumed", "band_pct": 15}, "was not said. If it just meets ISO 15197:2013"),
     ],

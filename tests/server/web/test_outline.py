@@ -22,18 +22,29 @@ def links():
     return render_to_string("web/_body_links.html", {"drawing": drawing, "says": "MARD", "legend": SCALE.legend()})
 
 
+def drawn(links):
+    return links.partition("<figcaption>")[0]
+
+
 def test_each_region_leads_to_its_site_and_says_what_it_shows(links):
-    assert sorted(re.findall(r'<a href="/sites/([\w.]+)/"', links)) == sorted(SITES)
+    assert sorted(re.findall(r'<a href="/sites/([\w.]+)/"', drawn(links))) == sorted(SITES)
     assert 'aria-label="front of the thigh: expected difference 10.5 %"' in links
     assert 'aria-label="forearm: nothing can be said"' in links
 
 
 def test_a_region_without_a_row_is_hatched_and_every_other_has_its_step(links):
-    by_site = dict(re.findall(r'<a href="/sites/([\w.]+)/"(.*?)</a>', links, re.DOTALL))
+    by_site = dict(re.findall(r'<a href="/sites/([\w.]+)/"(.*?)</a>', drawn(links), re.DOTALL))
     assert 'class="region step-3"' in by_site["thigh.front"]
     assert 'class="region step-5"' in by_site["calf"]
     hatched = {site for site, markup in by_site.items() if 'fill="url(#hatch)"' in markup}
     assert hatched == set(SITES) - set(ROWS)
+
+
+def test_every_number_of_the_drawing_is_named_below_it(links):
+    numbers = re.findall(r'<text x="[^"]+" y="[^"]+" dy="5">(\d+)</text>', links)
+    named = re.findall(r'<li><span class="key">(\d+)</span>([^<]+)</li>', links)
+    assert [number for number, _name in named] == numbers
+    assert ("5", "forearm") in named
 
 
 def test_the_choice_has_a_radio_button_for_each_site_and_a_label_over_each_shape():

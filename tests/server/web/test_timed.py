@@ -11,11 +11,11 @@ def filled(*lines, put_on="08:30", unit="mg/dL"):
 
 
 def test_days_and_times_become_minutes_since_insertion_and_an_open_day_is_that_above():
-    form, draft = filled((1, "09:00", 112, 98), (3, "8.30", 80, "", "below"), ("", "0945", "5,5", 6))
+    form, draft = filled((1, "09:00", 112, 98), (3, "8.30", 80, "", "below"), ("", "0945", "95,5", 96))
     assert form.n_faults == 0
     pairs = draft.record["pairs"]
     assert [pair["elapsed_min"] for pair in pairs] == [30, 2880, 2955]
-    assert (pairs[1]["sensor"], pairs[1]["sensor_mark"], pairs[2]["reference"]) == (None, "below", 5.5)
+    assert (pairs[1]["sensor"], pairs[1]["sensor_mark"], pairs[2]["reference"]) == (None, "below", 95.5)
     assert all(pair["source"] == "display" for pair in pairs)
 
 
@@ -35,6 +35,17 @@ def test_a_fault_stands_beside_its_field(line, name):
     form, draft = filled(line)
     assert draft is None
     assert list(form.rows[0].faults) == [name]
+
+
+def test_numbers_of_the_other_unit_are_told_where_they_can_be_put_right():
+    form, draft = filled(*((day, "09:00", 5.0 + day / 10, 90 + day) for day in range(1, 9)))
+    assert draft is None
+    (fault,) = form.faults.values()
+    assert fault == ("The unit is said to be mg/dL, but fingersticks look like mmol/L; give every reading in one unit.")
+    form, draft = filled((1, "09:00", 112, 98), (2, "09:00", 9, 101))
+    assert draft is None
+    assert not form.faults
+    assert list(form.rows[1].faults) == ["reference"]
 
 
 def test_without_the_time_of_insertion_or_a_pair_there_is_no_draft():
