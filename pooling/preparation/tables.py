@@ -96,11 +96,8 @@ def table_of(tables: Sequence[Table], kind: str) -> Table | None:
     holding = [table for table in tables if kind in table.kinds]
     if len(holding) > 1:
         named = " and ".join(str(table.place + 1) for table in holding)
-        what = "a trace" if kind == "sensor" else "fingersticks"
-        raise InvalidInput(
-            f"files {named} both hold {what}; prepare one wear from one file of each instrument, or give the columns "
-            "that are not meant the role 'ignored'"
-        )
+        what = "the sensor's readings" if kind == "sensor" else "fingersticks"
+        raise InvalidInput(f"files {named} both hold {what}; choose one file of the sensor and one of the meter")
     return holding[0] if holding else None
 
 

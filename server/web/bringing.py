@@ -58,6 +58,7 @@ def files(request: MemberRequest) -> HttpResponse:
         "round": sent,
         "questions": asked,
         "asks": any(one.blocking or one.options for one in asked),
+        "asks_columns": any(one.code == "roles" for one in asked),
         "complete": preview["complete"],
         "wears": preview["wears"],
         "drafts": drafts.held(found),

@@ -22,6 +22,12 @@ class Measure:
 
     name: str
     cells: tuple[tuple[str, str], ...]
+    n_told: int
+
+    @property
+    def compares(self) -> bool:
+        """Whether it sets one site against another: what is told of one alone does not."""
+        return self.n_told >= FEWEST_SITES
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +52,7 @@ def measures(document: Row, sites: Sequence[str], unit: str) -> tuple[Measure, .
     rows = [*_shown(lines, unit), *_saying(document, sites, unit), *_nearness(lines), *_within(document, sites)]
     rows += [*_wearing(document, sites), *_standing(lines)]
     return tuple(
-        Measure(name, tuple(zip(labels, (text or _("not told") for text in texts), strict=True)))
+        Measure(name, tuple(zip(labels, (text or _("not told") for text in texts), strict=True)), sum(map(bool, texts)))
         for name, texts in rows
         if any(texts)
     )

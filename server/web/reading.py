@@ -167,8 +167,10 @@ def compare(request: HttpRequest, slug: str, number: int) -> HttpResponse:
         "most": comparing.MOST_SITES,
     }
     if len(chosen) >= comparing.FEWEST_SITES:
+        measures = comparing.measures(view.document, chosen, unit_of(request))
         context |= {
-            "measures": comparing.measures(view.document, chosen, unit_of(request)),
+            "measures": [measure for measure in measures if measure.compares],
+            "of_one_alone": [measure for measure in measures if not measure.compares],
             "pairs": comparing.pairs(view.document, chosen),
             "columns": [line.label for site in chosen for line in context["sites"] if line.site == site],
         }

@@ -45,7 +45,8 @@ def test_every_chart_comes_for_paper_without_being_scrolled_to_and_finds_its_roo
     plots = page.locator(".chart img")
     assert plots.count() >= 2
     widths = plots.evaluate_all("plots => plots.map((plot) => plot.getBoundingClientRect().width)")
-    page.wait_for_function("[...document.querySelectorAll('.chart img')].every((plot) => plot.naturalWidth > 0)")
+    page.keyboard.press("Shift")  # any sign that somebody goes on
+    page.wait_for_function("() => [...document.querySelectorAll('.chart img')].every((plot) => plot.naturalWidth > 0)")
     assert plots.evaluate_all("plots => plots.map((plot) => plot.getBoundingClientRect().width)") == widths
     assert min(widths) > 250
 

@@ -1,8 +1,14 @@
-// Charts load where a reader has come to; once the page is there the others follow one by one, so that paper has them all.
+// Charts load where a reader has come to, so that the first view is light. Whoever goes on, or prints, gets the others too,
+// one by one: paper has them all.
 
-addEventListener("load", async () => {
+const SIGNS = ["scroll", "keydown", "beforeprint"];
+
+async function bringAll() {
+  for (const sign of SIGNS) removeEventListener(sign, bringAll);
   for (const chart of document.querySelectorAll(".chart img[loading=lazy]")) {
     chart.loading = "eager";
     await chart.decode().catch(() => {});
   }
-});
+}
+
+for (const sign of SIGNS) addEventListener(sign, bringAll, { passive: true });

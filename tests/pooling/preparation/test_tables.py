@@ -43,7 +43,7 @@ def test_two_files_of_one_instrument_are_refused_and_named():
     trace, meter = _tables()
     assert table_of([trace, meter], "meter") is meter
     assert table_of([trace], "meter") is None
-    with pytest.raises(InvalidInput, match="files 1 and 1 both hold a trace"):
+    with pytest.raises(InvalidInput, match="files 1 and 1 both hold the sensor's readings"):
         table_of([trace, trace], "sensor")
 
 

@@ -26,6 +26,9 @@ def test_life_units_come_first_and_what_no_site_tells_has_no_line(document):
     assert names[3] == "When the sensor says 3.9 mmol/L, the fingerstick mostly is"
     assert names.index("Expected difference (MARD, %)") == 8
     assert dict(found[-2].cells) == {"back of the upper arm": "at least 100 people", "chest": "at least 10 people"}
+    alone = {measure.name for measure in found if not measure.compares}
+    assert "MARD of four people in five, each for themselves (%)" in alone
+    assert "Expected difference (MARD, %)" not in alone
     few = comparing.measures(document, ["chest", "calf"], "mg/dL")
     assert not any("four people" in measure.name for measure in few)
 

@@ -62,7 +62,7 @@ def test_beside_a_table_the_plot_is_the_narrow_one_on_a_wide_screen_too(client, 
     page = client.get(AT).content.decode()
     where = dict(re.findall(r'media="([^"]+)" srcset="[^"]*/(\w+)\.svg\?narrow"', page))
     assert where["(max-width: 40rem)"] == "contrasts"
-    assert set(where) == {"(max-width: 40rem)", "(max-width: 40rem), (min-width: 62rem)"}
+    assert set(where) == {"(max-width: 40rem)", "(max-width: 40rem), (min-width: 62rem), print"}
 
 
 def test_the_plot_is_drawn_on_the_server_in_two_widths(client, edition):
