@@ -57,10 +57,10 @@ def _drawing(request: HttpRequest, view: EditionView) -> dict[str, Any]:
 @require_safe
 @kept
 def group(request: HttpRequest, slug: str) -> HttpResponse:
-    found = group_for_reader(slug, reader_of(request.user))
     view = _latest(request, slug)
     if view is not None and any(view.document["tables"].values()):
         return _edition_page(request, view)
+    found = group_for_reader(slug, reader_of(request.user))
     fallback = _latest(request, "everyone")
     context = {
         "group": found,
