@@ -66,7 +66,8 @@ def test_ids_and_hashes_are_the_same_on_the_other_side(small_server, database):
     assert len(ids["wears.Wear"]) > 20
     assert list(editions.values()) == [[seed["sha256"]] * 2]
 
-    small_server.python("-m", "server", "move", COMMONWEAR_MOVE_TO=database["DATABASE_URL"])
+    told = small_server.python("-m", "server", "move", COMMONWEAR_MOVE_TO=database["DATABASE_URL"])
+    assert f"{small_server.place / 'commonwear.sqlite3'}-wal" in told  # what stays behind is to be deleted
 
     small_server.environment |= database
     assert json.loads(small_server.python("-c", TOLD)) == before

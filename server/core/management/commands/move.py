@@ -1,7 +1,7 @@
 from typing import Any
 
 from django.core.management.base import CommandError
-from django.db import DatabaseError
+from django.db import DatabaseError, connection
 
 from server import databases, env
 from server.core import moving
@@ -30,4 +30,13 @@ exit codes: 0 every row has arrived as it was; 1 nothing was moved, and why
             raise CommandError(f"The database to move to refused ({type(error).__name__}); it holds no row.") from None
         for label, n_rows in sorted(moved.items()):
             self.stdout.write(f"{n_rows:8} {label}")
-        self.stdout.write("All rows arrived as they are here. Set DATABASE_URL to the new address, and start.")
+        self.stdout.write(
+            "All rows arrived as they are here. Set DATABASE_URL to the new address, and start. Once it serves, delete "
+            f"the database that was left ({_named()}): what members erase from now on stays in it."
+        )
+
+
+def _named() -> str:
+    """The database that stays behind, as whoever deletes it knows it."""
+    name = connection.settings_dict["NAME"]
+    return f"{name}, {name}-wal and {name}-shm" if connection.vendor == "sqlite" else f"{name}"
