@@ -137,7 +137,8 @@ def check_sign_in(sign_in_name: str, password: str, *, one_time_code: str = "", 
     throttles.count_try("sign-in", address)
     throttles.count_try("sign-in name", name)
     account = Account.objects.filter(sign_in_name=name, is_active=True).first()
-    if not check_password(password, account.password if account else _nobody()) or account is None:
+    nobodys = _nobody()  # for a name that there is, too: the first one that a process asks for takes time to make
+    if not check_password(password, account.password if account else nobodys) or account is None:
         raise Unauthorised(WRONG_SIGN_IN)
     second_factor.check(account, one_time_code)
     throttles.forget_tries("sign-in name", name)

@@ -2,7 +2,7 @@ from datetime import date, timedelta
 from uuid import uuid4
 
 import pytest
-from django.contrib.auth.hashers import identify_hasher
+from django.contrib.auth.hashers import identify_hasher, make_password
 from django.contrib.sessions.backends.base import SessionBase
 
 from server.accounts import recovery, services, signals
@@ -85,6 +85,17 @@ def test_a_wrong_name_and_a_wrong_password_get_one_answer(new_member, wrong):
     with pytest.raises(Unauthorised) as refused:
         services.sign_in(name, "not the password at all")
     assert refused.value.detail == services.WRONG_SIGN_IN
+
+
+@pytest.mark.parametrize("known", [True, False])
+def test_the_first_sign_in_of_a_process_hashes_as_often_whether_there_is_the_name(new_member, monkeypatch, known):
+    name = new_member().sign_in_name if known else "no-such-12345"
+    services._nobody.cache_clear()
+    hashed = []
+    monkeypatch.setattr(services, "make_password", lambda text: hashed.append(text) or make_password(text))
+    with pytest.raises(Unauthorised):
+        services.sign_in(name, "not the password at all")
+    assert len(hashed) == 1
 
 
 def test_a_token_ends_by_signing_out_and_by_its_day(new_member, clock):
