@@ -54,11 +54,20 @@ def elsewhere(request: HttpRequest, slug: str) -> HttpResponse:
 @require_safe
 def one(request: HttpRequest, slug: str, neighbour_id: UUID) -> HttpResponse:
     """The sites of one of them, with the caution that it came with."""
-    group = group_for_reader(slug, reader_of(request.user))
-    found = neighbours.neighbour_for_reader(slug, neighbour_id, reader_of(request.user))
-    document: Any = found.document
-    context = {"group": group, "found": found, "sites": pages.site_lines(document, "sites", unit_of(request))}
+    reader = reader_of(request.user)
+    group = group_for_reader(slug, reader)
+    found = neighbours.neighbour_for_reader(slug, neighbour_id, reader)
+    sites = _sites(found.document, unit_of(request))
+    context = {"group": group, "found": found, "sites": sites, "is_foreign": sites is None}
     return show(request, "web/elsewhere_one.html", context)
+
+
+def _sites(document: Any, unit: str) -> tuple[pages.SiteLine, ...] | None:
+    """Its rows of sites; None where they are such as only another version, or nobody, could read."""
+    try:
+        return pages.site_lines(document, "sites", unit)
+    except (KeyError, TypeError, AttributeError, ValueError):
+        return None
 
 
 @for_members

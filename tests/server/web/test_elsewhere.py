@@ -1,8 +1,15 @@
+import json
+
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 
+from pooling.edition import assemble, canonical_bytes
+from pooling.edition.certificate import certificate_bytes
+from pooling.edition.package import archive_bytes
+from pooling.edition.signature import sign_edition
 from server.editions.neighbours import neighbours_of
-from tests.server.editions.test_neighbours import ADDRESS, PUBLIC_KEY, add, packed
+from tests.pooling.conftest import make_context, make_fit
+from tests.server.editions.test_neighbours import ADDRESS, KEY, PUBLIC_KEY, add, packed
 from tests.server.web.test_sign_in import words
 
 pytestmark = pytest.mark.django_db
@@ -44,6 +51,19 @@ def test_what_cannot_be_shown_is_refused_in_words(browser_of, moderator, group, 
     answer = browser_of(moderator).post(f"/groups/{group.slug}/moderate/elsewhere/", told(package, **changed))
     assert (answer.status_code, said in words(answer)) == (422, True)
     assert neighbours_of(group.slug, None) == []
+
+
+@pytest.mark.parametrize("tables", [{}, {"sites": [{}]}, {"sites": [{"mard_pct": "x", "label": 3}]}])
+def test_rows_that_this_version_cannot_read_leave_the_page_whole(client, moderator, group, tables):
+    document = json.loads(canonical_bytes(assemble(make_fit(), make_context()))) | {"tables": tables}
+    content = canonical_bytes(document)
+    certificate = certificate_bytes(content, auditor_version=1)
+    signature = json.dumps(sign_edition(content, certificate, KEY)).encode()
+    parts = {"edition.json": content, "certificate.json": certificate, "signature.json": signature}
+    row = add(group, archive_bytes(parts), moderator)
+    page = client.get(f"/groups/{group.slug}/elsewhere/{row.pk}/")
+    assert (page.status_code, "written otherwise" in words(page)) == (200, True)
+    assert "The caution it came with" in words(page)
 
 
 def test_moderators_alone_hand_in_and_take_off(browser_of, moderator, contributor, stranger, group, package):
