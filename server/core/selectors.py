@@ -27,12 +27,17 @@ def catalogue_state() -> tuple[int, int]:
     return SensorModel.objects.count(), SensorModel.objects.filter(open=False).count()
 
 
-_OPEN_MODELS: Final = Asked(lambda: SensorModel.objects.filter(open=True).values_list("slug"))
+_OPEN_MODELS: Final = Asked(lambda: SensorModel.objects.filter(open=True).values_list("slug", "rated_life_days"))
+
+
+def rated_lives() -> dict[str, float]:
+    """The models a new wear may name, with the days that each is rated to last."""
+    return {slug: float(days) for slug, days in _OPEN_MODELS()}
 
 
 def sensor_model_slugs() -> frozenset[str]:
     """The models a new wear may name."""
-    return frozenset(slug for (slug,) in _OPEN_MODELS())
+    return frozenset(rated_lives())
 
 
 def licensed_sites(slug: str) -> list[tuple[str, str]]:

@@ -20,7 +20,7 @@ from server.accounts.selectors import objection
 from server.accounts.services import keep_switches
 from server.core import clock
 from server.core.errors import Conflict
-from server.core.selectors import sensor_model_slugs
+from server.core.selectors import rated_lives
 from server.core.stored import write_together
 from server.groups.models import WIDEST_GAP_CEILING_MIN
 from server.groups.rounds import require_kept
@@ -65,8 +65,8 @@ class Intake:
         return clock.today().replace(day=1)
 
     @cached_property
-    def _models(self) -> frozenset[str]:
-        return sensor_model_slugs()
+    def _lives(self) -> dict[str, float]:
+        return rated_lives()
 
     @cached_property
     def _own(self) -> OwnWears:
@@ -81,7 +81,7 @@ class Intake:
         if wearer.pk not in self._willing:
             require_consent(self._account, Scope.KEEP, wearer)
             self._willing.add(wearer.pk)
-        record = read_record(raw, models=self._models)
+        record = read_record(raw, lives=self._lives)
         require_kept(record, account=self._account)
         record, told = believed(record, account=self._account, wearer=wearer)
         columns = columns_from(record)

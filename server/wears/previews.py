@@ -26,7 +26,7 @@ from server.core.selectors import licensed_sites
 from server.groups.rounds import require_kept
 from server.wears.copies import OwnWears, bands_of
 from server.wears.plans import believed
-from server.wears.records import faults_of, faults_of_model, read_record
+from server.wears.records import faults_beside_catalogue, faults_of, read_record
 
 MOST_FILES: Final = 4
 
@@ -220,7 +220,7 @@ def _checked(draft: Content) -> tuple[WearRecord | None, list[Fault]]:
         record = record_from(draft)
     except RecordInvalid as error:
         return None, faults_of(error)
-    unlisted = faults_of_model(record.sensor_model)
+    unlisted = faults_beside_catalogue(record)
     return (None if unlisted else record), unlisted
 
 

@@ -51,7 +51,7 @@ def choose_files(page, label="Files"):
 def tell_about(page):
     page.get_by_label("front of the thigh", exact=False).check()
     page.get_by_label("Sensor model", exact=True).select_option("demo-a14")
-    page.get_by_label("How it ended", exact=True).select_option("completed")
+    page.get_by_label("How it ended", exact=True).select_option("removed_other")
     page.get_by_label("How the site was picked", exact=True).select_option("chosen")
     page.get_by_label("How comfortable it was to wear", exact=True).select_option("7")
 

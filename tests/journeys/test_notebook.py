@@ -52,7 +52,7 @@ def note_look(page, at="2031-01-19T07:30"):
 
 def note_end(page, at="2031-01-24T08:10"):
     page.get_by_label("Came off").fill(at)
-    page.get_by_label("How it ended").select_option("completed")
+    page.get_by_label("How it ended").select_option("fell_off")
     page.get_by_role("button", name="Note the end").click()
 
 
@@ -102,7 +102,7 @@ def test_a_wear_is_noted_without_network_and_brought_in_with_one(visit, member):
                 | {"prompt": "doubt", "source": "display"},
             ],
             "worn_min": 10087,
-            "end_reason": "completed",
+            "end_reason": "fell_off",
             "skin": {"grade": 2, "signs": ["itch"]},
             "events": [{"kind": "edge_lift", "elapsed_min": 1440}],
         },

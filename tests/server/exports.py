@@ -16,7 +16,7 @@ WORDS = ("moment of the quokka", "sensor glucose (mg/dL)")
 OF_THE_RECORD = {
     "sensor_model": "demo-a14",
     "site": "thigh.front",
-    "end_reason": "completed",
+    "end_reason": "fell_off",
     "assignment": "chosen",
 }
 

@@ -13,7 +13,7 @@ pytestmark = pytest.mark.django_db
 def test_pairs_are_told_by_whole_days_in_steps_and_in_no_order_of_the_day(give, contributor):
     sent = pairs(n_pairs=40, worn_min=5_000)
     sent[3] |= {"sensor": None, "sensor_mark": "below"}
-    seen = curated(give(contributor, pairs=sent, worn_min=5_000), model={}, with_pairs=True)
+    seen = curated(give(contributor, pairs=sent, worn_min=5_000, end_reason="fell_off"), model={}, with_pairs=True)
     assert len(seen.pairs) == seen.n_pairs == 40
     assert {pair.day for pair in seen.pairs} == {1, 2, 3, 4}
     assert all(pair.reference % 10 == 0 and (pair.sensor is None or pair.sensor % 10 == 0) for pair in seen.pairs)

@@ -76,7 +76,8 @@ def test_files_are_read_asked_about_and_become_a_stored_wear(browser, contributo
     form = browser.post("/wears/new/about/", {"drafts": hidden(read)["drafts"]})
     assert 'name="worn_days" value="3"' in re.sub(r' (id|inputmode|autocomplete)="\w+"', "", form.content.decode())
     checked = browser.post(
-        "/wears/new/about/", about | {"drafts": hidden(form)["drafts"], "worn_days": "3", "worn_hours": "0"}
+        "/wears/new/about/",
+        about | {"drafts": hidden(form)["drafts"], "worn_days": "3", "worn_hours": "0", "end_reason": "fell_off"},
     )
     assert "This is all that will be stored" in words(checked)
     assert wears_of(contributor.account) == []
