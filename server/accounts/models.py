@@ -123,7 +123,7 @@ class Consent(WrittenOnce):
     on = models.DateField()
     chain_hash = models.CharField(max_length=64)
 
-    objects = RowsForgotten.as_manager()
+    objects: ClassVar = RowsForgotten.as_manager()
 
     class Meta:
         constraints = (

@@ -11,7 +11,7 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from server.api.authentication import MemberRequest
-from server.api.parsing import RawJSONParser
+from server.api.parsing import RawJSONParser, body_of
 from server.api.schema import WearRecordField
 from server.api.wears import WEARER, KeptSerializer, Upload, uploading
 from server.core.decoding import decoded
@@ -77,7 +77,7 @@ class Batch(APIView):
     def post(self, request: MemberRequest) -> Response:
         """Upload many finished wears. One bad record does not stop the others; nothing is half stored."""
         named = request.headers.get("Wearer", "")
-        return Response({"verdicts": verdicts_on(request.data or b"", account=request.user, named=named)})
+        return Response({"verdicts": verdicts_on(body_of(request), account=request.user, named=named)})
 
 
 def verdicts_on(body: bytes, *, account: "Account", named: str = "") -> list[dict[str, Any]]:

@@ -25,7 +25,9 @@ class ProposalSerializer(StrictSerializer):
         max_length=24, help_text="A short name of two or three parts, one with a digit, such as demo-a14."
     )
     rated_life_days = serializers.DecimalField(max_digits=4, decimal_places=1)
-    licensed_sites = LicenceSerializer(many=True, max_length=20)
+    licensed_sites: serializers.ListSerializer[Any] = serializers.ListSerializer(
+        child=LicenceSerializer(), max_length=20
+    )
     algorithm_generation = serializers.IntegerField(required=False, help_text="A new one is a new entry; 1.")
 
 

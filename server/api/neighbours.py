@@ -14,7 +14,7 @@ from rest_framework.views import APIView
 from server.accounts.selectors import reader_of
 from server.accounts.throttles import count_try
 from server.api.authentication import MemberRequest
-from server.api.parsing import FilesParser
+from server.api.parsing import FilesParser, parts_of
 from server.api.schema import refuses
 from server.core.errors import Conflict, Fault, Forbidden, Invalid, TooMany
 from server.editions import neighbours
@@ -80,7 +80,8 @@ class NeighbourList(BesideView):
         neighbours.require_change(group, by=request.user)
         count_try("neighbour", str(request.user.id))
         _refuse_other_parts(request)
-        told = {name: str(request.data[name]) for name in TEXTS if name in request.data}
+        parts = parts_of(request)
+        told = {name: str(parts[name]) for name in TEXTS if name in parts}
         row = neighbours.add_neighbour(group, request.FILES["package"].read(), by=request.user, **told)
         view = neighbours.neighbour_for_reader(slug, row.pk, request.user)
         address = reverse("neighbour", args=(slug, row.pk))

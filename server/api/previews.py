@@ -10,7 +10,7 @@ from rest_framework.views import APIView
 
 from server.accounts.throttles import count_try
 from server.api.authentication import MemberRequest
-from server.api.parsing import FilesParser, RawJSONParser
+from server.api.parsing import FilesParser, RawJSONParser, body_of, parts_of
 from server.api.schema import WEAR_RECORD, refuses
 from server.api.wears import WEARER, named_wearer
 from server.core.errors import Fault, Invalid, NotFound, TooMany
@@ -49,7 +49,8 @@ class QuestionSerializer(serializers.Serializer[Any]):
 
 
 class PreviewedWearSerializer(serializers.Serializer[Any]):
-    label = serializers.CharField()
+    # The framework takes fields out of the class before its own `label` is looked for.
+    label = serializers.CharField()  # type: ignore[assignment]
     record = serializers.DictField(help_text="A wear-record/1 as far as it is known, with its pairs.")
     faults = serializers.ListField(child=serializers.DictField(), help_text="What an upload of it would name.")
     unmatched = serializers.ListField(
@@ -84,14 +85,15 @@ class Preview(APIView):
         """
         count_try("preview", str(request.user.id))
         wearer = named_wearer(request.user, request.headers.get("Wearer", ""))
-        if request.content_type.partition(";")[0].strip() == RawJSONParser.media_type:
-            return Response(previews.preview_of_record(request.data or b"", account=request.user, wearer=wearer))
-        unknown = sorted(set(request.data) - set(PARTS))
+        if request.content_type.partition(";")[0].strip().lower() == RawJSONParser.media_type:
+            return Response(previews.preview_of_record(body_of(request), account=request.user, wearer=wearer))
+        parts = parts_of(request)
+        unknown = sorted(set(parts) - set(PARTS))
         if unknown:
             faults = [Fault(pointer=f"#/{name}", message="There is no such part.") for name in unknown]
             raise Invalid("Nothing was done.", faults=faults)
         files = [previews.File(part.read(), part.name) for part in request.FILES.getlist("file")]
-        told = str(request.data.get("told", "{}")).encode()
+        told = str(parts.get("told", "{}")).encode()
         return Response(previews.preview_of_exports(files, told, account=request.user, wearer=wearer))
 
 

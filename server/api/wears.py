@@ -21,7 +21,7 @@ from rest_framework.views import APIView
 from server.accounts.selectors import wearer_of
 from server.api.authentication import MemberRequest
 from server.api.members import StrictSerializer, checked
-from server.api.parsing import RawJSONParser
+from server.api.parsing import RawJSONParser, body_of
 from server.api.preferring import MINIMAL, prefers
 from server.api.rendering import FormatInAddress
 from server.api.schema import WEAR_RECORD, refuses
@@ -174,8 +174,7 @@ class Wears(APIView):
         """Upload one finished wear as a wear-record/1 (its schema: /api/v1/wear-record.schema.json)."""
         key, wearer = (request.headers.get(name, "") for name in ("Idempotency-Key", "Wearer"))
         with uploading([key], account=request.user) as upload:
-            # The framework makes an empty body an empty dict.
-            uploaded = upload(request.data or b"", key=key, wearer=wearer)
+            uploaded = upload(body_of(request), key=key, wearer=wearer)
         if prefers(request, MINIMAL):
             return Response(uploaded.content, uploaded.status, headers={"Preference-Applied": MINIMAL})
         return Response(with_report(uploaded.content, account=request.user), uploaded.status)

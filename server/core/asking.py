@@ -5,11 +5,12 @@ asked often enough for that to matter; elsewhere a query set is plainer.
 """
 
 from collections.abc import Callable, Iterator, Sequence
+from functools import partial
 from typing import Any, Final
 from uuid import UUID, uuid4
 
 from django.db import connection
-from django.db.models import QuerySet, UUIDField
+from django.db.models import Model, QuerySet, UUIDField
 
 Value = UUID | str
 Question = Callable[..., "QuerySet[Any, Any]"]
@@ -64,7 +65,7 @@ class _Worded:
             cursor.execute(self._words, parameters)
             found = cursor.fetchall()
         rows = map(self._converted, found)
-        return map(tuple, rows) if self._model is None else map(self._object, rows)
+        return map(tuple, rows) if self._model is None else map(partial(self._object, self._model), rows)
 
     def _converted(self, row: Sequence[Any]) -> Sequence[Any]:
         if not self._converters:
@@ -75,10 +76,10 @@ class _Worded:
                 values[place] = convert(values[place], column, connection)
         return values
 
-    def _object(self, row: Sequence[Any]) -> Any:
+    def _object(self, model: type[Model], row: Sequence[Any]) -> Any:
         """One of the model's objects, with what the query set annotates it with."""
         n_columns = len(self._columns)
-        found = self._model.from_db(connection.alias, self._columns, row[:n_columns])
+        found = model.from_db(connection.alias, self._columns, row[:n_columns])
         for name, value in zip(self._added, row[n_columns:], strict=True):
             setattr(found, name, value)
         return found

@@ -84,7 +84,7 @@ def broker() -> Iterator[str]:
 
 def files() -> Iterator[str]:
     ours = [settings.KEYS_FILE, settings.ERASURE_JOURNAL, settings.SIGNING_KEY_FILE, settings.BACKUP_KEY_FILE]
-    if connection.vendor == "sqlite" and not connection.is_in_memory_db():
+    if connection.vendor == "sqlite":
         ours += [Path(f"{connection.settings_dict['NAME']}{end}") for end in ("", "-wal", "-shm")]
     for file in ours:
         if file.exists() and (mode := stat.S_IMODE(file.stat().st_mode)) & 0o077:

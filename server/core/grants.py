@@ -28,7 +28,7 @@ def roles() -> dict[str, dict[str, tuple[str, ...]]]:
     """The accounts that are named, with what each may do with which table that there is."""
     there = set(connection.introspection.table_names())
     migrations = {MigrationRecorder.Migration._meta.db_table: READ.of(MigrationRecorder.Migration)}
-    wanted = {
+    wanted: dict[str | None, dict[str, tuple[str, ...]]] = {
         settings.SERVICE_ROLE: rights_of_service() | migrations,
         settings.BACKUP_ROLE: dict.fromkeys(there, ("SELECT",)),
         settings.FIT_ROLE: rights_of_figures(),
@@ -78,10 +78,10 @@ def _making() -> Iterator[str]:
         login = "NOLOGIN" if role == settings.FIT_ROLE else "LOGIN"
         absent = f"NOT EXISTS (SELECT FROM pg_roles WHERE rolname = {_literal(role)})"  # (quoted)  # nosec B608
         yield _where(absent, f"CREATE ROLE {_name(role)} {login}")
-    for role in (settings.SERVICE_ROLE, here) if settings.FIT_ROLE else ():
-        if role:
-            stranger = f"NOT pg_has_role({_literal(role)}, {_literal(settings.FIT_ROLE)}, 'MEMBER')"
-            yield _where(stranger, f"GRANT {_name(settings.FIT_ROLE)} TO {_name(role)}")
+    if figures := settings.FIT_ROLE:
+        for member in filter(None, (settings.SERVICE_ROLE, here)):
+            stranger = f"NOT pg_has_role({_literal(member)}, {_literal(figures)}, 'MEMBER')"
+            yield _where(stranger, f"GRANT {_name(figures)} TO {_name(member)}")
 
 
 def _closing_to_others() -> Iterator[str]:

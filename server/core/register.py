@@ -45,7 +45,8 @@ class Rights:
         """In words of SQL."""
         columns = self.change if isinstance(self.change, tuple) else ()
         may = {"SELECT": True, "INSERT": self.add, "UPDATE": self.change is True, "DELETE": self.drop}
-        may |= {f'UPDATE ("{model._meta.get_field(column).column}")': True for column in columns}
+        stored = {field.name: field.column for field in model._meta.concrete_fields}
+        may |= {f'UPDATE ("{stored[column]}")': True for column in columns}
         return tuple(word for word, given in may.items() if given)
 
 

@@ -51,7 +51,7 @@ def word_for(slug: str) -> str:
     return words.label(slug)
 
 
-def vocabulary() -> dict[str, object]:
+def word_lists() -> dict[str, list[str]]:
     """The closed lists of words that a wear record may use."""
     lists = {
         "sides": words.SIDES,
@@ -70,8 +70,13 @@ def vocabulary() -> dict[str, object]:
         "rated_by": words.RATED_BY,
         "glucose_units": words.GLUCOSE_UNITS,
     }
+    return {name: list(entries) for name, entries in lists.items()}
+
+
+def vocabulary() -> dict[str, object]:
+    """These lists, and the sites by their regions and in plain words."""
     return {
         "version": words.VOCABULARY_VERSION,
         "regions": {region: list(sites) for region, sites in words.REGIONS.items()},
         "labels": {site: words.label(site) for site in words.SITES},
-    } | {name: list(entries) for name, entries in lists.items()}
+    } | word_lists()

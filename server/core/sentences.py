@@ -141,10 +141,11 @@ class _Reader(ast.NodeVisitor):
                 self.visit(part.value)
 
     def visit_Call(self, node: ast.Call) -> None:
-        if isinstance(node.func, ast.Name) and node.func.id == "counted" and isinstance(node.args[1], ast.Constant):
-            self.found += [f"%(number)s {node.args[1].value}", f"%(number)s {node.args[1].value}s"]
-            return
-        self.generic_visit(node)
+        match node:
+            case ast.Call(func=ast.Name(id="counted"), args=[_, ast.Constant(value=str(what)), *_]):
+                self.found += [f"%(number)s {what}", f"%(number)s {what}s"]
+            case _:
+                self.generic_visit(node)
 
     def visit_Expr(self, node: ast.Expr) -> None:
         if not isinstance(node.value, ast.Constant):

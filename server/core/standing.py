@@ -10,7 +10,7 @@ import socket
 import sys
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
-from typing import NoReturn
+from typing import NoReturn, TextIO
 
 from server.core.supervision import Part, Supervisor
 
@@ -71,8 +71,8 @@ def is_ready(host: str, port: int, visited_as: str) -> bool:
         return False
 
 
-def _say(line: str, stream: object = None) -> None:
-    print(line, file=stream or sys.stdout, flush=True)  # type: ignore[call-overload]
+def _say(line: str, stream: TextIO | None = None) -> None:
+    print(line, file=stream, flush=True)
 
 
 if __name__ == "__main__":

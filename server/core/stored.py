@@ -36,7 +36,7 @@ def write_together(*tables: Sequence[Model]) -> None:
 def _insert(model: type[Model]) -> str:
     """The same words however many rows there are, so that the server can keep its plan for them."""
     fields = model._meta.concrete_fields
-    table, *columns = map(connection.ops.quote_name, (model._meta.db_table, *(field.column for field in fields)))
+    table, *columns = map(connection.ops.quote_name, (model._meta.db_table, *(str(field.column) for field in fields)))
     # A length in the type would cut off what is too long, instead of refusing it.
     lists = [f"%s::{str(field.db_type(connection)).partition('(')[0]}[]" for field in fields]
     named, rows = ", ".join(columns), ", ".join(lists)

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Final
 
 from babel.messages.catalog import Catalog
-from babel.messages.extract import extract_javascript, extract_python
+from babel.messages.extract import extract
 from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po, write_po
 
@@ -24,7 +24,7 @@ LOCALE: Final = SERVER / "locale"
 WIDTH: Final = 110
 FROM_BELOW: Final = "sentences"
 """The catalogue of what `pooling` and the services say; the pages translate it (`server/web/saying.py`)."""
-_KEYWORDS: Final[Mapping[str, tuple[object, ...]]] = {
+_KEYWORDS: Final[Mapping[str, tuple[int | tuple[int, str], ...]]] = {
     "_": (1,),
     "gettext": (1,),
     "gettext_lazy": (1,),
@@ -85,16 +85,16 @@ def extracted(domain: str = "django") -> Catalog:
     """Every text of the code that goes through gettext, in the order of the files it stands in."""
     found = Catalog(domain=domain)
     if domain == FROM_BELOW:
-        for where, message in (*spoken(), *_of_the_register()):
-            found.add(message, locations=[(where, 0)])
+        for where, sentence in (*spoken(), *_of_the_register()):
+            found.add(sentence, locations=[(where, 0)])
         return found
     for place, ending in _SOURCES[domain]:
         for path in sorted((SERVER / place).rglob(f"*{ending}")):
             if "static_built" in path.parts:
                 continue
-            for _line, context, message, comments in _texts_of(path):
-                where = [(path.relative_to(SERVER.parent).as_posix(), 0)]
-                found.add(message, locations=where, auto_comments=comments, context=context)
+            locations = [(path.relative_to(SERVER.parent).as_posix(), 0)]
+            for _line, message, comments, context in _texts_of(path):
+                found.add(message, locations=locations, auto_comments=comments, context=context)
     return found
 
 
@@ -118,25 +118,16 @@ def update(file: Path) -> Catalog:
     return catalogue
 
 
-def _texts_of(path: Path) -> Iterator[tuple[int, str | None, str | tuple[str, ...], list[str]]]:
-    """The texts of one file: its line, context, message (with its plural, if it has one) and comments."""
-    reader = extract_javascript if path.suffix == ".js" else extract_python
+def _texts_of(path: Path) -> Iterator[tuple[int, str | tuple[str, ...], list[str], str | None]]:
+    """The texts of one file: its line, message (with its plural, if it has one), comments and context."""
     content = path.read_text(encoding="utf-8")
     if path.suffix == ".html":
         from django.utils.translation.template import templatize
 
         # Indented as a template is, it would be no Python.
         content = "\n".join(map(str.strip, templatize(content, origin=path.name).split("\n")))
-    source = BytesIO(content.encode())
-    for line, function, found, comments in reader(source, list(_KEYWORDS), _COMMENT, {}):
-        spec = _KEYWORDS[function]
-        words = found if isinstance(found, tuple) else (found,)
-        words = words[: len(spec)]
-        if len(words) < len(spec) or not all(words):
-            continue
-        context = words[0] if isinstance(spec[0], tuple) else None
-        message = words[1:] if context is not None else words
-        yield line, context, message if len(message) > 1 else message[0], comments
+    language = "javascript" if path.suffix == ".js" else "python"
+    yield from extract(language, BytesIO(content.encode()), _KEYWORDS, _COMMENT)
 
 
 if __name__ == "__main__":

@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from functools import reduce
 from operator import or_
 from types import MappingProxyType
-from typing import Final
+from typing import ClassVar, Final
 
 from django.db import models
 
@@ -126,7 +126,7 @@ class Look(WrittenOnce):
     wear_mark = models.CharField(max_length=32)
     on_day = models.DateField()
 
-    objects = RowsForgotten.as_manager()
+    objects: ClassVar = RowsForgotten.as_manager()
 
     class Meta:
         constraints = (

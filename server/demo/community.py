@@ -37,7 +37,7 @@ from server.wears.services import accept_upload, give_to_group
 
 Progress = Callable[[str], None]
 CONSENT = {"keep": True, "pool": True}
-CHILD = {"relation": "child", "age_class": "child", "of_age_month": date(2045, 1, 1), "guardian": True}
+OF_AGE_MONTH = date(2045, 1, 1)
 EVERYONE = "everyone"
 BATCH = 25
 N_WAITING, STUCK_AT_MG_DL = 8, 120
@@ -121,10 +121,14 @@ def _load_person(loaded: Loaded, person: str, wearers: tuple[str, ...], slug: st
     loaded.accounts[person] = account
     for name in wearers:
         child = name.endswith("/child")
-        loaded.wearers[name] = add_wearer(account, **CHILD) if child else wearer_of(account, None)
+        loaded.wearers[name] = _add_child(account) if child else wearer_of(account, None)
     group = loaded.groups[slug]
     invitation = None if group.public else make_invitation(group, by=loaded.curators[slug]).code
     join_group(group, account=account, invitation=invitation)
+
+
+def _add_child(account: Account) -> Wearer:
+    return add_wearer(account, relation="child", age_class="child", of_age_month=OF_AGE_MONTH, guardian=True)
 
 
 def _register_plans(loaded: Loaded, wears: Sequence[SimulatedWear]) -> None:

@@ -6,7 +6,7 @@ side by side, any of them may be killed and run again, and the same sums under t
 
 from collections.abc import Iterable, Mapping
 from functools import partial
-from typing import Any
+from typing import Any, Literal, cast
 from uuid import UUID
 
 import numpy as np
@@ -43,7 +43,8 @@ def sealed_records_for(group: Group) -> SealedRecords:
     """The open sums that a group's figures rest on, in an order that depends on the sums alone."""
     scopes = scopes_read_by(group)
     payloads = SealedRecord.objects.filter(scope__in=scopes, payload__isnull=False).values_list("payload", flat=True)
-    return SealedRecords.of(record_from_payload(payload) for payload in payloads).within(scopes).merged()
+    records = (record_from_payload(payload) for payload in payloads if payload is not None)
+    return SealedRecords.of(records).within(scopes).merged()
 
 
 def seed_for(draft: Draft, part: str) -> np.random.Generator:
@@ -107,7 +108,7 @@ def assemble_draft(draft_id: UUID, *, person_of: Mapping[str, str]) -> None:
 def _document(draft: Draft, context: edition.EditionContext) -> tuple[dict[str, Any], dict[str, Any]]:
     """What would be published, and how far the fit behind it can be believed."""
     records = _records_of(draft)
-    fits = {part.channel: ChannelFit.from_bytes(bytes(part.payload)) for part in draft.parts.all()}
+    fits = {part.channel: ChannelFit.from_bytes(part.content) for part in draft.parts.all()}
     accuracy = {channel: fits[channel] for channel in CHANNELS if channel in fits}
     fit = combine(records, accuracy, FIT_RULES, seed_for(draft, COMBINED)) if accuracy else edition.EmptyFit()
     lives = {slug: model.rated_life_days for slug, model in context.sensor_models.items()}
@@ -165,7 +166,7 @@ def context_of(draft: Draft, verdict: audit.Verdict) -> edition.EditionContext:
         group_slug=group.slug,
         group_name=group.name,
         group_kind="everyone" if group.reserved else "group",
-        wearers=group.wearers,
+        wearers=cast(Literal["adult", "child", "mixed"], group.wearers),  # a constraint
         number=draft.slot_id,
         cut_off=draft.slot.cut_off.isoformat(),
         next_cut_off=_next_cut_off(draft.slot_id, protocol.months_between_editions),

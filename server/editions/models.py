@@ -173,6 +173,12 @@ class Draft(models.Model):
     def __str__(self) -> str:
         return f"draft {self.id}"
 
+    @property
+    def content(self) -> bytes:
+        """The document of a draft that is ready."""
+        assert self.document is not None  # a constraint
+        return bytes(self.document)
+
 
 class FitPart(models.Model):
     """The fit of one channel of a draft: a unit of work whose result is bytes."""
@@ -195,6 +201,12 @@ class FitPart(models.Model):
 
     def __str__(self) -> str:
         return f"{self.channel} of {self.draft_id}"
+
+    @property
+    def content(self) -> bytes:
+        """The fit of a part that is done."""
+        assert self.payload is not None  # a constraint
+        return bytes(self.payload)
 
 
 class Edition(WrittenOnce):

@@ -5,6 +5,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from types import MappingProxyType
+from typing import TYPE_CHECKING
 
 import vl_convert
 
@@ -18,6 +19,9 @@ from pooling.studies import NOT_STUDIED, STUDIES
 from pooling.tongue import ENGLISH, Tongue
 from server.core.errors import NotFound
 from server.editions.selectors import EditionView
+
+if TYPE_CHECKING:
+    from vl_convert import FormatLocaleName
 
 __all__ = [
     "BASIS_TIED",
@@ -52,19 +56,19 @@ class File:
     media_type: str
 
 
-def _svg(spec: str, numbers: str) -> bytes:
+def _svg(spec: str, numbers: "FormatLocaleName") -> bytes:
     return vl_convert.vegalite_to_svg(spec, format_locale=numbers).encode()
 
 
-def _png(spec: str, numbers: str) -> bytes:
+def _png(spec: str, numbers: "FormatLocaleName") -> bytes:
     return vl_convert.vegalite_to_png(spec, format_locale=numbers, scale=PNG_SCALE)
 
 
-def _json(spec: str, _numbers: str) -> bytes:
+def _json(spec: str, _numbers: "FormatLocaleName") -> bytes:
     return spec.encode()
 
 
-_DRAWN: Mapping[str, tuple[Callable[[str, str], bytes], str]] = MappingProxyType(
+_DRAWN: Mapping[str, tuple[Callable[[str, "FormatLocaleName"], bytes], str]] = MappingProxyType(
     {
         "svg": (_svg, "image/svg+xml"),
         "png": (_png, "image/png"),
@@ -130,7 +134,7 @@ def column_meaning(column: str) -> str:
 
 
 @lru_cache(maxsize=64)
-def _draw(spec: str, file_format: str, numbers: str) -> bytes:
+def _draw(spec: str, file_format: str, numbers: "FormatLocaleName") -> bytes:
     return _DRAWN[file_format][0](spec, numbers)
 
 

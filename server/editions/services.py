@@ -212,7 +212,7 @@ def _publish_from_sums(group: Group, draft_id: UUID, *, by: "Account | None") ->
             raise Conflict(f"Only a draft that is ready can be published; this one is {draft.state}.")
         if Edition.objects.filter(group=group, slot=draft.slot).exists():
             raise Conflict(f"Edition {draft.slot_id} is published already.")
-        if reasons := told_too_closely(json.loads(bytes(draft.document)), draft.rests_on):
+        if reasons := told_too_closely(json.loads(draft.content), draft.rests_on):
             raise Conflict(f"{TOLD_SINCE} {'; '.join(reasons)}.")
         if by is not None and not is_settled(group, proposed_by=draft.proposer_mark, by=by):
             draft.proposer_mark = proposer_mark(by)
@@ -225,7 +225,7 @@ def _publish_from_sums(group: Group, draft_id: UUID, *, by: "Account | None") ->
 
 def _edition_of(draft: Draft) -> Edition:
     """What was computed is copied and nothing looked up again: nothing that people do meanwhile changes a byte."""
-    content = bytes(draft.document)
+    content = draft.content
     certificate = None if draft.certificate is None else bytes(draft.certificate)
     return Edition.objects.create(
         group=draft.group,

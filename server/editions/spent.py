@@ -36,7 +36,8 @@ def unspent(bands_of: Mapping[UUID, Bands], *, family: str) -> dict[UUID, bytes]
     ids = sorted(bands_of)
     bands = np.concatenate([NO_BANDS, *(np.asarray(bands_of[wear_id], dtype=np.int64) for wear_id in ids)])
     marks = _marks(bands, family)
-    is_stored, is_shared = _are_stored(marks).any(axis=0), _come_twice(bands)
+    is_stored: NDArray[np.bool_] = np.any(_are_stored(marks), axis=0)
+    is_shared = _come_twice(bands)
     newest, fresh = marks[-1].astype(STORED), {}
     taken: set[int] = set()
     ends = np.cumsum([len(bands_of[wear_id]) for wear_id in ids], dtype=int).tolist()
@@ -152,7 +153,7 @@ def _unpacked(row: SpentMarks) -> Marks:
     return _numbers([row.numbers])
 
 
-def _numbers(marks: Iterable[bytes]) -> Marks:
+def _numbers(marks: Iterable[bytes | memoryview]) -> Marks:
     return np.frombuffer(b"".join(marks), dtype=STORED).astype(np.uint64)
 
 

@@ -4,8 +4,8 @@ Nothing here says when anybody joined, and primary keys are random: no table can
 """
 
 import uuid
-from collections.abc import Mapping
-from typing import Any
+from collections.abc import Mapping, Sequence
+from typing import Any, Self
 
 from django.conf import settings
 from django.core.validators import MaxValueValidator, MinValueValidator
@@ -47,9 +47,11 @@ class FirstDay(models.TextChoices):
 
 
 class GroupQuerySet(models.QuerySet["Group"]):
-    def select_for_update(self, **options: Any) -> "GroupQuerySet":
+    def select_for_update(
+        self, nowait: bool = False, skip_locked: bool = False, of: Sequence[str] = (), no_key: bool = True
+    ) -> Self:
         """Whoever holds a group's row keeps out others who do, and nobody who only points at it: no cut-off waits."""
-        return super().select_for_update(**{"no_key": True, **options})
+        return super().select_for_update(nowait, skip_locked, of, no_key)
 
 
 class Group(models.Model):

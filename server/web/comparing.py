@@ -104,13 +104,13 @@ def _nearness(lines: Sequence[SiteLine]) -> Iterator[tuple[str, list[str]]]:
 def _wearing(document: Row, sites: Sequence[str]) -> Iterator[tuple[str, list[str]]]:
     stays = [next(iter(wearing.stay_lines(document, site=site)), None) for site in sites]
     for i, day in enumerate(wearing.DAYS):
-        name = _("Still on at day %(day)s (of 100)") % {"day": day}
-        yield name, [stay.days[i].figure.text if stay else "" for stay in stays]
+        still_on = _("Still on at day %(day)s (of 100)") % {"day": day}
+        yield still_on, [stay.days[i].figure.text if stay else "" for stay in stays]
     yield _("Still on at the end of its rated life (of 100)"), [stay.rated.text if stay else "" for stay in stays]
     skin = [next(iter(wearing.skin_lines(document, site=site)), None) for site in sites]
     yield _("Redness or itch for hours, or worse (of 100 people)"), [one.figure.text if one else "" for one in skin]
     rated = [{one.name: one.figure.text for one in wearing.rating_lines(document, site=site)} for site in sites]
-    for name in wearing.RATINGS.values():
+    for name in map(str, wearing.RATINGS.values()):
         yield _("%(what)s (0 to 10)") % {"what": name}, [one.get(name, "") for one in rated]
 
 

@@ -157,8 +157,8 @@ def _answers(sent: QueryDict) -> Content:
             answers[name] = sent[name]
     if sent.get("apply_offset") in ("yes", "no"):
         answers["apply_offset"] = sent["apply_offset"] == "yes"
-    if sent.get("worn_min", "").isdecimal():
-        answers["worn_min"] = int(sent["worn_min"])
+    if (minutes := sent.get("worn_min", "")).isdecimal():
+        answers["worn_min"] = int(minutes)
     return answers
 
 

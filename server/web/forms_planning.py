@@ -1,9 +1,11 @@
 """The forms of a fair test: what it is asked for, and when a calendar of it begins."""
 
 from collections.abc import Mapping
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from django import forms
+from django.utils.functional import lazy
+from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from server.core.errors import ServiceError
@@ -11,15 +13,27 @@ from server.core.selectors import sensor_models
 from server.web.forms import ABOVE, PageForm, missing
 from server.web.saying import site_labels
 
+if TYPE_CHECKING:
+    from django.utils.functional import _StrOrPromise
+
 FEWEST_SITES, MOST_SITES = 2, 6
 FIRST_DAY_PAIRS: Final = 3
 # Where a fault of the request stands on the page, by the first step of its pointer.
 FIELD_OF: Final = {"spots": "sites", "waking_min": "waking_hours", "first_day_pairs": "daily_cap"}
 
 
+def _bounds(least: int, most: int) -> str:
+    return gettext("From %(least)d to %(most)d.") % {"least": least, "most": most}
+
+
 def _whole(label: Any, least: int, most: int, **more: Any) -> forms.IntegerField:
-    bounds = _("From %(least)d to %(most)d.") % {"least": least, "most": most}
-    errors = {"invalid": _("A whole number."), "min_value": bounds, "max_value": bounds, "required": bounds}
+    bounds = lazy(_bounds, str)(least, most)  # said when the page is
+    errors: dict[str, _StrOrPromise] = {
+        "invalid": _("A whole number."),
+        "min_value": bounds,
+        "max_value": bounds,
+        "required": bounds,
+    }
     widget = forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"})
     return forms.IntegerField(
         label=label, min_value=least, max_value=most, widget=widget, error_messages=errors, **more

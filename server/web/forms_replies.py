@@ -6,7 +6,7 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from server.core.glucose import UNITS
-from server.core.selectors import sensor_models, vocabulary
+from server.core.selectors import sensor_models, word_lists
 from server.curation.standing import Asked
 from server.web.forms import PageForm, missing
 from server.web.saying import said, site_labels, word_for
@@ -38,11 +38,11 @@ class AnswerForm(PageForm):
 
 def _possible(tag: str) -> dict[str, str]:
     """What a tag of the record may say, in plain words."""
-    words: dict[str, Any] = vocabulary()
     if tag == "sensor_model":
         return {model.slug: model.slug for model in sensor_models() if model.open}
     if tag == "glucose_unit":
         return {unit: unit for unit in UNITS}
     if tag == "site":
         return site_labels()
-    return {slug: word_for(slug) for slug in words.get({"side": "sides", "end_reason": "end_reasons"}.get(tag, ""), ())}
+    known = {"side": "sides", "end_reason": "end_reasons"}.get(tag, "")
+    return {slug: word_for(slug) for slug in word_lists().get(known, ())}

@@ -7,7 +7,7 @@ from typing import Any, Final
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
-from server.core.selectors import sensor_models, vocabulary
+from server.core.selectors import sensor_models, word_lists
 from server.web.drafts import LONGEST_DAYS, MINUTES_A_DAY, Content, Draft, minutes_worn
 from server.web.forms import PageForm
 from server.web.saying import site_labels, word_for
@@ -54,7 +54,7 @@ class SeveralForm(PageForm):
     ) -> None:
         super().__init__(*args, initial={"wearer": next(iter(wearers))} | dict(_known(waiting)), **kwargs)
         self.waiting, self.refused = waiting, refused or {}
-        words = vocabulary()
+        words = word_lists()
         models = [model.slug for model in sensor_models() if model.open]
         self._choose("wearer", wearers.items())
         self._choose_for_all("sensor_model", ((slug, slug) for slug in models))
@@ -102,7 +102,7 @@ class SeveralForm(PageForm):
     def _record(self, n: int, draft: Content) -> Content:
         told = self.cleaned_data
         named = {name: told[name] for name in OF_ALL} | {name: told[f"{name}-{n}"] for name in ("site", "end_reason")}
-        record = {"format": "wear-record/1", "glucose_unit": "mg/dL", "pairs": []} | draft
+        record: Content = {"format": "wear-record/1", "glucose_unit": "mg/dL", "pairs": []} | draft
         record |= {name: value for name, value in named.items() if value}
         if told["calibrated"]:
             record["calibrated"] = told["calibrated"] == "yes"

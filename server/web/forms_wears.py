@@ -7,7 +7,7 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from server.core.errors import ServiceError
-from server.core.selectors import sensor_models, vocabulary
+from server.core.selectors import sensor_models, word_lists
 from server.web.drafts import LONGEST_DAYS, MINUTES_A_DAY, Content, is_minutes, minutes_worn
 from server.web.forms import ABOVE, PageForm, missing
 from server.web.saying import said, site_labels, skin_grades, word_for
@@ -77,7 +77,7 @@ class WearForm(PageForm):
 
     def __init__(self, *args: Any, wearers: Mapping[str, str], plans: Mapping[str, str], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.words: dict[str, Any] = vocabulary()
+        self.words = word_lists()
         self._choose("wearer", wearers.items())
         self._choose("site", site_labels().items())
         self._choose("registered", (("", _("none")), *plans.items()))

@@ -66,9 +66,9 @@ class ReachedByForm(ServiceError):
 
     status = HTTPStatus.METHOD_NOT_ALLOWED
     code = "reached-by-form"
-    title = gettext_lazy("This is no page of its own")
 
     def __init__(self, *, allowed: str) -> None:
+        self.title = _("This is no page of its own")
         super().__init__(_("It is reached by sending a form. Nothing was done; begin again from your wears."))
         self.allowed = allowed
 
@@ -76,7 +76,9 @@ class ReachedByForm(ServiceError):
 class StaleForm(Forbidden):
     """A form of a page that was open for too long: nobody did anything that is not theirs."""
 
-    title = gettext_lazy("Send it once more")
+    def __init__(self) -> None:
+        self.title = _("Send it once more")
+        super().__init__(str(NOT_OUR_FORM))
 
 
 class ErrorsInWords:
@@ -95,7 +97,7 @@ class ErrorsInWords:
         if waited_too_long(error):
             return come_back(request)
         if isinstance(error, Http404):
-            error = NotFound(NOTHING_OPEN)
+            error = NotFound(str(NOTHING_OPEN))
         if not isinstance(error, ServiceError):
             return None
         return error_page(request, error)
@@ -111,9 +113,9 @@ def error_page(request: HttpRequest, error: ServiceError) -> HttpResponse:
 
 def page_not_found(request: HttpRequest, exception: Exception) -> HttpResponse:  # noqa: ARG001
     """The page for an address that leads nowhere."""
-    return error_page(request, NotFound(NOTHING_OPEN))
+    return error_page(request, NotFound(str(NOTHING_OPEN)))
 
 
 def form_refused(request: HttpRequest, reason: str = "") -> HttpResponse:  # noqa: ARG001
     """The page for a form that does not come from a page of ours, or not from the one that is open now."""
-    return error_page(request, StaleForm(NOT_OUR_FORM))
+    return error_page(request, StaleForm())

@@ -5,7 +5,7 @@ Nothing on the page depends on who asks, so that what a browser keeps of it can 
 
 import hashlib
 import json
-from typing import Any, Final
+from typing import Final
 
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
@@ -17,7 +17,7 @@ from django.utils import translation
 from django.views.decorators.cache import cache_control
 from django.views.decorators.http import require_safe
 
-from server.core.selectors import vocabulary
+from server.core.selectors import word_lists
 from server.web.saying import caution, skin_grades, word_for
 from server.web.words import catalogue, in_its_language
 
@@ -53,7 +53,7 @@ def worker(_request: HttpRequest, language: str) -> HttpResponse:
 
 def _content(language: str) -> str:
     """The page as everybody gets it: no request plays a part in it."""
-    known: Any = vocabulary()
+    known = word_lists()
     context = {
         "language": language,
         "languages": settings.LANGUAGES,

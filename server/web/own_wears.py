@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any, Final
 from uuid import UUID
 
@@ -95,7 +96,7 @@ def _model(wear: Any) -> str:
     return str(wear.header["sensor_model"])
 
 
-def _line(wear: Any, lives: dict[str, float], origin: str) -> Line:
+def _line(wear: Any, lives: dict[str, Decimal], origin: str) -> Line:
     header = wear.header
     life_days = lives.get(header["sensor_model"])
     worn_pct = None if not life_days else round(100 * header["worn_min"] / (life_days * MINUTES_A_DAY))

@@ -212,9 +212,9 @@ def _difference_in_words(row: Row, nearer: str, farther: str) -> str:
 
 def _chance(p_a_better: Row, *, of_the_first: bool) -> str:
     """The chance that the nearer site is the nearer one in truth; a bound turns round with it."""
-    percent, bound = 100 * p_a_better["value"], p_a_better.get("bound")
+    percent, bound = 100 * p_a_better["value"], p_a_better.get("bound", "")
     if not of_the_first:
-        percent, bound = 100 - percent, TURNED_ROUND.get(bound)
+        percent, bound = 100 - percent, TURNED_ROUND.get(bound, "")
     return _bounded(bound, f"{percent:.0f} %")
 
 

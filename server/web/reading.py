@@ -138,7 +138,7 @@ def _site_without_row(request: HttpRequest, view: EditionView, site: str) -> Htt
     """A site of the vocabulary of which nothing can be said: the same page whether few wore it or nobody."""
     label = site_labels().get(site)
     if label is None:
-        raise NotFound(NO_SUCH_SITE)
+        raise NotFound(str(NO_SUCH_SITE))
     parent = next(iter(pages.site_lines(view.document, "sites", unit_of(request), site=site.partition(".")[0])), None)
     context = {**_about(view), "label": label, "parent": parent, "licences": _licences(site)}
     return show(request, "web/site_without_row.html", context)

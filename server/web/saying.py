@@ -146,8 +146,7 @@ def site_labels() -> dict[str, str]:
 
 def skin_grades() -> list[str]:
     """A wearer's own scale of how the skin took it, in words."""
-    grades: Any = selectors.vocabulary()["skin_grades"]
-    return [said(grade) for grade in grades]
+    return [said(grade) for grade in selectors.word_lists()["skin_grades"]]
 
 
 def after_its_word(paragraph: str) -> str:

@@ -161,4 +161,4 @@ def _in_unit(column: str, told: Row, unit: str) -> Row:
     """The same figure in the reader's unit, where it is glucose."""
     if not column.endswith("_mg_dl"):
         return told
-    return told | {part: glucose_text(told[part], unit) for part in ("value", "lower", "upper") if part in told}
+    return {**told, **{part: glucose_text(told[part], unit) for part in ("value", "lower", "upper") if part in told}}

@@ -2,7 +2,6 @@
 
 from collections.abc import Callable
 from functools import cache, wraps
-from http import HTTPStatus
 
 from django.conf import settings
 from django.http import Http404, HttpRequest, HttpResponse
@@ -31,13 +30,8 @@ def in_its_language(view: View) -> View:
 
 @cache
 def catalogue(language: str) -> bytes:
-    request = HttpRequest()
-    request.method = "GET"
     with translation.override(language):
-        response = JavaScriptCatalog.as_view()(request)
-    if response.status_code != HTTPStatus.OK:
-        raise RuntimeError(f"no texts of scripts in {language}")
-    return bytes(response.content)
+        return JavaScriptCatalog().get(HttpRequest()).content
 
 
 @require_safe

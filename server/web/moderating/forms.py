@@ -6,7 +6,7 @@ from typing import Any, ClassVar
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
-from server.core.selectors import sensor_models, vocabulary
+from server.core.selectors import sensor_models, word_lists
 from server.curation.words import Question, Reason
 from server.editions.retracting import IN_WORDS as REASONS_TO_RETRACT
 from server.web.forms import PageForm, missing
@@ -180,13 +180,12 @@ class RulesForm(PageForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        meter_classes: Any = vocabulary()["meter_classes"]
         self.fields["accepted_sites"] = _ticks(_("Body sites that count"), site_labels().items())
         self.fields["accepted_models"] = _ticks(
             _("Sensor models that count"), [(model.slug, model.slug) for model in sensor_models()]
         )
         self.fields["accepted_meter_classes"] = _ticks(
-            _("Classes of meter that count"), [(name, word_for(name)) for name in meter_classes]
+            _("Classes of meter that count"), [(name, word_for(name)) for name in word_lists()["meter_classes"]]
         )
 
     @property

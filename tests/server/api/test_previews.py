@@ -175,8 +175,8 @@ def test_nobody_elses_mapping_is_proposed(contributor, stranger, catalogue):
 # ---- records ---------------------------------------------------------------------------------------------------------
 
 
-def look_at(member, body, **more):
-    return member.api.generic("POST", PREVIEW, body, content_type="application/json", **more)
+def look_at(member, body, *, content_type="application/json", **more):
+    return member.api.generic("POST", PREVIEW, body, content_type=content_type, **more)
 
 
 def test_a_record_is_looked_at_as_the_upload_would(contributor, catalogue):
@@ -187,6 +187,18 @@ def test_a_record_is_looked_at_as_the_upload_would(contributor, catalogue):
         "POST", "/api/v1/wears/", raw(), content_type="application/json", HTTP_IDEMPOTENCY_KEY="1"
     )
     assert wear["report"] == content(answer, 201)["report"]
+
+
+@pytest.mark.parametrize("named", ["Application/JSON", "application/json; charset=utf-8"])
+def test_a_record_is_known_however_its_kind_is_spelled(contributor, catalogue, named):
+    answer = look_at(contributor, raw(), content_type=named)
+    assert content(answer) == content(look_at(contributor, raw()))
+
+
+def test_a_body_of_a_kind_that_is_left_open_has_no_parts(contributor, catalogue):
+    answer = look_at(contributor, raw(), content_type="application/*")
+    assert answer.status_code == 422
+    assert [fault["pointer"] for fault in answer.json()["faults"]] == ["#/file"]
 
 
 @pytest.mark.parametrize(

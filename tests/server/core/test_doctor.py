@@ -28,7 +28,6 @@ def test_a_database_that_others_can_read_is_told(monkeypatch, tmp_path):
     file = tmp_path / "commonwear.sqlite3"
     file.touch(mode=0o600)
     monkeypatch.setattr(doctor.connection, "vendor", "sqlite")
-    monkeypatch.setattr(doctor.connection, "is_in_memory_db", lambda: False, raising=False)
     monkeypatch.setitem(doctor.connection.settings_dict, "NAME", str(file))
     assert not any(str(file) in line for line in doctor.files())
     file.chmod(0o644)

@@ -12,11 +12,12 @@ from server.demo.management.commands import demo
 ROOT = Path(__file__).resolve().parents[3]
 
 
-def test_a_second_demo_in_one_folder_is_refused_before_it_touches_anything(tmp_path):
+@pytest.mark.parametrize("around", [{}, {"COMMONWEAR_DEMO": "yes"}])
+def test_a_second_demo_in_one_folder_is_refused_before_it_touches_anything(tmp_path, around):
     (tmp_path / "demo").mkdir()
     (tmp_path / "demo" / "date").write_text("of the first")
     environment = {name: value for name, value in os.environ.items() if not name.startswith("COMMONWEAR_")}
-    environment |= {"PYTHONPATH": str(ROOT), "COMMONWEAR_DATA_DIR": str(tmp_path)}
+    environment |= {"PYTHONPATH": str(ROOT), "COMMONWEAR_DATA_DIR": str(tmp_path)} | around
     with (tmp_path / "demo.lock").open("w") as lock:
         fcntl.flock(lock, fcntl.LOCK_EX)
         command = [sys.executable, "-m", "server", "demo", "--check", "--port", "0"]

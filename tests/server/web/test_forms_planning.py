@@ -1,4 +1,5 @@
 import pytest
+from django.utils import translation
 
 from pooling.planning import PlanRequest
 from server.core.decoding import converted
@@ -27,6 +28,12 @@ def test_what_is_asked_is_a_request_that_can_be_read(catalogue):
     request = converted(form.as_asked, PlanRequest)
     assert (request.waking_min, request.first_day_pairs, request.pairs_per_wear) == (720, 2, None)
     assert [spot.sides for spot in request.spots] == [("left", "right")] * 2
+
+
+def test_the_bounds_of_a_number_are_said_in_the_language_of_the_page(catalogue):
+    with translation.override("de"):
+        assert filled(wears_per_site="9").errors["wears_per_site"] == ["Von 1 bis 6."]
+    assert filled(wears_per_site="9").errors["wears_per_site"] == ["From 1 to 6."]
 
 
 def test_seven_sites_are_too_many(catalogue):

@@ -35,7 +35,7 @@ class Command(BaseCommand):
         parser.add_argument("--port", type=int, default=8000, help="the port on loopback (default 8000)")
 
     def handle(self, *, check: bool, port: int, **_: Any) -> None:
-        if not settings.DEMO:
+        if settings.CLOCK_FILE is None:  # not started by ourselves
             refuse_taken_port("127.0.0.1", port)
             folder = settings.DATA_DIR / "demo"
             _refuse_a_second_one(folder)
@@ -48,21 +48,21 @@ class Command(BaseCommand):
         self._say("database ready")
         service = subprocess.Popen([sys.executable, "-m", "server", "up", "--port", str(port)], stdout=sys.stderr)  # noqa: S603
         try:
-            self._perform(f"http://127.0.0.1:{port}", service, ends=check)
+            self._perform(f"http://127.0.0.1:{port}", service, settings.CLOCK_FILE, ends=check)
         except KeyboardInterrupt:
             pass
         finally:
             service.send_signal(signal.SIGTERM)
             service.wait(timeout=60)
 
-    def _perform(self, address: str, service: subprocess.Popen[bytes], *, ends: bool) -> None:
+    def _perform(self, address: str, service: subprocess.Popen[bytes], clock_file: Path, *, ends: bool) -> None:
         visitor = Visitor(address)
         wait_for("the service", lambda: self._is_ready(visitor, service))
         self._say(f"service ready at {address}")
         story = scenario()
         community = invent(story)
         loaded = load_people(story, community, self._say)
-        stage = play.Stage(story, settings.CLOCK_FILE, visitor, loaded, self._say)
+        stage = play.Stage(story, clock_file, visitor, loaded, self._say)
         play.play(stage, community)
         if ends:
             figures = check.check(stage, community)

@@ -45,4 +45,4 @@ class Command(BaseCommand):
         draft = start_draft(everyone(), by=moderator)
         while (job := Job.objects.filter(state=Job.State.DUE).first()) is not None:
             run_job(job.pk)
-        return hashlib.sha256(bytes(Draft.objects.get(pk=draft.pk).document)).hexdigest()
+        return hashlib.sha256(Draft.objects.get(pk=draft.pk).content).hexdigest()
