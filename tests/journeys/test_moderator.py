@@ -22,7 +22,7 @@ from tests.server.editions.test_neighbours import add, packed
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 FACTS = re.compile(r"(few pairs|measured for calibration)(; (few pairs|measured for calibration))*")
-NO_PLAN = {"assignment": "chosen", "plan": None, "sensor_model": "demo-a14"}
+OF_ALL = {"assignment": "chosen", "plan": None, "sensor_model": "demo-a14", "end_reason": "fell_off"}
 
 
 @dataclass
@@ -48,7 +48,7 @@ def given(pool):
 
 def _give(member, record, pool, number):
     """One wear of this person, at one of two sites."""
-    content = record | NO_PLAN | {"site": (THIGH, FLANK)[number % 2]}
+    content = record | OF_ALL | {"site": (THIGH, FLANK)[number % 2]}
     wearer = wearer_of(member.account, None)
     wear = accept_upload(json.dumps(content).encode(), account=member.account, wearer=wearer).wear
     give_to_group(wear.id, account=member.account, group=pool.group)

@@ -43,6 +43,7 @@ def test_pairs_are_typed_and_their_report_is_read(visit):
     type_pairs(page)
     page.get_by_role("button", name="Work it out").click()
     assert page.get_by_text("8 pairs measured, front of the thigh").is_visible()
+    page.get_by_text("Every measure, and how it is worked out").click()
     # (4 + 7 + 13 + 8 + 9 + 4 + 6 + 13) mg/dL in per cent of each fingerstick, by hand: 6.79
     assert page.get_by_role("row", name="MARD: mean").get_by_role("cell").first.inner_text().endswith("6.8 %")
     assert page.get_by_label("Fingerstick, pair 8", exact=True).input_value() == "131"

@@ -66,8 +66,8 @@ def catalogue(db: None) -> list[str]:
     """Two sensor models that new wears may name, and one that they may not."""
     from server.core.models import SensorModel
 
-    for slug, is_open in ((SENSOR_MODEL, True), ("demo-b10", True), ("demo-closed", False)):
-        SensorModel.objects.get_or_create(slug=slug, defaults={"rated_life_days": 14, "open": is_open})
+    for slug, days, is_open in ((SENSOR_MODEL, 14, True), ("demo-b10", 10, True), ("demo-closed", 14, False)):
+        SensorModel.objects.get_or_create(slug=slug, defaults={"rated_life_days": days, "open": is_open})
     return [SENSOR_MODEL, "demo-b10"]
 
 
