@@ -48,8 +48,8 @@ def fresh_world() -> Iterator[Path]:
 
         app.conf.broker_url = "memory://localhost/"
         call_command("migrate", interactive=False, verbosity=0)
-        for slug in (SENSOR_MODEL, "demo-b10"):
-            list_model(slug, rated_life_days=Decimal(14), licensed={})
+        for slug, days in ((SENSOR_MODEL, 14), ("demo-b10", 10)):
+            list_model(slug, rated_life_days=Decimal(days), licensed={})
         yield day
         connection.close()
 
