@@ -47,12 +47,13 @@ def decided_lately(queue: Group) -> list[Wear]:
 def wear_before(queue: Group, wear_id: UUID) -> Wear | None:
     """A wear of the queue as long as its moderators may see it.
 
-    That is from the release of its batch until the first edition date after they approved it.
+    That is from the release of its batch until the first edition date after they approved it or left it out.
     """
     wear = wears_of(queue).select_related("group").filter(pk=wear_id, released=True).first()
     if wear is None or (wear.state == State.ADMITTED and not wear.appealed):
         return None
-    return None if wear.state == State.APPROVED and wear.awaited.exists() else wear
+    is_told = wear.state == wear.shown_state == State.EXCLUDED
+    return None if is_told or (wear.state == State.APPROVED and wear.awaited.exists()) else wear
 
 
 def shows_pairs(queue: Group, wear: Wear, *, account: Account) -> bool:

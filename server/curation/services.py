@@ -207,9 +207,9 @@ def _require_queued(case: Case, *, by: Account) -> Wear:
 
 
 def _require_approved_before(case: Case) -> None:
-    """A wear that moderators see no more: the record alone says whether they ever approved it."""
+    """A wear that moderators see no more: the record alone says whether they approved it or left it out."""
     last = next((entry.action for entry in reversed(case.entries) if entry.action in VERDICTS), "")
     if last == Action.EXCLUDE:
-        raise Conflict("This wear has been left out already.")
+        raise Conflict(curating.TOLD)
     if last != Action.APPROVE:
         raise NotFound(NOT_IN_QUEUE)

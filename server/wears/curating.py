@@ -21,6 +21,11 @@ PASSED = (
     "nothing more of it is counted."
 )
 
+TOLD = (
+    "This wear has been left out already, and an edition date has passed over that. It comes back only if its owner "
+    "appeals."
+)
+
 
 @transaction.atomic
 def approve(wear_id: UUID, *, group: Group) -> int:
@@ -82,6 +87,8 @@ def queue_again(wear_id: UUID, *, group: Group) -> None:
     wear = given_to(wear_id, group)
     if wear.state == State.ADMITTED or (wear.state == State.APPROVED and wear.awaited.exists()):
         raise Conflict(PASSED)
+    if wear.state == wear.shown_state == State.EXCLUDED:
+        raise Conflict(TOLD)
     step(wear, State.QUEUED)
 
 

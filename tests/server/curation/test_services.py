@@ -1,3 +1,4 @@
+from functools import partial
 from uuid import uuid4
 
 import pytest
@@ -5,9 +6,10 @@ import pytest
 from server.core.errors import Conflict, Forbidden, Invalid, NotFound
 from server.curation import services
 from server.curation.models import Decision
+from server.curation.replies import appeal
 from server.curation.selectors import wear_for_moderator
 from server.groups.selectors import protocol_of
-from server.wears import cutoff
+from server.wears import curating, cutoff
 from server.wears.models import Awaited, Wear
 from server.wears.selectors import NOT_IN_QUEUE
 from server.wears.services import erase_wear
@@ -45,6 +47,29 @@ def test_a_decision_is_undone_by_a_further_one(give, contributor, group, moderat
     wear.refresh_from_db()
     assert wear.state == State.QUEUED
     assert [decision.action for decision in Decision.objects.order_by("number")] == ["exclude", "undo"]
+
+
+def test_what_was_left_out_comes_back_after_an_edition_date_by_an_appeal_alone(give, contributor, group, moderator):
+    wear = give(contributor)
+    services.exclude_wear(group, wear.id, code="stuck", by=moderator.account)
+    cutoff.show_states()
+    for again in (services.undo_decision, partial(services.exclude_wear, code="stuck")):
+        with pytest.raises(Conflict, match="only if its owner appeals"):
+            again(group, wear.id, by=moderator.account)
+    for as_if_new in (services.approve_wear, partial(services.ask_owner, question="site")):
+        with pytest.raises(NotFound):
+            as_if_new(group, wear.id, by=moderator.account)
+    with pytest.raises(NotFound):
+        wear_for_moderator(group, wear.id, account=moderator.account)
+    with pytest.raises(Conflict, match="only if its owner appeals"):
+        curating.queue_again(wear.id, group=group)
+    assert Decision.objects.count() == 1
+    appeal(wear.id, account=contributor.account, ground="readings_right")
+    assert wear_for_moderator(group, wear.id, account=moderator.account).appealed
+    services.approve_wear(group, wear.id, by=moderator.account)
+    services.undo_decision(group, wear.id, by=moderator.account)
+    wear.refresh_from_db()
+    assert wear.state == State.QUEUED
 
 
 def test_the_second_of_two_moderators_finds_the_wear_decided(give, contributor, group, moderator):
