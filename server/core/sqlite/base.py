@@ -11,7 +11,7 @@ moment at which a writer begins, so the one in front asks alone. Those who read 
 import fcntl
 import os
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from typing import Any
 
 from django.db.backends.sqlite3 import base, schema
@@ -58,7 +58,8 @@ class DatabaseWrapper(base.DatabaseWrapper):
     def get_new_connection(self, conn_params: Any) -> Any:
         if not self.is_in_memory_db():
             # SQLite would make a file that everybody on the machine may read; what it puts beside it follows this one.
-            os.close(os.open(self.settings_dict["NAME"], os.O_RDONLY | os.O_CREAT | os.O_CLOEXEC, 0o600))
+            with suppress(OSError):  # where there can be none, SQLite says so in its own words
+                os.close(os.open(self.settings_dict["NAME"], os.O_RDONLY | os.O_CREAT | os.O_CLOEXEC, 0o600))
         return super().get_new_connection(conn_params)
 
     def create_cursor(self, name: str | None = None) -> CursorInTurn:  # noqa: ARG002 (SQLite names none)

@@ -68,3 +68,9 @@ def test_a_database_file_is_for_its_owner_alone_wherever_it_is_made(tmp_path, dj
     finally:
         os.umask(before)
     assert found == {f"commonwear.sqlite3{end}": 0o600 for end in ("", "-wal", "-shm")}
+
+
+def test_a_place_where_there_can_be_no_file_is_a_fault_of_the_database(tmp_path, django_db_blocker):
+    nowhere = ConnectionHandler({"default": {"ENGINE": "server.core.sqlite", "NAME": tmp_path / "gone" / "file"}})
+    with django_db_blocker.unblock(), pytest.raises(DatabaseError, match="unable to open"):
+        nowhere["default"].ensure_connection()
