@@ -52,7 +52,7 @@ class Answer:
 
 def weights_asked(asked: Mapping[str, str]) -> dict[str, int]:
     """The weights that an address names, without what is no weight; those of a first visit where it names none."""
-    named = {name: int(asked[name]) for name in CRITERIA if asked.get(name, "").isdecimal()}
+    named = {name: int(asked[name][:9]) for name in CRITERIA if asked.get(name, "").isdecimal()}
     return {name: weight for name, weight in named.items() if weight in WEIGHTS} if named else dict(AT_FIRST)
 
 

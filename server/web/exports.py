@@ -158,7 +158,7 @@ def _answers(sent: QueryDict) -> Content:
     if sent.get("apply_offset") in ("yes", "no"):
         answers["apply_offset"] = sent["apply_offset"] == "yes"
     if (minutes := sent.get("worn_min", "")).isdecimal():
-        answers["worn_min"] = int(minutes)
+        answers["worn_min"] = int(minutes[:9])
     return answers
 
 

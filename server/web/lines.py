@@ -56,7 +56,7 @@ class Lines:
     @classmethod
     def read(cls, sent: Mapping[str, str], *, unit: str) -> Self:
         """The page as sent; `unit` is the reader's own where it names none."""
-        asked, named = sent.get("rows", ""), sent.get("unit", "")
+        asked, named = _told(sent, "rows"), _told(sent, "unit")
         n_rows = min(int(asked), cls.MOST) if asked.isdecimal() else FIRST_LINES
         rows = ({name: _told(sent, f"{name}-{n}") for name in cls.COLUMNS} for n in range(1, n_rows + 1))
         return cls(

@@ -16,6 +16,7 @@ CHOICE = "/groups/hill-walkers/choice/"
         ({"skin": "4", "ease": "0"}, {"skin": 4, "ease": 0}),
         ({"skin": "4", "ease": "3", "nonsense": "1", "comfort": "-1"}, {"skin": 4}),
         ({"skin": "much"}, choosing.AT_FIRST),
+        ({"skin": "9" * 5000, "ease": "2"}, {"ease": 2}),
     ],
 )
 def test_weights_come_from_the_address(asked, weights):

@@ -32,6 +32,11 @@ def test_answers_add_up_and_a_later_one_holds():
     assert later.answers == {"inserted": "2031-01-18T08:00", "apply_offset": False, "prompt": "scheduled"}
 
 
+def test_a_length_of_thousands_of_digits_is_cut_short():
+    assert sent(worn_min="20010").answers == {"worn_min": 20010}
+    assert sent(worn_min="9" * 5000).answers == {"worn_min": 999_999_999}
+
+
 def test_a_table_with_several_wears_has_several_insertions():
     answers = sent(inserted_other="2031-01-17T08:00, 2031-02-01T09:30").answers
     assert answers == {"inserted": "2031-01-17T08:00", "further_inserted": ["2031-02-01T09:30"]}

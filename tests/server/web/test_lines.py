@@ -5,7 +5,11 @@ from server.web.timed import Form as Timed
 from server.web.typed import Form as Typed
 
 
-@pytest.mark.parametrize(("asked", "n_rows"), [("3", 3), ("100000", Typed.MOST), ("-1", 10), ("x", 10), ("²", 10)])
+@pytest.mark.parametrize(
+    ("asked", "n_rows"),
+    [("3", 3), ("100000", Typed.MOST), ("9" * 5000, Typed.MOST), ("-1", 10), ("x", 10), ("²", 10)],
+    ids=str,
+)
 def test_the_number_of_lines_is_held_to_what_a_page_can_hold(asked, n_rows):
     assert len(Typed.read({"rows": asked}, unit="mg/dL").rows) == n_rows
 
