@@ -139,6 +139,15 @@ def test_figures_print_dark_on_white_without_what_is_only_for_screens(visit):
     visit.keep_picture("figures-print")
 
 
+def test_tables_that_are_folded_away_stand_on_paper_with_what_they_are_called(visit, edition):
+    visit.open(f"{AT}compare/?site=upper_arm.back&site=chest")
+    folded = visit.page.locator("details.wide")
+    parts = folded.locator("summary, table")
+    assert [part.is_visible() for part in parts.all()] == [True, False]
+    visit.page.emulate_media(media="print")
+    assert [part.is_visible() for part in parts.all()] == [True, True]
+
+
 def test_the_first_view_weighs_little(visit):
     weights = []
     visit.page.on("response", lambda answer: weights.append((answer.url, len(answer.body()))))

@@ -10,6 +10,7 @@ import vl_convert
 
 from pooling import charts
 from pooling.edition import EmptyFit, assemble
+from pooling.errors import InvalidInput
 from pooling.marks import finding, marks_of
 
 TABLES = charts.CHARTS
@@ -145,3 +146,7 @@ class TestWords:
     def test_the_picture_carries_them(self, document):
         for table in TABLES:
             assert charts.forest_plot(document, table)["description"] == finding(document, table)
+
+    def test_no_such_table(self, document):
+        with pytest.raises(InvalidInput, match="no such chart"):
+            charts.forest_plot(document, "people")

@@ -11,7 +11,7 @@ export function showLeaving(at, draft, more = []) {
   at("shown").textContent = text;
   at("count").textContent = [
     filled(ngettext("%(n)s pair.", "%(n)s pairs.", n), { n }),
-    wornMin === undefined ? "" : filled(gettext("Worn for %(days)s days, %(hours)s h %(minutes)s min."), parted(wornMin)),
+    wornMin === undefined ? "" : worn(parted(wornMin)),
     ...more,
   ].filter(Boolean).join(" ");
   at("pairs-in").textContent = filled(gettext("Pairs, in %(unit)s"), { unit });
@@ -20,6 +20,12 @@ export function showLeaving(at, draft, more = []) {
   at("size").textContent = filled(gettext("%(n)s bytes."), { n: new TextEncoder().encode(text).length });
   at("leaving").hidden = false;
   at("leaving").scrollIntoView();
+}
+
+function worn(long) {
+  return filled(ngettext(
+    "Worn for %(days)s day, %(hours)s h %(minutes)s min.", "Worn for %(days)s days, %(hours)s h %(minutes)s min.", long.days,
+  ), long);
 }
 
 function row(pair) {
