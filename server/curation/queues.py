@@ -41,7 +41,8 @@ def to_decide(queue: Group) -> list[Wear]:
 def decided_lately(queue: Group) -> list[Wear]:
     """Wears decided about since the last edition date, or whose owners are asked: what can still be undone."""
     verdict = Q(state=State.APPROVED, awaited__isnull=True) | (Q(state=State.EXCLUDED) & ~Q(shown_state=State.EXCLUDED))
-    return list(wears_of(queue).filter(verdict | Q(state=State.ASKED), released=True).order_by("pk"))
+    decided = wears_of(queue).filter(verdict | Q(state=State.ASKED), released=True)
+    return list(decided.only("state").order_by("pk"))
 
 
 def wear_before(queue: Group, wear_id: UUID) -> Wear | None:

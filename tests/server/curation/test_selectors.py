@@ -28,7 +28,9 @@ def test_what_needs_a_look_most_comes_first(give, contributor, group, moderator)
     assert [line.is_clean for line in queue] == [False, False, True]
 
 
-def test_what_was_decided_lately_can_be_found_again_until_an_edition_date(give, contributor, group, moderator):
+def test_what_was_decided_lately_can_be_found_again_until_an_edition_date(
+    give, contributor, group, moderator, django_assert_num_queries
+):
     approved, left_out, asked, counted, told, _ = (give(contributor, seed=seed) for seed in range(6))
     own = give(moderator, seed=9)
     for wear in (approved, counted):
@@ -39,7 +41,8 @@ def test_what_was_decided_lately_can_be_found_again_until_an_edition_date(give, 
     Awaited.objects.create(wear=counted, family="accuracy", since_slot=1)
     Wear.objects.filter(pk=told.pk).update(shown_state="excluded")
     Wear.objects.filter(pk=own.pk).update(previous_state="queued", state="approved")
-    decided = selectors.decided_for_moderator(group, account=moderator.account)
+    with django_assert_num_queries(3):  # whatever their number: who asks, what is theirs, what was decided
+        decided = selectors.decided_for_moderator(group, account=moderator.account)
     assert {line.id: line.state for line in decided} == {
         approved.id: "approved",
         left_out.id: "excluded",
