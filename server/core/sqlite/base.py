@@ -58,8 +58,9 @@ class DatabaseWrapper(base.DatabaseWrapper):
     def get_new_connection(self, conn_params: Any) -> Any:
         if not self.is_in_memory_db():
             # SQLite would make a file that everybody on the machine may read; what it puts beside it follows this one.
-            with suppress(OSError):  # where there can be none, SQLite says so in its own words
-                os.close(os.open(self.settings_dict["NAME"], os.O_RDONLY | os.O_CREAT | os.O_CLOEXEC, 0o600))
+            # One that is there is not opened: to close it would end the locks of all connections of this process.
+            with suppress(OSError):  # it is there; or there can be none, and SQLite says so in its own words
+                os.close(os.open(self.settings_dict["NAME"], os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600))
         return super().get_new_connection(conn_params)
 
     def create_cursor(self, name: str | None = None) -> CursorInTurn:  # noqa: ARG002 (SQLite names none)

@@ -74,3 +74,21 @@ def test_a_place_where_there_can_be_no_file_is_a_fault_of_the_database(tmp_path,
     nowhere = ConnectionHandler({"default": {"ENGINE": "server.core.sqlite", "NAME": tmp_path / "gone" / "file"}})
     with django_db_blocker.unblock(), pytest.raises(DatabaseError, match="unable to open"):
         nowhere["default"].ensure_connection()
+
+
+def test_a_file_that_is_there_is_not_opened_beside_sqlite(tmp_path, django_db_blocker, monkeypatch):
+    """To close a file ends every lock that the process has on it, those of other connections, too."""
+    settings = {"ENGINE": "server.core.sqlite", "NAME": tmp_path / "file"}
+    opened, plainly = [], os.open
+
+    def telling(*told):
+        opened.append(plainly(*told))
+        return opened[-1]
+
+    monkeypatch.setattr(os, "open", telling)
+    with django_db_blocker.unblock():
+        for n_opened in (1, 1):
+            connections = ConnectionHandler({"default": settings})
+            connections["default"].ensure_connection()
+            connections["default"].close()
+            assert len(opened) == n_opened
